@@ -1,0 +1,21 @@
+//! The validated job: orders, parts, stock and shop, and how they are read.
+//!
+//! What lives here: the reading of a job folder, with every error of every file, and the types that
+//! only a valid job can have. What never does: patterns, solving, reports.
+
+mod fault;
+mod model;
+mod orders;
+mod prices;
+mod rack;
+mod read;
+mod shop;
+mod table;
+mod yieldable;
+
+pub use fault::{Fault, FaultKind, JobError, Shortfall, Warning};
+pub use model::{
+    Break, Defect, Fit, Job, Labour, Milling, Offcuts, Order, Part, Per, PriceLine, RackBoard, Safety, Saw,
+    Shop, Supplier, same_species, species_key,
+};
+pub use read::read_job;

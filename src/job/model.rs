@@ -1,0 +1,323 @@
+//! The types of a valid job.
+
+use jiff::civil::Date;
+
+use super::Warning;
+use crate::measure::{Area, Length, Money, Overflow, Unit, Volume};
+use crate::trade::{DressedTable, Grade, Quarter, Tally};
+
+/// A valid job. Only [`read_job`](super::read_job) and tests make one.
+#[derive(Debug, Clone)]
+pub struct Job {
+    /// The shop's settings.
+    pub shop: Shop,
+    /// Order lines, as read.
+    pub orders: Vec<Order>,
+    /// Parts of ordered products, with the demand of all orders added up.
+    pub parts: Vec<Part>,
+    /// Dealers, in the order of their names.
+    pub suppliers: Vec<Supplier>,
+    /// Every price line of every dealer.
+    pub lines: Vec<PriceLine>,
+    /// Boards and offcuts on hand.
+    pub rack: Vec<RackBoard>,
+    /// What was ignored while reading.
+    pub warnings: Vec<Warning>,
+}
+
+/// One order line.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Order {
+    /// Order number or name.
+    pub order: String,
+    /// Product ordered.
+    pub product: String,
+    /// Products wanted, at least 1.
+    pub quantity: u64,
+    /// Date it is due.
+    pub due: Option<Date>,
+}
+
+/// How a part is brought to its length.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Fit {
+    /// Cut to the stop.
+    Stop,
+    /// Cut oversize and sneaked up to the line.
+    Creep,
+    /// Left long and marked from the work itself.
+    ToWork,
+}
+
+impl Fit {
+    /// As `parts.csv` writes it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Fit::Stop => "stop",
+            Fit::Creep => "creep",
+            Fit::ToWork => "to-work",
+        }
+    }
+}
+
+/// A part of an ordered product.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Part {
+    /// Product it belongs to.
+    pub product: String,
+    /// Its name within the product.
+    pub part: String,
+    /// Pieces wanted over all orders.
+    pub required: u64,
+    /// Finished length, along the grain.
+    pub length: Length,
+    /// Finished width.
+    pub width: Length,
+    /// Finished thickness.
+    pub thickness: Length,
+    /// Length it is cut at: finished plus allowances.
+    pub cut_length: Length,
+    /// Width it is cut at: finished plus allowances.
+    pub cut_width: Length,
+    /// Species as written.
+    pub species: String,
+    /// Lowest acceptable grade.
+    pub grade: Grade,
+    /// How it is brought to its length.
+    pub fit: Fit,
+    /// May be made from edge-glued strips.
+    pub glue_up: bool,
+}
+
+/// A dealer.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Supplier {
+    /// The price sheet's name.
+    pub name: String,
+    /// Charged once if anything is bought there.
+    pub delivery: Money,
+    /// Least order, judged after the discount and before delivery.
+    pub minimum_order: Money,
+    /// How boards are counted.
+    pub tally: Tally,
+    /// Quantity breaks, by rising board feet.
+    pub breaks: Vec<Break>,
+}
+
+/// A quantity break on a dealer's whole order.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Break {
+    /// Board feet from which it applies, as an exact volume.
+    pub from: Volume,
+    /// Percent off the whole order.
+    pub percent_off: Money,
+}
+
+/// What a price is per.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Per {
+    /// Per board foot of the dealer's tally.
+    BoardFoot,
+    /// Per board.
+    Piece,
+    /// Per running foot.
+    Foot,
+    /// Per cubic metre of the real size.
+    CubicMetre,
+}
+
+impl Per {
+    /// Every measure.
+    pub const ALL: [Per; 4] = [Per::BoardFoot, Per::Piece, Per::Foot, Per::CubicMetre];
+
+    /// As a price sheet writes it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Per::BoardFoot => "bf",
+            Per::Piece => "piece",
+            Per::Foot => "ft",
+            Per::CubicMetre => "m3",
+        }
+    }
+}
+
+/// One line of a price sheet, at one size: a range counts at its lower end.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PriceLine {
+    /// Index into [`Job::suppliers`].
+    pub supplier: usize,
+    /// Line in the price sheet's file.
+    pub row: u64,
+    /// Species as written.
+    pub species: String,
+    /// Thickness class.
+    pub quarter: Quarter,
+    /// Grade sold.
+    pub grade: Grade,
+    /// Width, or the lower end of the range.
+    pub width: Length,
+    /// Length, or the lower end of the range.
+    pub length: Length,
+    /// Upper ends, where the line is of random widths or lengths.
+    pub upper: Option<(Length, Length)>,
+    /// Price per measure.
+    pub price: Money,
+    /// The measure.
+    pub per: Per,
+    /// Boards that can be had; `None` is no limit.
+    pub available: Option<u64>,
+}
+
+impl PriceLine {
+    /// The dealer's tally of one board.
+    pub fn tally(&self, supplier: &Supplier) -> Result<Volume, Overflow> {
+        supplier.tally.of_board(self.length, self.width, self.quarter)
+    }
+
+    /// The real volume of one board, by its rough class.
+    pub fn volume(&self) -> Volume {
+        Area::of(self.length, self.width).times(self.quarter.rough())
+    }
+}
+
+/// A box of a board that must not be in a piece.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Defect {
+    /// Along the board, from its left end.
+    pub x0: Length,
+    /// End along the board.
+    pub x1: Length,
+    /// Across, from the lower edge.
+    pub y0: Length,
+    /// End across.
+    pub y1: Length,
+}
+
+/// A board or offcut on hand.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RackBoard {
+    /// Its name, unique on the rack.
+    pub board: String,
+    /// Species as written.
+    pub species: String,
+    /// Thickness class.
+    pub quarter: Quarter,
+    /// Grade.
+    pub grade: Grade,
+    /// Width.
+    pub width: Length,
+    /// Length.
+    pub length: Length,
+    /// What using it up costs the job.
+    pub value: Money,
+    /// Boxes to be cut around.
+    pub defects: Vec<Defect>,
+}
+
+/// The shop's settings; see `shop.toml` in the README.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Shop {
+    /// Unit of bare numbers and of outputs.
+    pub unit: Unit,
+    /// Currency, named once.
+    pub currency: String,
+    /// The saw.
+    pub saw: Saw,
+    /// Milling and allowances.
+    pub milling: Milling,
+    /// Which offcuts are kept and what they are worth.
+    pub offcuts: Offcuts,
+    /// What time at the saw costs.
+    pub labour: Labour,
+    /// Limits that keep hands whole.
+    pub safety: Safety,
+}
+
+/// The saw's kerfs and reach.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Saw {
+    /// Wood a rip turns to dust.
+    pub rip_kerf: Length,
+    /// Wood a crosscut turns to dust.
+    pub crosscut_kerf: Length,
+    /// Widest setting of the rip fence.
+    pub max_rip_width: Length,
+    /// Longest setting of the crosscut stop.
+    pub max_crosscut_length: Length,
+    /// Block clamped to the fence when it serves as a crosscut stop.
+    pub standoff_block: Length,
+    /// 2 or 3 stages of cuts.
+    pub stages: u8,
+}
+
+/// What milling takes off and what is added to parts.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Milling {
+    /// Off each end, with the kerf of the cut that makes it.
+    pub end_trim: Length,
+    /// Off each edge, with the kerf of the cut that makes it.
+    pub edge_trim: Length,
+    /// Added to every part's length.
+    pub length_allowance: Length,
+    /// Added to every part's width.
+    pub width_allowance: Length,
+    /// Added to a `creep` part's length.
+    pub creep_allowance: Length,
+    /// Added to a `to-work` part's length.
+    pub to_work_allowance: Length,
+    /// Dressed thickness of each class.
+    pub dressed: DressedTable,
+}
+
+/// Which leftovers are kept.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Offcuts {
+    /// Least length, along the grain.
+    pub keep_length: Length,
+    /// Least width.
+    pub keep_width: Length,
+    /// Percent of its share of the board's price that a kept offcut is worth to this job.
+    pub credit_percent: Money,
+}
+
+/// What setting up costs.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Labour {
+    /// Money per hour.
+    pub hourly_rate: Money,
+    /// Minutes per distinct rip setting.
+    pub rip_setup_minutes: Money,
+    /// Minutes per distinct stop setting.
+    pub stop_setup_minutes: Money,
+}
+
+/// Limits that keep hands whole.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Safety {
+    /// A shorter piece is milled as part of a longer one.
+    pub min_machined_length: Length,
+}
+
+impl Shop {
+    /// A board's size less the trims: what pieces may be cut from; `None` if nothing is left.
+    pub fn usable(&self, length: Length, width: Length) -> Option<(Length, Length)> {
+        let usable_length = length - self.milling.end_trim * 2;
+        let usable_width = width - self.milling.edge_trim * 2;
+        (usable_length > Length::ZERO && usable_width > Length::ZERO).then_some((usable_length, usable_width))
+    }
+
+    /// Does a leftover of this size go back on the rack?
+    pub fn keeps(&self, length: Length, width: Length) -> bool {
+        length >= self.offcuts.keep_length && width >= self.offcuts.keep_width
+    }
+}
+
+/// Two spellings of one species: capitals and runs of spaces do not matter.
+pub fn same_species(one: &str, other: &str) -> bool {
+    species_key(one) == species_key(other)
+}
+
+/// The spelling under which a species is compared.
+pub fn species_key(species: &str) -> String {
+    species.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
+}

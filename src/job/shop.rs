@@ -1,0 +1,278 @@
+//! `shop.toml`: every key with its default.
+
+use std::path::Path;
+
+use toml::{Table, Value};
+
+use super::model::{Labour, Milling, Offcuts, Safety, Saw, Shop};
+use super::table::Log;
+use super::{FaultKind, Warning};
+use crate::measure::{Length, Money, Unit};
+use crate::trade::{DressedTable, Quarter};
+
+const FILE: &str = "shop.toml";
+/// Longest setting that is read; see [`super::read`] for the reason of its size.
+const MOST: Length = Length::inches(10_000);
+
+impl Default for Shop {
+    /// The documented defaults: an inch shop with a full-kerf blade.
+    fn default() -> Shop {
+        let ticks = Length::inch_128ths;
+        Shop {
+            unit: Unit::Inch,
+            currency: "USD".to_string(),
+            saw: Saw {
+                rip_kerf: ticks(16),
+                crosscut_kerf: ticks(16),
+                max_rip_width: Length::inches(24),
+                max_crosscut_length: Length::inches(96),
+                standoff_block: Length::inches(1),
+                stages: 2,
+            },
+            milling: Milling {
+                end_trim: Length::inches(1),
+                edge_trim: ticks(32),
+                length_allowance: Length::ZERO,
+                width_allowance: Length::ZERO,
+                creep_allowance: ticks(8),
+                to_work_allowance: Length::inches(1),
+                dressed: DressedTable::default(),
+            },
+            offcuts: Offcuts {
+                keep_length: Length::inches(12),
+                keep_width: Length::inches(2),
+                credit_percent: Money::ZERO,
+            },
+            labour: Labour {
+                hourly_rate: Money::ZERO,
+                rip_setup_minutes: Money::cents(200),
+                stop_setup_minutes: Money::cents(300),
+            },
+            safety: Safety { min_machined_length: Length::inches(12) },
+        }
+    }
+}
+
+/// Reads the shop's file, or takes the defaults where it is missing.
+pub fn read_shop(folder: &Path, log: &mut Log) -> Shop {
+    match std::fs::read_to_string(folder.join(FILE)) {
+        Ok(text) => parse_shop(&text, log),
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => Shop::default(),
+        Err(error) => {
+            log.fault(FILE, None, None, FaultKind::Unreadable(error.to_string()));
+            Shop::default()
+        }
+    }
+}
+
+/// Reads the text of a `shop.toml`.
+pub fn parse_shop(text: &str, log: &mut Log) -> Shop {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let root = match text.parse::<Table>() {
+        Ok(root) => root,
+        Err(error) => {
+            let row = error.span().map(|span| 1 + text[..span.start].matches('\n').count() as u64);
+            log.fault(FILE, row, None, FaultKind::NotATable(error.message().to_string()));
+            return Shop::default();
+        }
+    };
+    let mut keys = Keys { root, log, unit: Unit::Inch };
+    let mut shop = Shop::default();
+    keys.top(&mut shop);
+    keys.saw(&mut shop.saw);
+    keys.milling(&mut shop.milling);
+    keys.offcuts(&mut shop.offcuts);
+    keys.labour(&mut shop.labour);
+    if let Some(least) = keys.length("safety", "min_machined_length", true) {
+        shop.safety.min_machined_length = least;
+    }
+    keys.warn_of_the_rest();
+    shop
+}
+
+/// Takes keys out of the file one by one, so that what is left at the end is unknown.
+struct Keys<'l> {
+    root: Table,
+    log: &'l mut Log,
+    unit: Unit,
+}
+
+impl Keys<'_> {
+    fn take(&mut self, section: &str, key: &str) -> Option<Value> {
+        if section.is_empty() {
+            return self.root.remove(key);
+        }
+        match self.root.get_mut(section) {
+            None => None,
+            Some(Value::Table(table)) => table.remove(key),
+            Some(other) => {
+                let text = other.to_string();
+                self.root.remove(section);
+                self.bad(section, text, "a section with keys", None);
+                None
+            }
+        }
+    }
+
+    fn bad(&mut self, key: &str, text: String, expected: &str, why: Option<String>) {
+        let kind = FaultKind::Value { text, expected: expected.to_string(), why };
+        self.log.fault(FILE, None, Some(key), kind);
+    }
+
+    /// A value as the text a table's cell would hold.
+    fn text(&mut self, section: &str, key: &str) -> Option<String> {
+        match self.take(section, key)? {
+            Value::String(text) => Some(text),
+            Value::Integer(number) => Some(number.to_string()),
+            Value::Float(number) => Some(number.to_string()),
+            other => {
+                self.bad(&path(section, key), other.to_string(), "a text or a number", None);
+                None
+            }
+        }
+    }
+
+    fn length(&mut self, section: &str, key: &str, zero_allowed: bool) -> Option<Length> {
+        let text = self.text(section, key)?;
+        let why = match Length::parse(&text, self.unit) {
+            Ok(length) if length > MOST => "it is absurdly long".to_string(),
+            Ok(Length::ZERO) if !zero_allowed => "it is zero".to_string(),
+            Ok(length) => return Some(length),
+            Err(error) => error.to_string(),
+        };
+        self.bad(&path(section, key), text, "a length such as 1/8 or 3.2mm", Some(why));
+        None
+    }
+
+    fn money(&mut self, section: &str, key: &str, most: Option<Money>) -> Option<Money> {
+        let text = self.text(section, key)?;
+        let why = match Money::parse(&text) {
+            Ok(amount) if most.is_some_and(|most| amount > most) => "it is too large".to_string(),
+            Ok(amount) => return Some(amount),
+            Err(error) => error.to_string(),
+        };
+        self.bad(&path(section, key), text, "a number such as 12.50, at most 4 decimals", Some(why));
+        None
+    }
+
+    fn top(&mut self, shop: &mut Shop) {
+        if let Some(text) = self.text("", "unit") {
+            match text.as_str() {
+                "in" => shop.unit = Unit::Inch,
+                "mm" => shop.unit = Unit::Millimetre,
+                _ => self.bad("unit", text, "in or mm", None),
+            }
+        }
+        self.unit = shop.unit;
+        if let Some(text) = self.text("", "currency") {
+            if text.trim().is_empty() || text.chars().count() > 8 || text.chars().any(char::is_control) {
+                self.bad("currency", text, "a short currency code such as USD", None);
+            } else {
+                shop.currency = text.trim().to_string();
+            }
+        }
+    }
+
+    fn saw(&mut self, saw: &mut Saw) {
+        for (key, zero_allowed, field) in [
+            ("rip_kerf", true, &mut saw.rip_kerf),
+            ("crosscut_kerf", true, &mut saw.crosscut_kerf),
+            ("max_rip_width", false, &mut saw.max_rip_width),
+            ("max_crosscut_length", false, &mut saw.max_crosscut_length),
+            ("standoff_block", true, &mut saw.standoff_block),
+        ] {
+            if let Some(length) = self.length("saw", key, zero_allowed) {
+                *field = length;
+            }
+        }
+        if let Some(text) = self.text("saw", "stages") {
+            match text.as_str() {
+                "2" => saw.stages = 2,
+                "3" => saw.stages = 3,
+                _ => self.bad("saw.stages", text, "2 or 3", None),
+            }
+        }
+    }
+
+    fn milling(&mut self, milling: &mut Milling) {
+        for (key, field) in [
+            ("end_trim", &mut milling.end_trim),
+            ("edge_trim", &mut milling.edge_trim),
+            ("length_allowance", &mut milling.length_allowance),
+            ("width_allowance", &mut milling.width_allowance),
+            ("creep_allowance", &mut milling.creep_allowance),
+            ("to_work_allowance", &mut milling.to_work_allowance),
+        ] {
+            if let Some(length) = self.length("milling", key, true) {
+                *field = length;
+            }
+        }
+        match self.take("milling", "dressed") {
+            None => {}
+            Some(Value::Table(table)) => {
+                for (class, value) in table {
+                    self.dressed(milling, &class, &value);
+                }
+            }
+            Some(other) => {
+                self.bad("milling.dressed", other.to_string(), "a table of classes", None);
+            }
+        }
+    }
+
+    fn dressed(&mut self, milling: &mut Milling, class: &str, value: &Value) {
+        let key = format!("milling.dressed.{class}");
+        let Some(quarter) = Quarter::parse(class) else {
+            return self.bad(&key, class.to_string(), "a class such as 4/4 or 27mm", None);
+        };
+        let text = value.as_str().map_or_else(|| value.to_string(), str::to_string);
+        match Length::parse(&text, self.unit) {
+            Ok(length) if length > Length::ZERO && length <= quarter.rough() => {
+                milling.dressed.set(quarter, length);
+            }
+            Ok(_) => self.bad(&key, text, "more than 0 and no more than the rough thickness", None),
+            Err(error) => self.bad(&key, text, "a length such as 13/16", Some(error.to_string())),
+        }
+    }
+
+    fn offcuts(&mut self, offcuts: &mut Offcuts) {
+        if let Some(length) = self.length("offcuts", "keep_length", true) {
+            offcuts.keep_length = length;
+        }
+        if let Some(width) = self.length("offcuts", "keep_width", true) {
+            offcuts.keep_width = width;
+        }
+        if let Some(percent) = self.money("offcuts", "credit_percent", Some(Money::cents(10_000))) {
+            offcuts.credit_percent = percent;
+        }
+    }
+
+    fn labour(&mut self, labour: &mut Labour) {
+        for (key, field) in [
+            ("hourly_rate", &mut labour.hourly_rate),
+            ("rip_setup_minutes", &mut labour.rip_setup_minutes),
+            ("stop_setup_minutes", &mut labour.stop_setup_minutes),
+        ] {
+            if let Some(amount) = self.money("labour", key, None) {
+                *field = amount;
+            }
+        }
+    }
+
+    fn warn_of_the_rest(&mut self) {
+        for (key, value) in &self.root {
+            let left: Vec<String> = match value {
+                Value::Table(table) => table.keys().map(|inner| path(key, inner)).collect(),
+                _ => vec![key.clone()],
+            };
+            for name in left {
+                let text = format!("the key {name} is not known and is ignored");
+                self.log.warnings.push(Warning { file: FILE.to_string(), text });
+            }
+        }
+    }
+}
+
+fn path(section: &str, key: &str) -> String {
+    if section.is_empty() { key.to_string() } else { format!("{section}.{key}") }
+}

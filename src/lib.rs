@@ -1,0 +1,10 @@
+//! ripwright plans the buying and cutting of rough hardwood for small shops.
+//!
+//! The modules form one chain: `cli -> report -> plan -> solve -> pattern -> job -> trade -> measure`;
+//! each uses only those to its right. See DEVELOPERS.md for the map.
+
+pub mod job;
+pub mod measure;
+pub mod pattern;
+pub mod solve;
+pub mod trade;

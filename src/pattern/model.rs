@@ -1,0 +1,132 @@
+//! What a pattern is.
+
+use crate::measure::Length;
+
+/// A piece size as the pattern sees it: what the saw must leave.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Piece {
+    /// Along the grain, with allowances.
+    pub length: Length,
+    /// Across the grain, with allowances.
+    pub width: Length,
+}
+
+/// A board's usable rectangle.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Rect {
+    /// Along the grain.
+    pub length: Length,
+    /// Across the grain.
+    pub width: Length,
+}
+
+/// Which cuts come first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Layout {
+    /// Full-length strips, each crosscut.
+    RipFirst,
+    /// Full-width sections, each ripped.
+    CrosscutFirst,
+}
+
+impl Layout {
+    /// Both layouts.
+    pub const ALL: [Layout; 2] = [Layout::RipFirst, Layout::CrosscutFirst];
+
+    /// As `plan.json` writes it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Layout::RipFirst => "rip-first",
+            Layout::CrosscutFirst => "crosscut-first",
+        }
+    }
+
+    /// (main, run) extents of a length and a width.
+    pub fn axes(self, length: Length, width: Length) -> (Length, Length) {
+        match self {
+            Layout::RipFirst => (width, length),
+            Layout::CrosscutFirst => (length, width),
+        }
+    }
+}
+
+/// What one cell of a strip holds.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Cell {
+    /// Extent along the run.
+    pub run: Length,
+    /// Indices into the pieces of the problem, stacked along the main axis. Two stages allow one.
+    pub pieces: Vec<u32>,
+}
+
+/// A strip (rip-first) or a section (crosscut-first).
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Strip {
+    /// Extent along the main axis.
+    pub main: Length,
+    /// Cells, in the order they lie.
+    pub cells: Vec<Cell>,
+}
+
+/// A way to cut one board.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Pattern {
+    /// Which cuts come first.
+    pub layout: Layout,
+    /// Strips, in the order they lie.
+    pub strips: Vec<Strip>,
+}
+
+impl Pattern {
+    /// A board that is not cut.
+    pub fn empty() -> Pattern {
+        Pattern { layout: Layout::RipFirst, strips: Vec::new() }
+    }
+
+    /// Pieces by index with their number, sorted by index.
+    pub fn counts(&self) -> Vec<(u32, u32)> {
+        let mut pieces: Vec<u32> = self
+            .strips
+            .iter()
+            .flat_map(|strip| &strip.cells)
+            .flat_map(|cell| cell.pieces.iter().copied())
+            .collect();
+        pieces.sort_unstable();
+        let mut counts: Vec<(u32, u32)> = Vec::new();
+        for piece in pieces {
+            match counts.last_mut() {
+                Some(last) if last.0 == piece => last.1 += 1,
+                _ => counts.push((piece, 1)),
+            }
+        }
+        counts
+    }
+
+    /// Drops pieces beyond `allowed`, which is used up; strips left without a piece go.
+    pub fn trimmed_to(&self, allowed: &mut [u32]) -> Pattern {
+        let mut strips = Vec::new();
+        for strip in &self.strips {
+            let mut cells = Vec::new();
+            for cell in &strip.cells {
+                let kept: Vec<u32> = cell
+                    .pieces
+                    .iter()
+                    .copied()
+                    .filter(|piece| {
+                        let left = &mut allowed[*piece as usize];
+                        let keep = *left > 0;
+                        *left -= u32::from(keep);
+                        keep
+                    })
+                    .collect();
+                if !kept.is_empty() {
+                    cells.push(Cell { run: cell.run, pieces: kept });
+                }
+            }
+            if !cells.is_empty() {
+                strips.push(Strip { main: strip.main, cells });
+            }
+        }
+        Pattern { layout: self.layout, strips }
+    }
+}

@@ -1,0 +1,82 @@
+//! What a set of boards really costs: breaks reached, minimum orders, deliveries, to the cent.
+
+use std::collections::BTreeMap;
+
+use num_bigint::BigInt;
+use num_rational::BigRational;
+
+use super::market::{board_price, percent_off, share_to_pay};
+use crate::job::Job;
+use crate::measure::{Money, Overflow, Volume};
+
+/// One price line bought.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BuyRow {
+    /// Index of the price line.
+    pub line: usize,
+    /// Boards.
+    pub boards: u64,
+    /// The dealer's tally of them.
+    pub board_feet: Volume,
+    /// Percent off the dealer's whole order.
+    pub percent_off: Money,
+    /// Cost after the break, rounded to a cent.
+    pub cost: Money,
+}
+
+/// A purchase from all dealers.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Purchase {
+    /// Lines bought, by index.
+    pub rows: Vec<BuyRow>,
+    /// Sum of the rows.
+    pub lumber: Money,
+    /// Sum of the deliveries.
+    pub delivery: Money,
+    /// Dealers whose minimum order is not reached.
+    pub below_minimum: Vec<usize>,
+}
+
+impl Purchase {
+    /// Prices `boards` of each price line.
+    ///
+    /// # Errors
+    /// If a sum is too large to be held exactly.
+    pub fn new(job: &Job, boards: &BTreeMap<usize, u64>) -> Result<Purchase, Overflow> {
+        let mut feet = vec![Volume::ZERO; job.suppliers.len()];
+        let mut used = vec![false; job.suppliers.len()];
+        for (index, count) in boards.iter().filter(|(_, count)| **count > 0) {
+            let line = &job.lines[*index];
+            let tally = line.tally(&job.suppliers[line.supplier])?;
+            feet[line.supplier] += tally.checked_times(i128::from(*count))?;
+            used[line.supplier] = true;
+        }
+        let mut purchase = Purchase::default();
+        let mut spent = vec![Money::ZERO; job.suppliers.len()];
+        for (index, count) in boards.iter().filter(|(_, count)| **count > 0) {
+            let line = &job.lines[*index];
+            let supplier = &job.suppliers[line.supplier];
+            let reached = supplier.breaks.iter().take_while(|step| step.from <= feet[line.supplier]).count();
+            let off = percent_off(supplier, reached);
+            let boards = BigRational::from_integer(BigInt::from(*count));
+            let exact = boards * board_price(line, supplier)? * share_to_pay(off);
+            let cost = Money::round_half_up(&exact)?;
+            spent[line.supplier] += cost;
+            purchase.lumber += cost;
+            purchase.rows.push(BuyRow {
+                line: *index,
+                boards: *count,
+                board_feet: line.tally(supplier)?.checked_times(i128::from(*count))?,
+                percent_off: off,
+                cost,
+            });
+        }
+        for (index, supplier) in job.suppliers.iter().enumerate().filter(|(index, _)| used[*index]) {
+            purchase.delivery += supplier.delivery;
+            if spent[index] < supplier.minimum_order {
+                purchase.below_minimum.push(index);
+            }
+        }
+        Ok(purchase)
+    }
+}

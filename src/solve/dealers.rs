@@ -1,0 +1,225 @@
+//! Which dealers to buy from, and at which of their breaks: branch and bound over dealers.
+//!
+//! A node decides some dealers. Its bound is that of the linear program in which the undecided sell
+//! at their best terms; its children decide one more. Patterns do not depend on prices, so every node
+//! starts from all patterns found so far.
+
+use rayon::prelude::*;
+
+use super::component::{Aim, Component, plan_component};
+use super::dive::Cut;
+use super::generate::{Generated, Task, generate};
+use super::incumbent::{Incumbent, Shared};
+use super::instance::Instance;
+use super::market::{Market, Terms, needs_decision};
+use super::pool::Pool;
+use super::stop::Stop;
+use super::tolerances as tol;
+use crate::measure::Overflow;
+
+/// Everything the search over dealers needs.
+pub struct Search<'a> {
+    /// The job.
+    pub instance: &'a Instance<'a>,
+    /// How hard to try.
+    pub aim: Aim,
+    /// When to stop.
+    pub stop: &'a Stop,
+    /// The best plan and bound so far.
+    pub shared: &'a Shared<'a>,
+}
+
+/// One set of assumptions, with its linear program solved.
+struct Node {
+    terms: Vec<Terms>,
+    market: Market,
+    parts: Vec<(Vec<u32>, Generated)>,
+    bound: i64,
+    /// Already planned: `bound` is then as good as it gets.
+    planned: bool,
+}
+
+/// How the search over dealers ended.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Ended {
+    /// With a bound in ticks; a plan is in the incumbent.
+    Bound(i64),
+    /// No assumption about the dealers lets these sizes be cut.
+    Short(Vec<u32>),
+}
+
+impl Search<'_> {
+    /// Runs until the gap aimed at is proven, nothing is left, or it is time to stop.
+    ///
+    /// # Errors
+    /// If a price or a sum is too large to be held exactly.
+    pub fn run(&self, pool: &mut Pool) -> Result<Ended, Overflow> {
+        let job = self.instance.job;
+        let first: Vec<Terms> = job
+            .suppliers
+            .iter()
+            .map(|supplier| if needs_decision(supplier) { Terms::Undecided } else { Terms::Open(0) })
+            .collect();
+        let root = self.node(first, pool)?;
+        let missing: Vec<u32> =
+            root.parts.iter().flat_map(|(_, generated)| generated.missing.iter().copied()).collect();
+        if !missing.is_empty() {
+            return Ok(Ended::Short(missing));
+        }
+        self.shared.raise_bound(root.bound);
+        let mut open = vec![root];
+        loop {
+            let Some(place) = (0..open.len()).min_by_key(|place| (open[*place].bound, open[*place].planned))
+            else {
+                break;
+            };
+            let bound = open[place].bound;
+            self.shared.raise_bound(bound);
+            if self.shared.cost_ticks().is_some_and(|cost| self.reaches(bound, cost)) {
+                break;
+            }
+            if open[place].planned || (self.stop.is_due() && self.shared.has_plan()) {
+                break;
+            }
+            let node = open.swap_remove(place);
+            match node.terms.iter().position(|terms| *terms == Terms::Undecided) {
+                None => {
+                    if let Some(bound) = self.plan(&node, pool)? {
+                        open.push(Node { bound: bound.max(node.bound), planned: true, ..node });
+                    } else if node.bound < i64::MAX {
+                        // No plan was found although the linear program has one: its bound stays.
+                        open.push(Node { planned: true, ..node });
+                    }
+                }
+                Some(_) => open.extend(self.children(&node, pool)?),
+            }
+        }
+        let least = open.iter().map(|node| node.bound).min();
+        let cost = self.shared.cost_ticks();
+        Ok(match (least, cost) {
+            (Some(bound), Some(cost)) => Ended::Bound(bound.min(cost)),
+            (Some(bound), None) => Ended::Bound(bound),
+            (None, Some(cost)) => Ended::Bound(cost),
+            (None, None) => Ended::Short((0..self.instance.sizes.len() as u32).collect()),
+        })
+    }
+
+    fn reaches(&self, bound: i64, cost: i64) -> bool {
+        // Totals are in whole cents, so the bound counts rounded up to one.
+        let whole = num_integer::div_ceil(bound, CENT) * CENT;
+        cost as f64 <= whole as f64 * (1.0 + self.aim.gap)
+    }
+
+    /// The dealer whose decision matters most is the one with the largest delivery left undecided.
+    fn children(&self, node: &Node, pool: &mut Pool) -> Result<Vec<Node>, Overflow> {
+        let suppliers = &self.instance.job.suppliers;
+        let undecided = (0..suppliers.len()).filter(|index| node.terms[*index] == Terms::Undecided);
+        let Some(index) = undecided.max_by_key(|index| (suppliers[*index].delivery, std::cmp::Reverse(*index)))
+        else {
+            return Ok(Vec::new());
+        };
+        let mut choices = vec![Terms::Closed];
+        choices.extend((0..=suppliers[index].breaks.len()).map(Terms::Open));
+        let mut children = Vec::new();
+        for choice in choices {
+            let mut terms = node.terms.clone();
+            terms[index] = choice;
+            let child = self.node(terms, pool)?;
+            let short = child.parts.iter().any(|(_, generated)| generated.unmet && generated.complete);
+            let hopeless = self.shared.cost_ticks().is_some_and(|cost| child.bound >= cost);
+            if !short && !hopeless {
+                children.push(Node { bound: child.bound.max(node.bound), ..child });
+            }
+        }
+        Ok(children)
+    }
+
+    /// Solves the linear programs of a set of assumptions. Breaks and minimum orders tie all sizes
+    /// together; where the plan without them clears them easily, they are left out and the sets of
+    /// sizes that share no board are solved apart. What is left out is only a relaxation, and a plan's
+    /// real cost is reckoned with the terms as they are.
+    fn node(&self, terms: Vec<Terms>, pool: &mut Pool) -> Result<Node, Overflow> {
+        let market = Market::new(self.instance, &terms)?;
+        let free = Market { sides: Vec::new(), ..market.clone() };
+        let parts = self.solve_sets(&free, self.instance.independent_sets(), pool);
+        let cleared = market.sides.iter().all(|side| {
+            let bought = parts.iter().flat_map(|(_, generated)| {
+                generated.used.iter().map(|(column, level)| {
+                    side.amounts[generated.columns[*column].stock] * level
+                })
+            });
+            bought.sum::<f64>() >= side.least * tol::CLEARED_BY
+        });
+        let (market, parts) = if cleared {
+            (free, parts)
+        } else {
+            let all = vec![(0..self.instance.sizes.len() as u32).collect()];
+            let parts = self.solve_sets(&market, all, pool);
+            (market, parts)
+        };
+        let bound = market.fixed + parts.iter().map(|(_, generated)| generated.bound).sum::<i64>();
+        Ok(Node { terms, market, parts, bound, planned: false })
+    }
+
+    /// Solves the linear program of each set of sizes, in parallel.
+    fn solve_sets(&self, market: &Market, sets: Vec<Vec<u32>>, pool: &mut Pool) -> Vec<(Vec<u32>, Generated)> {
+        let known: &Pool = pool;
+        let solved: Vec<(Vec<u32>, Generated, Pool)> = sets
+            .into_par_iter()
+            .map(|sizes| {
+                let mut local = known.clone();
+                let task = Task::whole(self.instance, market, &sizes);
+                let generated = generate(&task, &mut local, self.stop);
+                (sizes, generated, local)
+            })
+            .collect();
+        let mut parts = Vec::new();
+        for (sizes, mut generated, local) in solved {
+            let numbers = pool.absorb(&local);
+            generated.renumber(&numbers);
+            parts.push((sizes, generated));
+        }
+        parts
+    }
+
+    /// Plans a node whose dealers are all decided; gives its final bound.
+    fn plan(&self, node: &Node, pool: &mut Pool) -> Result<Option<i64>, Overflow> {
+        let shared_pool: &Pool = pool;
+        let planned: Vec<(Option<Component>, Pool)> = node
+            .parts
+            .par_iter()
+            .map(|(sizes, generated)| {
+                let mut local = shared_pool.clone();
+                let task = Task::whole(self.instance, &node.market, sizes);
+                let component =
+                    plan_component(&task, generated, &mut local, self.aim, self.stop);
+                (component, local)
+            })
+            .collect();
+        let mut cuts: Vec<Cut> = Vec::new();
+        let mut bound = node.market.fixed;
+        let mut complete = true;
+        for (component, local) in planned {
+            let numbers = pool.absorb(&local);
+            match component {
+                None => complete = false,
+                Some(component) => {
+                    bound += component.bound;
+                    cuts.extend(
+                        component.cuts.iter().map(|cut| Cut { pattern: numbers[cut.pattern], ..*cut }),
+                    );
+                }
+            }
+        }
+        if !complete {
+            return Ok(None);
+        }
+        if let Some(incumbent) = Incumbent::new(self.instance, &cuts, pool)? {
+            self.shared.offer(incumbent);
+        }
+        Ok(Some(bound))
+    }
+}
+
+/// Ticks of a cent.
+pub const CENT: i64 = tol::TICKS_PER_UNIT / 100;

@@ -1,0 +1,252 @@
+//! The exact end of small problems: every pattern that can matter, then one integer program.
+//!
+//! A plan cheaper than the incumbent uses no column whose reduced cost is above the gap (at a dual
+//! feasible point). If all columns within the gap can be listed, the best plan is among them.
+
+use std::collections::BTreeMap;
+
+use super::bound::scaled;
+use super::dive::Cut;
+use super::generate::{Generated, Task};
+use super::mip::{Covering, Effort, MipOutcome, solve};
+use super::pool::{Counts, Pool};
+use super::stop::Stop;
+use super::tolerances as tol;
+use crate::pattern::{Enumeration, enumerate_patterns};
+
+/// What the exact end found.
+#[derive(Debug, Clone)]
+pub enum Exactly {
+    /// A plan, and whether it is proven to be the cheapest.
+    Plan(Vec<Cut>, bool),
+    /// Nothing cheaper than the incumbent exists.
+    NothingCheaper,
+    /// Too many patterns or nodes; a bound in ticks if the patterns were all listed.
+    GaveUp(Option<i64>),
+}
+
+/// A column of the integer program.
+struct Listed {
+    stock: usize,
+    pattern: usize,
+    cost: i64,
+    counts: Counts,
+}
+
+/// Solves a task to the end, or says that it is too large. `incumbent` is the cost (ticks) to beat.
+pub fn exactly(
+    task: &Task<'_>,
+    generated: &Generated,
+    pool: &mut Pool,
+    incumbent: Option<i64>,
+    stop: &Stop,
+) -> Exactly {
+    let Some(listed) = list(task, generated, pool, incumbent) else { return Exactly::GaveUp(None) };
+    let program = Program::new(task, &listed, incumbent);
+    let effort = Effort { nodes: tol::EXACT_NODES, stop: stop.clone() };
+    let ticks = |value: f64| (value * tol::TICKS_PER_UNIT as f64 * (1.0 - tol::MIP_SLACK)).floor() as i64;
+    match solve(&program.covering, super::mip::Backend::default(), &effort) {
+        MipOutcome::Optimal(values) => Exactly::Plan(program.cuts(&listed, &values), true),
+        MipOutcome::Feasible(values, _) => Exactly::Plan(program.cuts(&listed, &values), false),
+        MipOutcome::Nothing => Exactly::NothingCheaper,
+        MipOutcome::Stopped(bound) => Exactly::GaveUp(bound.map(ticks)),
+    }
+}
+
+/// All columns within the gap, or `None` if they are too many.
+fn list(
+    task: &Task<'_>,
+    generated: &Generated,
+    pool: &mut Pool,
+    incumbent: Option<i64>,
+) -> Option<Vec<Listed>> {
+    let instance = task.instance;
+    let values: Vec<i64> =
+        generated.duals.sizes.iter().map(|value| scaled(*value, generated.scale)).collect();
+    let gap = incumbent.map(|cost| (cost - generated.bound).max(0));
+    let saw = &instance.job.shop.saw;
+    let mut budget = tol::ENUMERATION_STEPS;
+    let mut listed = Vec::new();
+    for offers in task.offers().chunk_by(|one, other| one.shape == other.shape) {
+        let shape = &instance.shapes[offers[0].shape];
+        let worth = generated
+            .prices
+            .binary_search_by_key(&offers[0].shape, |price| price.shape)
+            .map_or(0, |place| generated.prices[place].bound);
+        // The value from which a column of this stock is within the gap.
+        let threshold = |stock: usize, cost: i64, limited: bool| -> i64 {
+            let side = scaled(generated.duals.sides[stock], generated.scale);
+            let scarcity =
+                if limited { (scaled(worth, generated.scale) + 1 + side - cost).max(0) } else { 0 };
+            gap.map_or(0, |gap| cost + scarcity - side - gap - 2)
+        };
+        let thresholds: Vec<i64> = offers
+            .iter()
+            .map(|offer| threshold(offer.stock, offer.cost, offer.available.is_some()))
+            .collect();
+        let least = thresholds.iter().copied().min().unwrap_or(0);
+        let pieces: Vec<_> = instance.kinds[shape.kind]
+            .sizes
+            .iter()
+            .filter(|size| task.demand[**size as usize] > 0)
+            .map(|size| (*size, instance.sizes[*size as usize].piece))
+            .collect();
+        let patterns = enumerate_patterns(Enumeration {
+            pieces: &pieces,
+            limits: &task.demand,
+            values: &values,
+            board: shape.rect,
+            kerfs: (saw.rip_kerf, saw.crosscut_kerf),
+            threshold: least,
+            budget: &mut budget,
+        })?;
+        for pattern in patterns {
+            let (number, _) = pool.take(offers[0].shape, pattern);
+            let counts = pool.patterns[number].counts.clone();
+            let worth: i64 = counts.iter().map(|(size, n)| values[*size as usize] * i64::from(*n)).sum();
+            for (offer, threshold) in offers.iter().zip(&thresholds) {
+                if worth >= *threshold {
+                    listed.push(Listed {
+                        stock: offer.stock,
+                        pattern: number,
+                        cost: offer.cost,
+                        counts: counts.clone(),
+                    });
+                }
+            }
+        }
+        if !task.market.sides.is_empty() {
+            let (number, _) = pool.take(offers[0].shape, crate::pattern::Pattern::empty());
+            listed.extend(offers.iter().map(|offer| Listed {
+                stock: offer.stock,
+                pattern: number,
+                cost: offer.cost,
+                counts: Vec::new(),
+            }));
+        }
+        if listed.len() > tol::MIP_COLUMNS {
+            return None;
+        }
+    }
+    Some(without_covered(listed))
+}
+
+/// Drops a column where another of the same stock gives at least the same pieces.
+fn without_covered(mut listed: Vec<Listed>) -> Vec<Listed> {
+    let pieces = |counts: &[(u32, u32)]| counts.iter().map(|(_, n)| n).sum::<u32>();
+    listed.sort_by_key(|column| {
+        (column.stock, std::cmp::Reverse(pieces(&column.counts)), column.counts.clone())
+    });
+    let mut kept: Vec<Listed> = Vec::new();
+    for column in listed {
+        let covered = |by: &Listed| {
+            by.stock == column.stock
+                && !column.counts.is_empty()
+                && column.counts.iter().all(|(size, n)| {
+                    by.counts.iter().any(|(other, more)| other == size && more >= n)
+                })
+        };
+        if !kept.iter().rev().take_while(|by| by.stock == column.stock).any(covered) {
+            kept.push(column);
+        }
+    }
+    kept
+}
+
+/// The integer program over listed columns.
+struct Program {
+    covering: Covering,
+}
+
+impl Program {
+    fn new(task: &Task<'_>, listed: &[Listed], incumbent: Option<i64>) -> Program {
+        let unit = tol::TICKS_PER_UNIT as f64;
+        let mut rhs: Vec<f64> = Vec::new();
+        let mut row_of_size: BTreeMap<u32, u32> = BTreeMap::new();
+        for (size, pieces) in task.demand.iter().enumerate().filter(|(_, pieces)| **pieces > 0) {
+            row_of_size.insert(size as u32, rhs.len() as u32);
+            rhs.push(f64::from(*pieces));
+        }
+        let mut row_of_stock: BTreeMap<usize, u32> = BTreeMap::new();
+        for column in listed {
+            if let Some(available) = task.available[column.stock] {
+                row_of_stock.entry(column.stock).or_insert_with(|| {
+                    rhs.push(-f64::from(available));
+                    rhs.len() as u32 - 1
+                });
+            }
+        }
+        let first_side = rhs.len();
+        rhs.extend(&task.side_least);
+        let mut columns = Vec::new();
+        let mut most = Vec::new();
+        for column in listed {
+            let mut entries: Vec<(u32, f64)> = column
+                .counts
+                .iter()
+                .filter_map(|(size, n)| Some((*row_of_size.get(size)?, f64::from(*n))))
+                .collect();
+            entries.extend(row_of_stock.get(&column.stock).map(|row| (*row, -1.0)));
+            for (place, side) in task.market.sides.iter().enumerate() {
+                if side.amounts[column.stock] > 0.0 {
+                    entries.push(((first_side + place) as u32, side.amounts[column.stock]));
+                }
+            }
+            let needed = column.counts.iter().map(|(size, n)| task.demand[*size as usize].div_ceil(*n)).max();
+            let needed = needed.unwrap_or(10_000);
+            most.push(task.available[column.stock].map_or(needed, |available| available.min(needed)));
+            columns.push((column.cost as f64 / unit, entries));
+        }
+        // Half a cent below the incumbent: costs are paid in cents.
+        let cutoff = incumbent.map_or(f64::MAX / 4.0, |cost| cost as f64 / unit - 0.005);
+        let dearest: f64 = columns.iter().zip(&most).map(|(column, most)| column.0 * f64::from(*most)).sum();
+        Program { covering: Covering { columns, most, rhs, cutoff: cutoff.min(dearest + 1.0) } }
+    }
+
+    fn cuts(&self, listed: &[Listed], values: &[u32]) -> Vec<Cut> {
+        listed
+            .iter()
+            .zip(values)
+            .filter(|(_, copies)| **copies > 0)
+            .map(|(column, copies)| Cut { stock: column.stock, pattern: column.pattern, copies: *copies })
+            .collect()
+    }
+}
+
+/// A restricted program over the columns the master knows, within the gap: for a better plan, not for
+/// a proof.
+pub fn restricted(
+    task: &Task<'_>,
+    generated: &Generated,
+    pool: &Pool,
+    incumbent: i64,
+    nodes: u64,
+    stop: &Stop,
+) -> Option<Vec<Cut>> {
+    let values: Vec<i64> =
+        generated.duals.sizes.iter().map(|value| scaled(*value, generated.scale)).collect();
+    let gap = (incumbent - generated.bound).max(0);
+    let mut listed: Vec<(i64, Listed)> = Vec::new();
+    for column in &generated.columns {
+        let Some(cost) = task.market.costs[column.stock] else { continue };
+        let counts: Counts = pool.patterns[column.pattern]
+            .counts
+            .iter()
+            .map(|(size, n)| (*size, (*n).min(task.demand[*size as usize])))
+            .filter(|(_, n)| *n > 0)
+            .collect();
+        let worth: i64 = counts.iter().map(|(size, n)| values[*size as usize] * i64::from(*n)).sum();
+        if cost - worth <= gap {
+            let listed_column = Listed { stock: column.stock, pattern: column.pattern, cost, counts };
+            listed.push((cost - worth, listed_column));
+        }
+    }
+    listed.sort_by_key(|(reduced, column)| (*reduced, column.stock, column.pattern));
+    listed.truncate(tol::RESTRICTED_COLUMNS);
+    let listed = without_covered(listed.into_iter().map(|(_, column)| column).collect());
+    let program = Program::new(task, &listed, Some(incumbent));
+    match solve(&program.covering, super::mip::Backend::default(), &Effort { nodes, stop: stop.clone() }) {
+        MipOutcome::Optimal(values) | MipOutcome::Feasible(values, _) => Some(program.cuts(&listed, &values)),
+        MipOutcome::Nothing | MipOutcome::Stopped(_) => None,
+    }
+}

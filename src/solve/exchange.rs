@@ -1,0 +1,230 @@
+//! Exchange: free the pieces of a few boards and cut them better.
+//!
+//! A large-neighbourhood search (Shaw, CP 1998): boards that waste most against the dual values are
+//! freed together with others that hold the same kinds of pieces, and the small problem is solved by
+//! its own column generation, dive and exact end. Only equal or cheaper plans are taken.
+
+use fastrand::Rng;
+use rayon::prelude::*;
+
+use super::dive::{Cut, Style, dive, merged};
+use super::exact::{Exactly, exactly};
+use super::generate::{Generated, Task, generate};
+use super::market::Market;
+use super::pool::{Counts, Pool};
+use super::stop::Stop;
+use super::tolerances as tol;
+
+/// One board of the incumbent with the pieces that are really needed from it.
+#[derive(Debug, Clone)]
+struct Board {
+    stock: usize,
+    pattern: usize,
+    counts: Counts,
+}
+
+/// Cost of cuts in ticks.
+pub fn cost(market: &Market, cuts: &[Cut]) -> i64 {
+    cuts.iter().map(|cut| market.costs[cut.stock].unwrap_or(0) * i64::from(cut.copies)).sum()
+}
+
+/// Improves a plan until it costs `good_enough` ticks or less, or nothing more is found.
+#[expect(clippy::too_many_arguments, reason = "the whole state of a component")]
+pub fn exchange(
+    task: &Task<'_>,
+    generated: &Generated,
+    pool: &mut Pool,
+    cuts: Vec<Cut>,
+    good_enough: i64,
+    seed: u64,
+    stop: &Stop,
+) -> Vec<Cut> {
+    let mut random = Rng::with_seed(seed);
+    let mut current = cuts;
+    let mut idle = 0;
+    while idle < tol::IDLE_BATCHES && cost(task.market, &current) > good_enough && !stop.is_due() {
+        let boards = boards(task, pool, &current);
+        if boards.len() < 2 {
+            break;
+        }
+        let batches = choose(task, generated, &boards, &mut random);
+        let found: Vec<Option<(Vec<Cut>, Pool)>> = batches
+            .par_iter()
+            .map(|chosen| recut(task, pool, &boards, chosen, stop))
+            .collect();
+        let before = cost(task.market, &current);
+        current = apply(task, pool, &boards, &batches, found, current);
+        idle = if cost(task.market, &current) < before { 0 } else { idle + 1 };
+    }
+    current
+}
+
+/// Takes every exchange that does not make the plan dearer or ask for boards that are not to be had.
+fn apply(
+    task: &Task<'_>,
+    pool: &mut Pool,
+    boards: &[Board],
+    batches: &[Vec<usize>],
+    found: Vec<Option<(Vec<Cut>, Pool)>>,
+    current: Vec<Cut>,
+) -> Vec<Cut> {
+    let mut best = current;
+    let mut replaced: Vec<bool> = vec![false; boards.len()];
+    let mut added: Vec<Cut> = Vec::new();
+    for (chosen, found) in batches.iter().zip(found) {
+        let Some((cuts, local)) = found else { continue };
+        let before = replaced.clone();
+        chosen.iter().for_each(|place| replaced[*place] = true);
+        let kept_until = added.len();
+        added.extend(cuts.into_iter().map(|cut| {
+            let entry = &local.patterns[cut.pattern];
+            Cut { pattern: pool.take(entry.shape, entry.pattern.clone()).0, ..cut }
+        }));
+        let kept = boards.iter().zip(&replaced).filter(|(_, replaced)| !**replaced);
+        let kept = kept.map(|(board, _)| Cut { stock: board.stock, pattern: board.pattern, copies: 1 });
+        let next = merged(kept.chain(added.iter().copied()).collect());
+        if cost(task.market, &next) <= cost(task.market, &best) && can_be_had(task, &next) {
+            best = next;
+        } else {
+            replaced = before;
+            added.truncate(kept_until);
+        }
+    }
+    best
+}
+
+/// Are there enough boards, and are breaks and minimum orders still reached?
+fn can_be_had(task: &Task<'_>, cuts: &[Cut]) -> bool {
+    let mut used = vec![0; task.available.len()];
+    cuts.iter().for_each(|cut| used[cut.stock] += cut.copies);
+    let enough = used.iter().zip(&task.available).all(|(used, most)| most.is_none_or(|most| *used <= most));
+    let reached = task.side_least.iter().zip(&task.market.sides).all(|(least, side)| {
+        let sum: f64 = cuts.iter().map(|cut| side.amounts[cut.stock] * f64::from(cut.copies)).sum();
+        sum >= *least
+    });
+    enough && reached
+}
+
+/// The boards of a plan one by one, each with the pieces that still count.
+fn boards(task: &Task<'_>, pool: &Pool, cuts: &[Cut]) -> Vec<Board> {
+    let mut left = task.demand.clone();
+    let mut boards = Vec::new();
+    for cut in cuts {
+        for _ in 0..cut.copies {
+            let mut counts = Counts::new();
+            for (size, n) in &pool.patterns[cut.pattern].counts {
+                let needed = (*n).min(left[*size as usize]);
+                left[*size as usize] -= needed;
+                if needed > 0 {
+                    counts.push((*size, needed));
+                }
+            }
+            boards.push(Board { stock: cut.stock, pattern: cut.pattern, counts });
+        }
+    }
+    boards
+}
+
+/// Sets of boards to free, most wasteful first with some chance.
+fn choose(task: &Task<'_>, generated: &Generated, boards: &[Board], random: &mut Rng) -> Vec<Vec<usize>> {
+    let waste = |board: &Board| -> f64 {
+        let worth: i64 = board
+            .counts
+            .iter()
+            .map(|(size, n)| generated.duals.sizes[*size as usize] * i64::from(*n))
+            .sum();
+        (task.market.costs[board.stock].unwrap_or(0) - worth).max(0) as f64
+    };
+    let mut set_of_size = vec![0; task.demand.len()];
+    for (number, sizes) in task.instance.independent_sets().iter().enumerate() {
+        sizes.iter().for_each(|size| set_of_size[*size as usize] = number);
+    }
+    let set_of = |board: &Board| board.counts.first().map(|(size, _)| set_of_size[*size as usize]);
+    let sets: Vec<Option<usize>> = boards.iter().map(set_of).collect();
+    let wastes: Vec<f64> = boards.iter().map(waste).collect();
+    let total: f64 = wastes.iter().sum();
+    let weighted = |random: &mut Rng| -> usize {
+        if total <= 0.0 || random.u8(..) < 64 {
+            return random.usize(..boards.len());
+        }
+        let mut left = random.f64() * total;
+        wastes
+            .iter()
+            .position(|waste| {
+                left -= waste;
+                left <= 0.0
+            })
+            .unwrap_or(boards.len() - 1)
+    };
+    let mut taken = vec![false; boards.len()];
+    let mut batches = Vec::new();
+    for _ in 0..tol::EXCHANGES_AT_ONCE {
+        let many = random.usize(tol::EXCHANGE_BOARDS);
+        let mut chosen: Vec<usize> = Vec::new();
+        for _ in 0..12 * many {
+            if chosen.len() >= many {
+                break;
+            }
+            let other = weighted(random);
+            // Boards that share no size cannot help each other.
+            let related = chosen.first().is_none_or(|first| sets[*first] == sets[other]);
+            if related && !taken[other] {
+                taken[other] = true;
+                chosen.push(other);
+            }
+        }
+        if chosen.len() > 1 {
+            chosen.sort_unstable();
+            batches.push(chosen);
+        }
+    }
+    batches
+}
+
+/// A cheaper (or as cheap and different) way to cut the pieces of the chosen boards.
+fn recut(
+    task: &Task<'_>,
+    pool: &Pool,
+    boards: &[Board],
+    chosen: &[usize],
+    stop: &Stop,
+) -> Option<(Vec<Cut>, Pool)> {
+    let mut demand = vec![0; task.demand.len()];
+    let mut available = task.available.clone();
+    let mut now = 0;
+    let mut side_least = task.side_least.clone();
+    let mut local = Pool::default();
+    for (place, board) in boards.iter().enumerate() {
+        if chosen.contains(&place) {
+            now += task.market.costs[board.stock].unwrap_or(0);
+            for (size, n) in &board.counts {
+                demand[*size as usize] += n;
+            }
+            let entry = &pool.patterns[board.pattern];
+            local.take(entry.shape, entry.pattern.clone());
+        } else {
+            if let Some(left) = &mut available[board.stock] {
+                *left = left.saturating_sub(1);
+            }
+            for (least, side) in side_least.iter_mut().zip(&task.market.sides) {
+                *least -= side.amounts[board.stock];
+            }
+        }
+    }
+    let small = Task { instance: task.instance, market: task.market, demand, available, side_least };
+    let generated = generate(&small, &mut local, stop);
+    let half_a_cent = tol::TICKS_PER_UNIT / 200;
+    if generated.unmet || generated.bound > now + half_a_cent {
+        return None;
+    }
+    if generated.bound < now - half_a_cent {
+        match exactly(&small, &generated, &mut local, Some(now), stop) {
+            Exactly::Plan(cuts, _) => return Some((cuts, local)),
+            Exactly::NothingCheaper => return None,
+            Exactly::GaveUp(_) => {}
+        }
+    }
+    let style = Style { exact_pieces: 0, ..Style::default() };
+    let cuts = dive(&small, &mut local, style, stop)?;
+    (cost(task.market, &cuts) <= now).then_some((cuts, local))
+}

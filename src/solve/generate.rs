@@ -1,0 +1,403 @@
+//! Column generation: the master's linear program to optimality, with its bound.
+//!
+//! Gilmore and Gomory, Operations Research 9(6), 1961 and 11(6), 1963. Each iteration prices every
+//! shape in both layouts in parallel and takes the best column of each.
+
+use std::collections::BTreeMap;
+
+use super::bound::{Bound, Duals, Offer, lagrangian};
+use super::instance::Instance;
+use super::market::Market;
+use super::master::{Master, MasterSolution};
+use super::pool::{Counts, Pool, Pricer, ShapePrice};
+use super::simplex::ColumnSimplex;
+use super::stop::Stop;
+use super::tolerances as tol;
+use crate::pattern::Rect;
+
+/// A demand to be met from a market.
+#[derive(Debug, Clone)]
+pub struct Task<'a> {
+    /// The job.
+    pub instance: &'a Instance<'a>,
+    /// What boards cost.
+    pub market: &'a Market,
+    /// Pieces still wanted, by size.
+    pub demand: Vec<u32>,
+    /// Boards still to be had, by stock.
+    pub available: Vec<Option<u32>>,
+    /// What the market's sides still lack.
+    pub side_least: Vec<f64>,
+}
+
+/// A column: a stock cut by a pattern of the pool.
+#[derive(Debug, Clone)]
+pub struct Column {
+    /// Index of the stock.
+    pub stock: usize,
+    /// Number of the pattern in the pool.
+    pub pattern: usize,
+}
+
+/// What column generation found.
+#[derive(Debug, Clone)]
+pub struct Generated {
+    /// The master's value, in ticks.
+    pub value: f64,
+    /// No plan of the task costs less, in ticks.
+    pub bound: i64,
+    /// Values of the pieces that prove the bound, once scaled.
+    pub duals: Duals,
+    /// The scale that makes them feasible.
+    pub scale: i64,
+    /// The prices of every shape under those values.
+    pub prices: Vec<ShapePrice>,
+    /// All columns of the master.
+    pub columns: Vec<Column>,
+    /// Columns above zero, with their levels.
+    pub used: Vec<(usize, f64)>,
+    /// Sizes that the columns cannot fill.
+    pub missing: Vec<u32>,
+    /// Is anything missing, a break or a minimum order included?
+    pub unmet: bool,
+    /// Did it run to the end?
+    pub complete: bool,
+}
+
+impl Generated {
+    /// Renumbers the patterns after their pool was absorbed by another.
+    pub fn renumber(&mut self, numbers: &[usize]) {
+        for column in &mut self.columns {
+            column.pattern = numbers[column.pattern];
+        }
+    }
+}
+
+impl<'a> Task<'a> {
+    /// The whole demand of `sizes`, from everything a market has.
+    pub fn whole(instance: &'a Instance<'a>, market: &'a Market, sizes: &[u32]) -> Task<'a> {
+        let mut demand = vec![0; instance.sizes.len()];
+        for size in sizes {
+            demand[*size as usize] = instance.sizes[*size as usize].demand;
+        }
+        Task {
+            instance,
+            market,
+            demand,
+            available: instance.stocks.iter().map(|stock| stock.available).collect(),
+            side_least: market.sides.iter().map(|side| side.least).collect(),
+        }
+    }
+
+    /// Is every piece of a pattern still wanted?
+    pub fn takes_whole(&self, counts: &[(u32, u32)]) -> bool {
+        counts.iter().all(|(size, n)| self.demand[*size as usize] >= *n)
+    }
+
+    /// Cuts one board; false if it is not to be had.
+    pub fn take(&mut self, stock: usize, counts: &[(u32, u32)]) -> bool {
+        match &mut self.available[stock] {
+            Some(0) => return false,
+            Some(left) => *left -= 1,
+            None => {}
+        }
+        for (size, n) in counts {
+            let left = &mut self.demand[*size as usize];
+            *left = left.saturating_sub(*n);
+        }
+        for (least, side) in self.side_least.iter_mut().zip(&self.market.sides) {
+            *least -= side.amounts[stock];
+        }
+        true
+    }
+
+    /// Is anything still wanted?
+    pub fn is_open(&self) -> bool {
+        self.demand.iter().any(|pieces| *pieces > 0)
+    }
+
+    /// Wanted sizes that a shape offers.
+    pub fn wanted_of(&self, shape: usize) -> Vec<u32> {
+        let kind = self.instance.shapes[shape].kind;
+        let sizes = self.instance.kinds[kind].sizes.iter().copied();
+        sizes.filter(|size| self.demand[*size as usize] > 0).collect()
+    }
+
+    /// Stock worth looking at, by shape and then cost: all that offers a wanted size and is not
+    /// dominated by unlimited stock that offers as much on a board as large for no more money.
+    pub fn offers(&self) -> Vec<Offer> {
+        let mut offers: Vec<(Offer, Rect, Vec<u64>)> = Vec::new();
+        for (shape, entry) in self.instance.shapes.iter().enumerate() {
+            let wanted = self.wanted_of(shape);
+            if wanted.is_empty() {
+                continue;
+            }
+            let set = self.bits(&wanted);
+            for stock in &entry.stocks {
+                if let (Some(cost), available) = (self.market.costs[*stock], self.available[*stock])
+                    && available != Some(0)
+                {
+                    let offer = Offer { stock: *stock, shape, cost, available };
+                    offers.push((offer, entry.rect, set.clone()));
+                }
+            }
+        }
+        let dominates = |one: &(Offer, Rect, Vec<u64>), other: &(Offer, Rect, Vec<u64>)| {
+            one.0.available.is_none()
+                && (one.0.cost, one.0.stock) < (other.0.cost, other.0.stock)
+                && one.1.length >= other.1.length
+                && one.1.width >= other.1.width
+                && other.2.iter().zip(&one.2).all(|(has, offers)| has & !offers == 0)
+                && self.market.sides.iter().all(|side| {
+                    side.amounts[one.0.stock] >= side.amounts[other.0.stock]
+                })
+        };
+        let kept = (0..offers.len()).filter(|place| {
+            let dominated = offers.iter().any(|one| dominates(one, &offers[*place]));
+            !dominated
+        });
+        let mut kept: Vec<Offer> = kept.map(|place| offers[place].0).collect();
+        kept.sort_by_key(|offer| (offer.shape, offer.cost, offer.stock));
+        kept
+    }
+
+    fn bits(&self, sizes: &[u32]) -> Vec<u64> {
+        let mut words = vec![0; self.demand.len().div_ceil(64)];
+        for size in sizes {
+            words[*size as usize / 64] |= 1 << (size % 64);
+        }
+        words
+    }
+}
+
+/// Runs column generation for a task; new patterns go into the pool.
+pub fn generate(task: &Task<'_>, pool: &mut Pool, stop: &Stop) -> Generated {
+    let mut run = Run::new(task, pool);
+    let pricer = Pricer::new(task, &run.offers);
+    let mut best: Option<(Bound, Duals, Vec<ShapePrice>)> = None;
+    let mut iteration = 0;
+    loop {
+        let solution = run.master.solve();
+        let duals = run.duals(&solution);
+        let prices = pricer.price(&duals.sizes, &task.demand, &run.least_worth(&solution));
+        let bound = lagrangian(&duals, &task.demand, &run.offers, &prices);
+        let added = run.add_columns(&solution, &prices, pool);
+        iteration += 1;
+        let improved = best.as_ref().is_none_or(|(best, _, _)| bound.value >= best.value);
+        if improved {
+            best = Some((bound, duals, prices));
+        }
+        let proven = best.as_ref().map_or(0, |(best, _, _)| best.value);
+        let value = solution.value * tol::TICKS_PER_UNIT as f64;
+        let closed = proven as f64 >= value * (1.0 - tol::CLOSED);
+        let interrupted = stop.is_due() || iteration >= tol::MAX_ITERATIONS;
+        if added == 0 || (closed && solution.missing.is_empty()) || interrupted {
+            let (bound, duals, prices) = best.unwrap_or((Bound { value: 0, scale: 0 }, Duals::default(), Vec::new()));
+            let missing = solution.missing.iter().filter_map(|row| run.sizes.get(*row).copied()).collect();
+            return Generated {
+                value,
+                bound: bound.value,
+                scale: bound.scale,
+                duals,
+                prices,
+                columns: run.columns,
+                used: solution.used,
+                missing,
+                unmet: !solution.missing.is_empty(),
+                complete: !interrupted,
+            };
+        }
+    }
+}
+
+/// The master of one task.
+struct Run<'a> {
+    task: &'a Task<'a>,
+    offers: Vec<Offer>,
+    /// Size of each of the first rows.
+    sizes: Vec<u32>,
+    row_of_size: Vec<Option<u32>>,
+    row_of_stock: Vec<Option<u32>>,
+    first_side_row: usize,
+    master: ColumnSimplex,
+    columns: Vec<Column>,
+    known: BTreeMap<(usize, Counts), usize>,
+}
+
+impl<'a> Run<'a> {
+    fn new(task: &'a Task<'a>, pool: &Pool) -> Run<'a> {
+        let offers = task.offers();
+        let dearest = offers.iter().map(|offer| offer.cost).max().unwrap_or(0);
+        let penalty = (dearest as f64 / tol::TICKS_PER_UNIT as f64 + 1.0) * tol::PENALTY_BOARDS;
+        let mut rhs = Vec::new();
+        let mut sizes = Vec::new();
+        let mut row_of_size = vec![None; task.demand.len()];
+        for (size, pieces) in task.demand.iter().enumerate().filter(|(_, pieces)| **pieces > 0) {
+            row_of_size[size] = Some(rhs.len() as u32);
+            rhs.push(f64::from(*pieces));
+            sizes.push(size as u32);
+        }
+        let mut row_of_stock = vec![None; task.available.len()];
+        for offer in &offers {
+            if let Some(available) = offer.available {
+                row_of_stock[offer.stock] = Some(rhs.len() as u32);
+                rhs.push(-f64::from(available));
+            }
+        }
+        let first_side_row = rhs.len();
+        rhs.extend(&task.side_least);
+        // A missing unit of a side row costs as much as a missing piece: more than any board gives.
+        let penalties = vec![penalty; rhs.len()];
+        let mut run = Run {
+            task,
+            offers,
+            sizes,
+            row_of_size,
+            row_of_stock,
+            first_side_row,
+            master: ColumnSimplex::new(&rhs, &penalties),
+            columns: Vec::new(),
+            known: BTreeMap::new(),
+        };
+        run.start_from(pool);
+        run
+    }
+
+    /// Columns of the patterns already known, and whole boards bought to reach a break.
+    fn start_from(&mut self, pool: &Pool) {
+        let offers = self.offers.clone();
+        let mut by_shape: BTreeMap<usize, Vec<Offer>> = BTreeMap::new();
+        for offer in offers {
+            by_shape.entry(offer.shape).or_default().push(offer);
+        }
+        for (number, entry) in pool.patterns.iter().enumerate() {
+            let Some(offers) = by_shape.get(&entry.shape) else { continue };
+            let counts = self.cut_down(&entry.counts);
+            if counts.is_empty() {
+                continue;
+            }
+            for offer in offers {
+                self.add(offer, number, counts.clone());
+            }
+        }
+    }
+
+    /// Pieces of a pattern no more than wanted.
+    fn cut_down(&self, counts: &[(u32, u32)]) -> Counts {
+        let wanted = |size: u32| self.task.demand[size as usize];
+        counts.iter().map(|(size, n)| (*size, (*n).min(wanted(*size)))).filter(|(_, n)| *n > 0).collect()
+    }
+
+    fn add(&mut self, offer: &Offer, pattern: usize, counts: Counts) -> bool {
+        let number = self.columns.len();
+        let mut new = false;
+        self.known.entry((offer.stock, counts.clone())).or_insert_with(|| {
+            new = true;
+            number
+        });
+        if !new {
+            return false;
+        }
+        let mut entries: Vec<(u32, f64)> = counts
+            .iter()
+            .filter_map(|(size, n)| Some((self.row_of_size[*size as usize]?, f64::from(*n))))
+            .collect();
+        if let Some(row) = self.row_of_stock[offer.stock] {
+            entries.push((row, -1.0));
+        }
+        for (place, side) in self.task.market.sides.iter().enumerate() {
+            if side.amounts[offer.stock] > 0.0 {
+                entries.push(((self.first_side_row + place) as u32, side.amounts[offer.stock]));
+            }
+        }
+        self.master.add_column(offer.cost as f64 / tol::TICKS_PER_UNIT as f64, &entries);
+        self.columns.push(Column { stock: offer.stock, pattern });
+        true
+    }
+
+    fn duals(&self, solution: &MasterSolution) -> Duals {
+        let unit = tol::TICKS_PER_UNIT as f64;
+        let mut sizes = vec![0; self.task.demand.len()];
+        for (row, size) in self.sizes.iter().enumerate() {
+            sizes[*size as usize] = (solution.duals[row] * unit).floor() as i64;
+        }
+        let mut sides = vec![0; self.task.available.len()];
+        let mut side_total = 0;
+        for (place, side) in self.task.market.sides.iter().enumerate() {
+            let dual = solution.duals[self.first_side_row + place] * unit;
+            if dual <= 0.0 {
+                continue;
+            }
+            // Amounts are floats: a margin of one part in 1e9 covers their rounding.
+            let least = self.task.side_least[place];
+            side_total += (dual * least - dual * least.abs() * 1e-9).floor() as i64 - 1;
+            for (stock, amount) in side.amounts.iter().enumerate().filter(|(_, amount)| **amount > 0.0) {
+                sides[stock] += (dual * amount * (1.0 + 1e-9)).ceil() as i64 + 1;
+            }
+        }
+        Duals { sizes, sides, side_total }
+    }
+
+    /// What one more board of an offer costs at the master's values, in ticks.
+    fn reduced_price(&self, solution: &MasterSolution, offer: &Offer) -> f64 {
+        let unit = tol::TICKS_PER_UNIT as f64;
+        let scarcity = self.row_of_stock[offer.stock].map_or(0.0, |row| solution.duals[row as usize]);
+        let sides = self.task.market.sides.iter().enumerate();
+        let side: f64 = sides
+            .map(|(place, side)| solution.duals[self.first_side_row + place] * side.amounts[offer.stock])
+            .sum();
+        offer.cost as f64 + (scarcity - side) * unit
+    }
+
+    /// By shape, the offer that costs least at the master's values, and what it costs.
+    fn cheapest(&self, solution: &MasterSolution) -> Vec<(f64, Offer)> {
+        let shapes = self.offers.chunk_by(|one, other| one.shape == other.shape);
+        let cheapest = shapes.filter_map(|offers| {
+            let priced = offers.iter().map(|offer| (self.reduced_price(solution, offer), *offer));
+            priced.min_by(|one, other| one.0.total_cmp(&other.0).then(one.1.stock.cmp(&other.1.stock)))
+        });
+        cheapest.collect()
+    }
+
+    /// What a pattern of each shape must be worth to be taken.
+    fn least_worth(&self, solution: &MasterSolution) -> Vec<i64> {
+        let mut least = vec![i64::MAX; self.task.instance.shapes.len()];
+        for (price, offer) in self.cheapest(solution) {
+            least[offer.shape] = (price + margin(price)).floor() as i64;
+        }
+        least
+    }
+
+    /// Adds the columns of negative reduced cost: for each shape's patterns, its best stock.
+    fn add_columns(&mut self, solution: &MasterSolution, prices: &[ShapePrice], pool: &mut Pool) -> usize {
+        let mut added = 0;
+        for (price, offer) in self.cheapest(solution) {
+            let Ok(place) = prices.binary_search_by_key(&offer.shape, |price| price.shape) else { continue };
+            for (pattern, value) in &prices[place].patterns {
+                if (*value as f64) <= price + margin(price) {
+                    continue;
+                }
+                let (number, _) = pool.take(offer.shape, pattern.clone());
+                // A relaxed pattern counts as it is: cut down, it could be too cheap to prove a bound.
+                let counts = pool.patterns[number].counts.clone();
+                added += usize::from(self.add(&offer, number, counts));
+            }
+        }
+        // A whole board bought only to reach a break or a minimum order.
+        if !self.task.market.sides.is_empty() {
+            for offer in self.offers.clone() {
+                let price = self.reduced_price(solution, &offer);
+                if price < -margin(price) {
+                    let (number, _) = pool.take(offer.shape, crate::pattern::Pattern::empty());
+                    added += usize::from(self.add(&offer, number, Vec::new()));
+                }
+            }
+        }
+        added
+    }
+}
+
+/// An improvement smaller than this is rounding.
+fn margin(price: f64) -> f64 {
+    tol::REDUCED_COST * 10.0 * price.abs().max(tol::TICKS_PER_UNIT as f64)
+}

@@ -1,0 +1,189 @@
+//! The best complete plan so far, shared by all threads, with the bound beside it.
+
+use std::collections::BTreeMap;
+use std::sync::Mutex;
+
+use super::buy::Purchase;
+use super::dive::Cut;
+use super::instance::{Instance, Source};
+use super::market::money_ticks;
+use super::pool::Pool;
+use crate::measure::{Money, Overflow};
+use crate::pattern::Pattern;
+
+/// Boards of one source cut by one pattern.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CutBoards {
+    /// Where the boards come from; a group of rack boards names only those used.
+    pub source: Source,
+    /// How each is cut. Pieces are sizes of the instance, and none is cut in vain.
+    pub pattern: Pattern,
+    /// Boards.
+    pub copies: u32,
+}
+
+/// A complete plan with its real cost.
+#[derive(Debug, Clone)]
+pub struct Incumbent {
+    /// Boards, price lines before the rack.
+    pub boards: Vec<CutBoards>,
+    /// What is bought.
+    pub purchase: Purchase,
+    /// Value of the rack boards used up.
+    pub rack: Money,
+}
+
+impl Incumbent {
+    /// Makes a plan of cuts: pieces beyond the demand are dropped, boards that nothing is cut from go
+    /// unless a break or a minimum order needs them. `None` if a minimum order is not reached.
+    ///
+    /// # Errors
+    /// If a sum is too large to be held exactly.
+    pub fn new(instance: &Instance<'_>, cuts: &[Cut], pool: &Pool) -> Result<Option<Incumbent>, Overflow> {
+        let (used, idle) = needed_boards(instance, cuts, pool);
+        let lean = Incumbent::priced(instance, used.clone())?;
+        if idle.is_empty() {
+            return Ok(lean);
+        }
+        let mut all = used;
+        all.extend(idle);
+        let full = Incumbent::priced(instance, all)?;
+        Ok(match (lean, full) {
+            (Some(lean), Some(full)) => Some(if full.cost() < lean.cost() { full } else { lean }),
+            (lean, full) => lean.or(full),
+        })
+    }
+
+    fn priced(
+        instance: &Instance<'_>,
+        boards: Vec<(usize, Pattern, u32)>,
+    ) -> Result<Option<Incumbent>, Overflow> {
+        let mut lines: BTreeMap<usize, u64> = BTreeMap::new();
+        let mut rack = Money::ZERO;
+        let mut taken: BTreeMap<usize, usize> = BTreeMap::new();
+        let mut named = Vec::new();
+        for (stock, pattern, copies) in boards {
+            match &instance.stocks[stock].source {
+                Source::Line(line) => {
+                    *lines.entry(*line).or_insert(0) += u64::from(copies);
+                    named.push(CutBoards { source: Source::Line(*line), pattern, copies });
+                }
+                Source::Rack(group) => {
+                    let from = taken.entry(stock).or_insert(0);
+                    for board in &group[*from..*from + copies as usize] {
+                        rack += instance.job.rack[*board].value;
+                        let source = Source::Rack(vec![*board]);
+                        named.push(CutBoards { source, pattern: pattern.clone(), copies: 1 });
+                    }
+                    *from += copies as usize;
+                }
+            }
+        }
+        let purchase = Purchase::new(instance.job, &lines)?;
+        if !purchase.below_minimum.is_empty() {
+            return Ok(None);
+        }
+        named.sort_by(|one, other| one.source.cmp(&other.source));
+        Ok(Some(Incumbent { boards: named, purchase, rack }))
+    }
+
+    /// Lumber, delivery and rack value.
+    pub fn cost(&self) -> Money {
+        self.purchase.lumber + self.purchase.delivery + self.rack
+    }
+}
+
+type Uses = Vec<(usize, Pattern, u32)>;
+
+/// Boards with the pieces that are really wanted, and boards left without any.
+fn needed_boards(instance: &Instance<'_>, cuts: &[Cut], pool: &Pool) -> (Uses, Uses) {
+    let mut left = instance.demand();
+    let mut used: Uses = Vec::new();
+    let mut idle: Uses = Vec::new();
+    for cut in cuts {
+        let entry = &pool.patterns[cut.pattern];
+        let whole = entry.counts.iter().map(|(size, n)| left[*size as usize] / n).min().unwrap_or(0);
+        let whole = whole.min(cut.copies);
+        if whole > 0 {
+            for (size, n) in &entry.counts {
+                left[*size as usize] -= n * whole;
+            }
+            used.push((cut.stock, entry.pattern.clone(), whole));
+        }
+        for _ in whole..cut.copies {
+            let pattern = entry.pattern.trimmed_to(&mut left);
+            if pattern.strips.is_empty() {
+                idle.push((cut.stock, Pattern::empty(), 1));
+            } else {
+                used.push((cut.stock, pattern, 1));
+            }
+        }
+    }
+    (used, idle)
+}
+
+/// What is known so far; it only improves.
+#[derive(Debug, Default)]
+struct Known {
+    best: Option<Incumbent>,
+    bound: i64,
+}
+
+/// Called whenever the plan or the bound improves, with (cost, bound in ticks).
+pub type Watcher<'a> = dyn Fn(Option<Money>, i64) + Sync + 'a;
+
+/// The incumbent and the bound, shared by all threads.
+pub struct Shared<'a> {
+    known: Mutex<Known>,
+    watcher: &'a Watcher<'a>,
+}
+
+impl<'a> Shared<'a> {
+    /// Nothing known yet.
+    pub fn new(watcher: &'a Watcher<'a>) -> Shared<'a> {
+        Shared { known: Mutex::default(), watcher }
+    }
+
+    fn known(&self) -> std::sync::MutexGuard<'_, Known> {
+        // A panicking thread leaves a whole value behind: every change is one assignment.
+        self.known.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
+    }
+
+    /// Takes a plan if it is cheaper than the best one.
+    pub fn offer(&self, incumbent: Incumbent) {
+        let mut known = self.known();
+        if known.best.as_ref().is_none_or(|best| incumbent.cost() < best.cost()) {
+            known.best = Some(incumbent);
+            self.tell(&known);
+        }
+    }
+
+    /// Raises the bound, never lowers it.
+    pub fn raise_bound(&self, bound: i64) {
+        let mut known = self.known();
+        if bound > known.bound {
+            known.bound = bound;
+            self.tell(&known);
+        }
+    }
+
+    fn tell(&self, known: &Known) {
+        (self.watcher)(known.best.as_ref().map(Incumbent::cost), known.bound);
+    }
+
+    /// Is there a plan?
+    pub fn has_plan(&self) -> bool {
+        self.known().best.is_some()
+    }
+
+    /// The best plan's cost in ticks.
+    pub fn cost_ticks(&self) -> Option<i64> {
+        self.known().best.as_ref().map(|best| money_ticks(best.cost()))
+    }
+
+    /// The best plan and the bound.
+    pub fn into_parts(self) -> (Option<Incumbent>, i64) {
+        let known = self.known.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
+        (known.best, known.bound)
+    }
+}

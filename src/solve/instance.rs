@@ -1,0 +1,247 @@
+//! The job as the method sees it: piece sizes, kinds of stock, shapes and stock.
+//!
+//! Parts that any board takes or refuses alike and that are cut to one size are one *size*. Boards
+//! that offer the same sizes are of one *kind*; boards of one kind and one usable rectangle are of
+//! one *shape* and share their patterns, whoever sells them.
+
+use std::collections::BTreeMap;
+
+use crate::job::{Job, Part, RackBoard, same_species, species_key};
+use crate::measure::Length;
+use crate::pattern::{Piece, Rect};
+use crate::trade::{Grade, Quarter};
+
+/// A piece size and how many are wanted.
+#[derive(Debug, Clone)]
+pub struct Size {
+    /// What the saw leaves.
+    pub piece: Piece,
+    /// Pieces wanted.
+    pub demand: u32,
+    /// Indices of the job's parts that are cut to it, each with its demand.
+    pub parts: Vec<(usize, u32)>,
+}
+
+/// Where a board comes from.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Source {
+    /// A price line, by index.
+    Line(usize),
+    /// Rack boards that are alike, by index.
+    Rack(Vec<usize>),
+}
+
+/// Boards of one size from one source.
+#[derive(Debug, Clone)]
+pub struct Stock {
+    /// Where it comes from.
+    pub source: Source,
+    /// Index of its shape.
+    pub shape: usize,
+    /// Boards that can be had.
+    pub available: Option<u32>,
+}
+
+/// A kind and a usable rectangle.
+#[derive(Debug, Clone)]
+pub struct Shape {
+    /// Index of its kind.
+    pub kind: usize,
+    /// What pieces may be cut from.
+    pub rect: Rect,
+    /// Stock of this shape.
+    pub stocks: Vec<usize>,
+}
+
+/// A set of sizes that some boards offer.
+#[derive(Debug, Clone)]
+pub struct Kind {
+    /// Sizes, rising.
+    pub sizes: Vec<u32>,
+    /// Shapes of this kind.
+    pub shapes: Vec<usize>,
+}
+
+/// The whole of it.
+#[derive(Debug, Clone)]
+pub struct Instance<'j> {
+    /// The job it was made from.
+    pub job: &'j Job,
+    /// Piece sizes.
+    pub sizes: Vec<Size>,
+    /// Kinds of stock.
+    pub kinds: Vec<Kind>,
+    /// Shapes of stock.
+    pub shapes: Vec<Shape>,
+    /// All stock.
+    pub stocks: Vec<Stock>,
+}
+
+/// What decides which boards a part may come from.
+#[derive(PartialEq, Eq, PartialOrd, Ord, Clone)]
+struct Eligibility {
+    species: String,
+    /// How many dressed thicknesses on offer are too thin for it.
+    too_thin: usize,
+    grade: Grade,
+}
+
+impl<'j> Instance<'j> {
+    /// Groups the job's parts and stock.
+    pub fn new(job: &'j Job) -> Instance<'j> {
+        let sizes = group_sizes(job);
+        let mut builder = Builder { job, sizes, kinds: BTreeMap::new(), shapes: BTreeMap::new(), out: None };
+        builder.build()
+    }
+
+    /// Demand of every size.
+    pub fn demand(&self) -> Vec<u32> {
+        self.sizes.iter().map(|size| size.demand).collect()
+    }
+
+    /// The supplier of a stock, if it is bought.
+    pub fn supplier(&self, stock: usize) -> Option<usize> {
+        match &self.stocks[stock].source {
+            Source::Line(line) => Some(self.job.lines[*line].supplier),
+            Source::Rack(_) => None,
+        }
+    }
+
+    /// Sizes that share no board with sizes of another set, in sets: each can be planned apart.
+    pub fn independent_sets(&self) -> Vec<Vec<u32>> {
+        let mut leader: Vec<usize> = (0..self.sizes.len()).collect();
+        fn find(leader: &mut [usize], mut at: usize) -> usize {
+            while leader[at] != at {
+                leader[at] = leader[leader[at]];
+                at = leader[at];
+            }
+            at
+        }
+        for kind in &self.kinds {
+            for pair in kind.sizes.windows(2) {
+                let (one, other) =
+                    (find(&mut leader, pair[0] as usize), find(&mut leader, pair[1] as usize));
+                leader[one.max(other)] = one.min(other);
+            }
+        }
+        let mut sets: BTreeMap<usize, Vec<u32>> = BTreeMap::new();
+        for size in 0..self.sizes.len() {
+            let first = find(&mut leader, size);
+            sets.entry(first).or_default().push(size as u32);
+        }
+        sets.into_values().collect()
+    }
+}
+
+fn group_sizes(job: &Job) -> Vec<Size> {
+    let quarters = job.lines.iter().map(|line| line.quarter).chain(job.rack.iter().map(|board| board.quarter));
+    let mut dressed: Vec<Length> = quarters.map(|class| job.shop.milling.dressed.dressed(class)).collect();
+    dressed.sort_unstable();
+    dressed.dedup();
+    let mut groups: BTreeMap<(Eligibility, Piece), Size> = BTreeMap::new();
+    for (index, part) in job.parts.iter().enumerate() {
+        let eligibility = Eligibility {
+            species: species_key(&part.species),
+            too_thin: dressed.partition_point(|thickness| *thickness < part.thickness),
+            grade: part.grade,
+        };
+        let piece = Piece { length: part.cut_length, width: part.cut_width };
+        // Demand was limited when the job was read, so it fits 32 bits.
+        let demand = part.required as u32;
+        let size = groups.entry((eligibility, piece)).or_insert(Size { piece, demand: 0, parts: Vec::new() });
+        size.demand += demand;
+        size.parts.push((index, demand));
+    }
+    groups.into_values().collect()
+}
+
+struct Builder<'j> {
+    job: &'j Job,
+    sizes: Vec<Size>,
+    kinds: BTreeMap<Vec<u32>, usize>,
+    shapes: BTreeMap<(usize, Rect), usize>,
+    out: Option<Instance<'j>>,
+}
+
+impl<'j> Builder<'j> {
+    fn build(&mut self) -> Instance<'j> {
+        self.out = Some(Instance {
+            job: self.job,
+            sizes: std::mem::take(&mut self.sizes),
+            kinds: Vec::new(),
+            shapes: Vec::new(),
+            stocks: Vec::new(),
+        });
+        for (index, line) in self.job.lines.iter().enumerate() {
+            let Some(rect) = self.usable(line.length, line.width) else { continue };
+            let sizes = self.eligible(&line.species, line.quarter, line.grade, rect);
+            let available = line.available.map(|boards| u32::try_from(boards).unwrap_or(u32::MAX));
+            self.add(Source::Line(index), sizes, rect, available);
+        }
+        for group in alike(&self.job.rack) {
+            let board = &self.job.rack[group[0]];
+            let Some(rect) = self.usable(board.length, board.width) else { continue };
+            let sizes = self.eligible(&board.species, board.quarter, board.grade, rect);
+            let available = Some(group.len() as u32);
+            self.add(Source::Rack(group), sizes, rect, available);
+        }
+        self.out.take().expect("set at the start of build")
+    }
+
+    fn usable(&self, length: Length, width: Length) -> Option<Rect> {
+        self.job.shop.usable(length, width).map(|(length, width)| Rect { length, width })
+    }
+
+    fn eligible(&self, species: &str, quarter: Quarter, grade: Grade, rect: Rect) -> Vec<u32> {
+        let dressed = self.job.shop.milling.dressed.dressed(quarter);
+        let serves = |part: &Part| {
+            same_species(species, &part.species) && dressed >= part.thickness && grade.serves(part.grade)
+        };
+        let sizes = &self.out.as_ref().expect("set at the start of build").sizes;
+        (0..sizes.len() as u32)
+            .filter(|index| {
+                let size = &sizes[*index as usize];
+                let fits = size.piece.length <= rect.length && size.piece.width <= rect.width;
+                fits && serves(&self.job.parts[size.parts[0].0])
+            })
+            .collect()
+    }
+
+    fn add(&mut self, source: Source, sizes: Vec<u32>, rect: Rect, available: Option<u32>) {
+        if sizes.is_empty() || available == Some(0) {
+            return;
+        }
+        let out = self.out.as_mut().expect("set at the start of build");
+        let kind = *self.kinds.entry(sizes).or_insert_with_key(|sizes| {
+            out.kinds.push(Kind { sizes: sizes.clone(), shapes: Vec::new() });
+            out.kinds.len() - 1
+        });
+        let shape = *self.shapes.entry((kind, rect)).or_insert_with(|| {
+            out.shapes.push(Shape { kind, rect, stocks: Vec::new() });
+            out.kinds[kind].shapes.push(out.shapes.len() - 1);
+            out.shapes.len() - 1
+        });
+        out.shapes[shape].stocks.push(out.stocks.len());
+        out.stocks.push(Stock { source, shape, available });
+    }
+}
+
+/// Rack boards that no plan tells apart, in groups; one with defects stands alone.
+fn alike(rack: &[RackBoard]) -> Vec<Vec<usize>> {
+    let mut groups: Vec<Vec<usize>> = Vec::new();
+    for (index, board) in rack.iter().enumerate() {
+        let twin = groups.iter_mut().find(|group| {
+            let other = &rack[group[0]];
+            board.defects.is_empty()
+                && other.defects.is_empty()
+                && same_species(&board.species, &other.species)
+                && (board.quarter, board.grade, board.length, board.width, board.value)
+                    == (other.quarter, other.grade, other.length, other.width, other.value)
+        });
+        match twin {
+            Some(group) => group.push(index),
+            None => groups.push(vec![index]),
+        }
+    }
+    groups
+}

@@ -1,0 +1,139 @@
+//! Patterns found so far, each once, and the pricing of every shape.
+
+use std::collections::BTreeMap;
+
+use rayon::prelude::*;
+
+use super::bound::Offer;
+use super::generate::Task;
+use crate::pattern::{Layout, Pattern, TwoStage};
+
+/// Pieces of a pattern by size, with their number.
+pub type Counts = Vec<(u32, u32)>;
+
+/// A pattern of a shape.
+#[derive(Debug, Clone)]
+pub struct PoolPattern {
+    /// Index of the shape.
+    pub shape: usize,
+    /// What it gives.
+    pub counts: Counts,
+    /// How it is cut.
+    pub pattern: Pattern,
+}
+
+/// All patterns found so far. They do not depend on prices, so every market shares them.
+#[derive(Debug, Clone, Default)]
+pub struct Pool {
+    /// In the order they were found.
+    pub patterns: Vec<PoolPattern>,
+    known: BTreeMap<(usize, Counts), usize>,
+}
+
+impl Pool {
+    /// Takes a pattern, unless one of the same shape gives the same pieces; gives its number, and
+    /// whether it is new.
+    pub fn take(&mut self, shape: usize, pattern: Pattern) -> (usize, bool) {
+        let counts = pattern.counts();
+        let patterns = &mut self.patterns;
+        let mut new = false;
+        let number = *self.known.entry((shape, counts)).or_insert_with_key(|(shape, counts)| {
+            new = true;
+            patterns.push(PoolPattern { shape: *shape, counts: counts.clone(), pattern });
+            patterns.len() - 1
+        });
+        (number, new)
+    }
+}
+
+impl Pool {
+    /// Takes all of another pool; gives the number here of each of its patterns.
+    pub fn absorb(&mut self, other: &Pool) -> Vec<usize> {
+        other.patterns.iter().map(|entry| self.take(entry.shape, entry.pattern.clone()).0).collect()
+    }
+}
+
+/// The pricing of every shape that a task's offers have, prepared once for the task.
+#[derive(Debug)]
+pub struct Pricer {
+    tables: Vec<PricedTogether>,
+}
+
+/// Shapes that offer the same wanted sizes, in one layout.
+#[derive(Debug)]
+struct PricedTogether {
+    shapes: Vec<usize>,
+    table: TwoStage,
+}
+
+/// The best patterns of one shape at some values.
+#[derive(Debug, Clone)]
+pub struct ShapePrice {
+    /// Index of the shape.
+    pub shape: usize,
+    /// No pattern within the limits is worth more.
+    pub bound: i64,
+    /// Patterns worth having with their values; the best one first.
+    pub patterns: Vec<(Pattern, i64)>,
+}
+
+impl Pricer {
+    /// Prepares the positions of all shapes on offer, in both layouts.
+    pub fn new(task: &Task<'_>, offers: &[Offer]) -> Pricer {
+        let instance = task.instance;
+        let saw = &instance.job.shop.saw;
+        let kerfs = (saw.rip_kerf, saw.crosscut_kerf);
+        let mut groups: BTreeMap<Vec<u32>, Vec<usize>> = BTreeMap::new();
+        for alike in offers.chunk_by(|one, other| one.shape == other.shape) {
+            let shape = alike[0].shape;
+            groups.entry(task.wanted_of(shape)).or_default().push(shape);
+        }
+        let wanted: Vec<(Vec<u32>, Vec<usize>, Layout)> = groups
+            .into_iter()
+            .flat_map(|(sizes, shapes)| Layout::ALL.map(|layout| (sizes.clone(), shapes.clone(), layout)))
+            .collect();
+        let tables = wanted
+            .into_par_iter()
+            .map(|(sizes, shapes, layout)| {
+                let pieces: Vec<_> =
+                    sizes.iter().map(|size| (*size, instance.sizes[*size as usize].piece)).collect();
+                let boards: Vec<_> = shapes.iter().map(|shape| instance.shapes[*shape].rect).collect();
+                let table = TwoStage::new(layout, &pieces, &task.demand, &boards, kerfs);
+                PricedTogether { shapes, table }
+            })
+            .collect();
+        Pricer { tables }
+    }
+
+    /// Prices every shape, by rising shape. Patterns are given where they are worth more than
+    /// `least_worth` (by shape).
+    pub fn price(&self, values: &[i64], limits: &[u32], least_worth: &[i64]) -> Vec<ShapePrice> {
+        let priced: Vec<(&PricedTogether, Vec<crate::pattern::Priced>)> = self
+            .tables
+            .par_iter()
+            .map(|together| {
+                let least: Vec<i64> = together.shapes.iter().map(|shape| least_worth[*shape]).collect();
+                (together, together.table.price(values, limits, &least))
+            })
+            .collect();
+        let mut best: BTreeMap<usize, ShapePrice> = BTreeMap::new();
+        for (together, boards) in priced {
+            for board in boards {
+                let shape = together.shapes[board.board];
+                let entry = best.entry(shape).or_insert(ShapePrice { shape, bound: 0, patterns: Vec::new() });
+                entry.bound = entry.bound.max(board.bound);
+                let Some(traced) = board.patterns else { continue };
+                let (proper, worth) = traced.proper;
+                if worth < board.bound {
+                    entry.patterns.push((traced.relaxed, board.bound));
+                }
+                entry.patterns.push((proper, worth));
+            }
+        }
+        let mut prices: Vec<ShapePrice> = best.into_values().collect();
+        for price in &mut prices {
+            price.patterns.sort_by(|one, other| other.1.cmp(&one.1).then_with(|| one.0.cmp(&other.0)));
+        }
+        prices
+    }
+}

@@ -1,0 +1,73 @@
+//! Every constant of the solver, with its reason.
+
+/// Money is held in whole ticks of 1e-8 of the currency: dual values rounded to ticks lose less than
+/// a millionth of a cent a piece, and a job of 1e9 still fits 64 bits.
+pub const TICKS_PER_UNIT: i64 = 100_000_000;
+
+/// A reduced cost this little below zero is rounding, not an improvement (currency units, relative to
+/// the column's cost where that is above 1).
+pub const REDUCED_COST: f64 = 1e-9;
+
+/// The least pivot: a smaller one would blow up the inverse.
+pub const PIVOT: f64 = 1e-9;
+
+/// Ratios this close count as tied, so that the larger pivot can be taken.
+pub const RATIO_TIE: f64 = 1e-9;
+
+/// Spread of the right-hand sides against cycling: far above rounding, far below one piece.
+pub const PERTURBATION: f64 = 1e-7;
+
+/// A level below this is zero: above what the perturbation leaves, below any use.
+pub const LEVEL: f64 = 1e-6;
+
+/// Columns re-priced between two sweeps over all of them.
+pub const CANDIDATES: usize = 40;
+
+/// After so many pivots the inverse is computed afresh, before rounding adds up.
+pub const PIVOTS_BETWEEN_REFACTORINGS: usize = 400;
+
+/// A fraction this near to a whole number is that number when the dive fixes boards.
+pub const WHOLE: f64 = 1e-5;
+
+/// Column generation stops when the bound is this close to the master's value (relative).
+pub const CLOSED: f64 = 1e-7;
+
+/// Iterations of column generation after which it settles for the bound it has.
+pub const MAX_ITERATIONS: usize = 2_000;
+
+/// A missing piece costs this many of the dearest boards: more than any plan would pay for it.
+pub const PENALTY_BOARDS: f64 = 10.0;
+
+/// Bits of the binary fraction by which dual values are scaled down to a feasible point.
+pub const SCALE_BITS: u32 = 40;
+
+/// Steps after which the listing of patterns within the gap gives up: some tens of milliseconds.
+pub const ENUMERATION_STEPS: usize = 400_000;
+
+/// Columns above which the exact integer program is not tried: microlp would not close it.
+pub const MIP_COLUMNS: usize = 6_000;
+
+/// Nodes of the exact integer program.
+pub const EXACT_NODES: u64 = 2_000;
+
+/// Columns of the restricted integer program.
+pub const RESTRICTED_COLUMNS: usize = 400;
+
+/// Relative slack taken off a bound that a floating-point search proved.
+pub const MIP_SLACK: f64 = 1e-6;
+
+/// Boards freed at once by the exchange: few enough to be solved to the end.
+pub const EXCHANGE_BOARDS: std::ops::RangeInclusive<usize> = 2..=6;
+
+/// Exchanges worked on at once, whatever the number of threads, so that the result does not depend on it.
+pub const EXCHANGES_AT_ONCE: usize = 4;
+
+/// Batches of exchanges without any gain after which the exchange gives up.
+pub const IDLE_BATCHES: usize = 60;
+
+/// Nodes of the restricted integer program.
+pub const RESTRICTED_NODES: u64 = 150;
+
+/// A break or minimum order that the linear program clears by this factor is left out of the node:
+/// rounding to whole boards will not lose so much.
+pub const CLEARED_BY: f64 = 1.1;

@@ -1,0 +1,70 @@
+//! Hardwood grades and their order.
+
+use std::fmt;
+
+/// A hardwood grade, best first: NHLA rules for the measurement and inspection of hardwood lumber
+/// (from memory).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Grade {
+    /// Firsts and seconds.
+    Fas,
+    /// FAS one face.
+    F1f,
+    /// Selects.
+    Sel,
+    /// Number 1 common.
+    C1,
+    /// Number 2A common.
+    C2a,
+    /// Number 3A common.
+    C3a,
+}
+
+impl Grade {
+    /// Every grade, best first.
+    pub const ALL: [Grade; 6] = [Grade::Fas, Grade::F1f, Grade::Sel, Grade::C1, Grade::C2a, Grade::C3a];
+
+    /// As a price sheet writes it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Grade::Fas => "FAS",
+            Grade::F1f => "F1F",
+            Grade::Sel => "SEL",
+            Grade::C1 => "1C",
+            Grade::C2a => "2A",
+            Grade::C3a => "3A",
+        }
+    }
+
+    /// Reads a grade; capitals do not matter.
+    pub fn parse(text: &str) -> Option<Grade> {
+        Grade::ALL.into_iter().find(|grade| grade.name().eq_ignore_ascii_case(text.trim()))
+    }
+
+    /// A better grade may stand in for a lower one, never the reverse.
+    pub fn serves(self, lowest: Grade) -> bool {
+        self <= lowest
+    }
+}
+
+impl fmt::Display for Grade {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.name())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn better_grades_stand_in_for_lower_ones_only() {
+        for (rank, better) in Grade::ALL.into_iter().enumerate() {
+            for (lower_rank, lower) in Grade::ALL.into_iter().enumerate() {
+                assert_eq!(better.serves(lower), rank <= lower_rank);
+            }
+            assert_eq!(Grade::parse(&better.name().to_lowercase()), Some(better));
+        }
+        assert_eq!(Grade::parse("prime"), None);
+    }
+}

@@ -1,0 +1,12 @@
+//! Facts of the trade, as data with their sources.
+//!
+//! What lives here: thickness classes, grades, tally rules. What never does: anything read from a
+//! job, or any decision.
+
+mod grade;
+mod quarter;
+mod tally;
+
+pub use grade::Grade;
+pub use quarter::{DressedTable, Quarter, standard_dressed};
+pub use tally::Tally;
