@@ -91,6 +91,11 @@ impl Money {
         Ok(Money::cents(cents))
     }
 
+    /// Up to the next whole 0.01.
+    pub fn rounded_up(self) -> Money {
+        Money(self.0.round_dp_with_strategy(2, rust_decimal::RoundingStrategy::ToPositiveInfinity))
+    }
+
     /// The amount as an exact fraction.
     pub fn to_ratio(self) -> BigRational {
         let denominator = BigInt::from(10).pow(self.0.scale());

@@ -102,8 +102,13 @@ impl Pattern {
         counts
     }
 
-    /// Drops pieces beyond `allowed`, which is used up; strips left without a piece go.
-    pub fn trimmed_to(&self, allowed: &mut [u32]) -> Pattern {
+    /// Drops pieces beyond `allowed`, which is used up. Strips left without a piece go, and the others
+    /// become as narrow as what they still hold; `size` gives a piece's size by index.
+    pub fn trimmed_to(&self, allowed: &mut [u32], size: &dyn Fn(u32) -> Piece) -> Pattern {
+        let main_of = |piece: &u32| {
+            let piece = size(*piece);
+            self.layout.axes(piece.length, piece.width).0
+        };
         let mut strips = Vec::new();
         for strip in &self.strips {
             let mut cells = Vec::new();
@@ -124,7 +129,10 @@ impl Pattern {
                 }
             }
             if !cells.is_empty() {
-                strips.push(Strip { main: strip.main, cells });
+                let widest = cells.iter().filter(|cell| cell.pieces.len() == 1).map(|cell| main_of(&cell.pieces[0]));
+                let stacked = cells.iter().any(|cell| cell.pieces.len() > 1);
+                let main = if stacked { strip.main } else { widest.max().unwrap_or(strip.main) };
+                strips.push(Strip { main, cells });
             }
         }
         Pattern { layout: self.layout, strips }

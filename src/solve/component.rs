@@ -4,6 +4,7 @@ use super::dive::{Cut, Style, dive, greedy};
 use super::exact::{Exactly, exactly, restricted};
 use super::exchange::{cost, exchange};
 use super::generate::{Generated, Task};
+use super::mip::Backend;
 use super::pool::Pool;
 use super::stop::Stop;
 use super::tolerances as tol;
@@ -28,6 +29,8 @@ pub struct Aim {
     pub gap: f64,
     /// Seed of the exchange.
     pub seed: u64,
+    /// What solves the small integer programs.
+    pub backend: Backend,
 }
 
 /// Plans a component whose linear program is already solved. Cheap steps always run; the long
@@ -39,18 +42,18 @@ pub fn plan_component(
     aim: Aim,
     stop: &Stop,
 ) -> Option<Component> {
-    let mut best = first_plan(task, generated, pool, stop)?;
+    let mut best = first_plan(task, generated, pool, aim, stop)?;
     let mut bound = whole_steps(task, generated.bound);
     let closed = |best: &[Cut], bound: i64| {
         let allowed = (bound + HALF_A_CENT) as f64 * (1.0 + aim.gap);
         cost(task.market, best) as f64 <= allowed || stop.is_due()
     };
     if cost(task.market, &best) > bound {
-        try_exactly(task, generated, pool, &mut best, &mut bound, stop);
+        try_exactly(task, generated, pool, &mut best, &mut bound, aim.backend, stop);
     }
     if !closed(&best, bound) {
         let now = cost(task.market, &best);
-        if let Some(better) = restricted(task, generated, pool, now, tol::RESTRICTED_NODES, stop)
+        if let Some(better) = restricted(task, generated, pool, now, aim.backend, stop)
             && cost(task.market, &better) < now
         {
             best = better;
@@ -59,9 +62,9 @@ pub fn plan_component(
     if !closed(&best, bound) {
         let before = cost(task.market, &best);
         let enough = (bound as f64 * (1.0 + aim.gap)) as i64;
-        best = exchange(task, generated, pool, best, enough, aim.seed, stop);
+        best = exchange(task, generated, pool, best, enough, aim, stop);
         if cost(task.market, &best) < before && cost(task.market, &best) > bound + HALF_A_CENT {
-            try_exactly(task, generated, pool, &mut best, &mut bound, stop);
+            try_exactly(task, generated, pool, &mut best, &mut bound, aim.backend, stop);
         }
     }
     let cost = cost(task.market, &best);
@@ -79,11 +82,12 @@ fn first_plan(
     task: &Task<'_>,
     generated: &Generated,
     pool: &mut Pool,
+    aim: Aim,
     stop: &Stop,
 ) -> Option<Vec<Cut>> {
     let mut best: Option<Vec<Cut>> = None;
     for round_up_from in [0.9, 0.6, 2.0] {
-        let style = Style { round_up_from, ..Style::default() };
+        let style = Style { round_up_from, backend: aim.backend, ..Style::default() };
         if let Some(cuts) = dive(task, pool, style, stop)
             && best.as_ref().is_none_or(|best| cost(task.market, &cuts) < cost(task.market, best))
         {
@@ -95,7 +99,7 @@ fn first_plan(
         }
     }
     best.or_else(|| greedy(task, pool, &generated.duals.sizes)).or_else(|| {
-        match exactly(task, generated, pool, None, stop) {
+        match exactly(task, generated, pool, None, aim.backend, stop) {
             Exactly::Plan(cuts, _) => Some(cuts),
             Exactly::NothingCheaper | Exactly::GaveUp(_) => None,
         }
@@ -108,10 +112,11 @@ fn try_exactly(
     pool: &mut Pool,
     best: &mut Vec<Cut>,
     bound: &mut i64,
+    backend: Backend,
     stop: &Stop,
 ) {
     let now = cost(task.market, best);
-    match exactly(task, generated, pool, Some(now), stop) {
+    match exactly(task, generated, pool, Some(now), backend, stop) {
         Exactly::Plan(cuts, proven) => {
             if cost(task.market, &cuts) < now {
                 *best = cuts;

@@ -5,6 +5,7 @@
 
 use super::exact::{Exactly, exactly};
 use super::generate::{Generated, Task, generate};
+use super::mip::Backend;
 use super::pool::{Pool, Pricer};
 use super::stop::Stop;
 use super::tolerances as tol;
@@ -28,11 +29,13 @@ pub struct Style {
     pub round_up_from: f64,
     /// Finish exactly once so few pieces are left.
     pub exact_pieces: u32,
+    /// What solves the exact finish.
+    pub backend: Backend,
 }
 
 impl Default for Style {
     fn default() -> Style {
-        Style { round_up_from: 0.9, exact_pieces: 10 }
+        Style { round_up_from: 0.9, exact_pieces: 10, backend: Backend::default() }
     }
 }
 
@@ -55,7 +58,7 @@ pub fn dive(
         }
         let left: u32 = rest.demand.iter().sum();
         if left <= style.exact_pieces
-            && let Exactly::Plan(finish, _) = exactly(&rest, &generated, pool, None, stop)
+            && let Exactly::Plan(finish, _) = exactly(&rest, &generated, pool, None, style.backend, stop)
         {
             cuts.extend(finish);
             return Some(merged(cuts));

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use super::bound::scaled;
 use super::dive::Cut;
 use super::generate::{Generated, Task};
-use super::mip::{Covering, Effort, MipOutcome, solve};
+use super::mip::{Backend, Covering, Effort, MipOutcome, solve};
 use super::pool::{Counts, Pool};
 use super::stop::Stop;
 use super::tolerances as tol;
@@ -39,13 +39,14 @@ pub fn exactly(
     generated: &Generated,
     pool: &mut Pool,
     incumbent: Option<i64>,
+    backend: Backend,
     stop: &Stop,
 ) -> Exactly {
     let Some(listed) = list(task, generated, pool, incumbent) else { return Exactly::GaveUp(None) };
     let program = Program::new(task, &listed, incumbent);
     let effort = Effort { nodes: tol::EXACT_NODES, stop: stop.clone() };
     let ticks = |value: f64| (value * tol::TICKS_PER_UNIT as f64 * (1.0 - tol::MIP_SLACK)).floor() as i64;
-    match solve(&program.covering, super::mip::Backend::default(), &effort) {
+    match solve(&program.covering, backend, &effort) {
         MipOutcome::Optimal(values) => Exactly::Plan(program.cuts(&listed, &values), true),
         MipOutcome::Feasible(values, _) => Exactly::Plan(program.cuts(&listed, &values), false),
         MipOutcome::Nothing => Exactly::NothingCheaper,
@@ -220,7 +221,7 @@ pub fn restricted(
     generated: &Generated,
     pool: &Pool,
     incumbent: i64,
-    nodes: u64,
+    backend: Backend,
     stop: &Stop,
 ) -> Option<Vec<Cut>> {
     let values: Vec<i64> =
@@ -245,7 +246,8 @@ pub fn restricted(
     listed.truncate(tol::RESTRICTED_COLUMNS);
     let listed = without_covered(listed.into_iter().map(|(_, column)| column).collect());
     let program = Program::new(task, &listed, Some(incumbent));
-    match solve(&program.covering, super::mip::Backend::default(), &Effort { nodes, stop: stop.clone() }) {
+    let effort = Effort { nodes: tol::RESTRICTED_NODES, stop: stop.clone() };
+    match solve(&program.covering, backend, &effort) {
         MipOutcome::Optimal(values) | MipOutcome::Feasible(values, _) => Some(program.cuts(&listed, &values)),
         MipOutcome::Nothing | MipOutcome::Stopped(_) => None,
     }

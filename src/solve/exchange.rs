@@ -7,10 +7,12 @@
 use fastrand::Rng;
 use rayon::prelude::*;
 
+use super::component::Aim;
 use super::dive::{Cut, Style, dive, merged};
 use super::exact::{Exactly, exactly};
 use super::generate::{Generated, Task, generate};
 use super::market::Market;
+use super::mip::Backend;
 use super::pool::{Counts, Pool};
 use super::stop::Stop;
 use super::tolerances as tol;
@@ -36,10 +38,10 @@ pub fn exchange(
     pool: &mut Pool,
     cuts: Vec<Cut>,
     good_enough: i64,
-    seed: u64,
+    aim: Aim,
     stop: &Stop,
 ) -> Vec<Cut> {
-    let mut random = Rng::with_seed(seed);
+    let mut random = Rng::with_seed(aim.seed);
     let mut current = cuts;
     let mut idle = 0;
     while idle < tol::IDLE_BATCHES && cost(task.market, &current) > good_enough && !stop.is_due() {
@@ -50,7 +52,7 @@ pub fn exchange(
         let batches = choose(task, generated, &boards, &mut random);
         let found: Vec<Option<(Vec<Cut>, Pool)>> = batches
             .par_iter()
-            .map(|chosen| recut(task, pool, &boards, chosen, stop))
+            .map(|chosen| recut(task, pool, &boards, chosen, aim.backend, stop))
             .collect();
         let before = cost(task.market, &current);
         current = apply(task, pool, &boards, &batches, found, current);
@@ -187,6 +189,7 @@ fn recut(
     pool: &Pool,
     boards: &[Board],
     chosen: &[usize],
+    backend: Backend,
     stop: &Stop,
 ) -> Option<(Vec<Cut>, Pool)> {
     let mut demand = vec![0; task.demand.len()];
@@ -218,13 +221,13 @@ fn recut(
         return None;
     }
     if generated.bound < now - half_a_cent {
-        match exactly(&small, &generated, &mut local, Some(now), stop) {
+        match exactly(&small, &generated, &mut local, Some(now), backend, stop) {
             Exactly::Plan(cuts, _) => return Some((cuts, local)),
             Exactly::NothingCheaper => return None,
             Exactly::GaveUp(_) => {}
         }
     }
-    let style = Style { exact_pieces: 0, ..Style::default() };
+    let style = Style { exact_pieces: 0, backend, ..Style::default() };
     let cuts = dive(&small, &mut local, style, stop)?;
     (cost(task.market, &cuts) <= now).then_some((cuts, local))
 }

@@ -84,7 +84,8 @@ impl Incumbent {
             return Ok(None);
         }
         named.sort_by(|one, other| one.source.cmp(&other.source));
-        Ok(Some(Incumbent { boards: named, purchase, rack }))
+        // Up to a cent, so that a bound on the exact values holds for what is printed.
+        Ok(Some(Incumbent { boards: named, purchase, rack: rack.rounded_up() }))
     }
 
     /// Lumber, delivery and rack value.
@@ -111,7 +112,7 @@ fn needed_boards(instance: &Instance<'_>, cuts: &[Cut], pool: &Pool) -> (Uses, U
             used.push((cut.stock, entry.pattern.clone(), whole));
         }
         for _ in whole..cut.copies {
-            let pattern = entry.pattern.trimmed_to(&mut left);
+            let pattern = entry.pattern.trimmed_to(&mut left, &|size| instance.sizes[size as usize].piece);
             if pattern.strips.is_empty() {
                 idle.push((cut.stock, Pattern::empty(), 1));
             } else {

@@ -33,6 +33,7 @@ use std::time::Duration;
 pub use buy::{BuyRow, Purchase};
 pub use incumbent::{CutBoards, Incumbent};
 pub use instance::{Instance, Source};
+pub use mip::Backend;
 
 use crate::job::{Job, Shortfall};
 use crate::measure::{Money, Overflow};
@@ -48,6 +49,8 @@ pub struct Options {
     pub threads: usize,
     /// Seed of everything random.
     pub seed: u64,
+    /// What solves the small integer programs.
+    pub backend: Backend,
     /// Set by the caller to stop early.
     pub interrupt: Arc<AtomicBool>,
 }
@@ -59,6 +62,7 @@ impl Default for Options {
             gap_percent: 1.0,
             threads: 0,
             seed: 1,
+            backend: Backend::default(),
             interrupt: Arc::default(),
         }
     }
@@ -135,7 +139,7 @@ fn solve_here(job: &Job, options: &Options, progress: &Progress<'_>) -> Result<S
     let shared = incumbent::Shared::new(&watcher);
     let search = dealers::Search {
         instance: &instance,
-        aim: component::Aim { gap: options.gap_percent / 100.0, seed: options.seed },
+        aim: component::Aim { gap: options.gap_percent / 100.0, seed: options.seed, backend: options.backend },
         stop: &stop,
         shared: &shared,
     };

@@ -1,0 +1,51 @@
+//! `ripwright check DIR/plan.json --job JOB`
+
+use std::io::Read;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::Args;
+
+use super::common::{Failure, job, print};
+use crate::plan::check::check;
+use crate::plan::document::Document;
+
+/// Arguments of `check`.
+#[derive(Debug, Args)]
+pub struct CheckArguments {
+    /// The plan.json to check; - reads standard input
+    plan: PathBuf,
+    /// The job folder it was made for
+    #[arg(long, value_name = "JOB")]
+    job: PathBuf,
+    /// Print nothing for a sound plan
+    #[arg(long)]
+    quiet: bool,
+}
+
+/// Checks a plan; a plan with faults exits 1.
+pub fn run(arguments: &CheckArguments) -> Result<ExitCode, Failure> {
+    let job = job(&arguments.job, arguments.quiet)?;
+    let unreadable = |why: String| Failure::Plan { path: arguments.plan.clone(), why };
+    let text = if arguments.plan.as_os_str() == "-" {
+        let mut text = String::new();
+        std::io::stdin().read_to_string(&mut text).map(|_| text)
+    } else {
+        std::fs::read_to_string(&arguments.plan)
+    }
+    .map_err(|error| unreadable(error.to_string()))?;
+    let document: Document = serde_json::from_str(&text).map_err(|error| unreadable(error.to_string()))?;
+    let faults = check(&document, &job);
+    if faults.is_empty() {
+        if !arguments.quiet {
+            let boards: u32 = document.boards.iter().map(|board| board.copies).sum();
+            let pieces: u64 = document.parts.iter().map(|part| part.cut).sum();
+            print(&format!("sound: {boards} boards, {pieces} pieces, total {}\n", document.cost.total))?;
+        }
+        return Ok(ExitCode::SUCCESS);
+    }
+    let count = faults.len();
+    let lines: String = faults.iter().map(|fault| format!("  {fault}\n")).collect();
+    print(&format!("not sound: {count} fault{}\n{lines}", if count == 1 { "" } else { "s" }))?;
+    Ok(ExitCode::from(1))
+}

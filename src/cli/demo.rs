@@ -1,0 +1,47 @@
+//! `ripwright demo DIR`
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::Args;
+
+use super::common::{Failure, print};
+use crate::measure::Unit;
+use crate::report::write_file;
+
+/// Arguments of `demo`.
+#[derive(Debug, Args)]
+pub struct DemoArguments {
+    /// Folder to write the job to; files of the same names are replaced
+    folder: PathBuf,
+    /// Unit of the demo job
+    #[arg(long, value_enum, default_value_t = DemoUnit::In)]
+    unit: DemoUnit,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum DemoUnit {
+    /// Inches
+    In,
+    /// Millimetres
+    Mm,
+}
+
+/// Writes the demo.
+pub fn run(arguments: &DemoArguments) -> Result<ExitCode, Failure> {
+    let unit = match arguments.unit {
+        DemoUnit::In => Unit::Inch,
+        DemoUnit::Mm => Unit::Millimetre,
+    };
+    for (name, content) in crate::demo::files(unit) {
+        let folder = match name.rsplit_once('/') {
+            Some((inner, _)) => arguments.folder.join(inner),
+            None => arguments.folder.clone(),
+        };
+        let file = name.rsplit('/').next().unwrap_or(name);
+        write_file(&folder, file, content.as_bytes())?;
+    }
+    let folder = arguments.folder.display();
+    print(&format!("wrote a job to {folder}; plan it with: ripwright plan {folder} --out {folder}/plan\n"))?;
+    Ok(ExitCode::SUCCESS)
+}

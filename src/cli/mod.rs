@@ -1,0 +1,53 @@
+//! The command line: one file a command, each of which parses, calls and prints.
+//!
+//! What lives here: arguments, exit codes, the progress line. What never does: a computation.
+
+mod check;
+mod common;
+mod demo;
+mod plan;
+mod progress;
+
+use std::io::Write;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+pub use common::Failure;
+
+/// Plans the buying and cutting of rough hardwood for small shops.
+#[derive(Debug, Parser)]
+#[command(name = "ripwright", version, about, arg_required_else_help = true)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Plan the cheapest buy and the cutting of a job folder
+    Plan(plan::PlanArguments),
+    /// Check a plan against its job: replay every cut, re-add every sum
+    Check(check::CheckArguments),
+    /// Write a runnable job of an invented shop
+    Demo(demo::DemoArguments),
+}
+
+/// Runs the program; the exit codes are in the README.
+pub fn run() -> ExitCode {
+    let arguments = Arguments::parse();
+    let result = match &arguments.command {
+        Command::Plan(arguments) => plan::run(arguments),
+        Command::Check(arguments) => check::run(arguments),
+        Command::Demo(arguments) => demo::run(arguments),
+    };
+    match result {
+        Ok(code) => code,
+        Err(failure) if failure.is_broken_pipe() => ExitCode::SUCCESS,
+        Err(failure) => {
+            // Nothing is left to be done if even the error cannot be written.
+            let _ = writeln!(std::io::stderr(), "ripwright: {failure}");
+            failure.exit_code()
+        }
+    }
+}

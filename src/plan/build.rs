@@ -1,0 +1,264 @@
+//! From the solver's boards and patterns to a plan that can be sawn from.
+
+use std::collections::BTreeMap;
+
+use num_bigint::BigInt;
+use num_rational::BigRational;
+
+use super::layout::{PieceFacts, lay_out};
+use super::ledger::ledger;
+use super::model::{Board, BoardSource, Buy, Cost, PartCount, PlacedPiece, Plan};
+use super::setups::{count, setup_cost, setups};
+use crate::job::Job;
+use crate::measure::{Area, Money, Overflow};
+use crate::pattern::Pattern;
+use crate::solve::{CutBoards, Instance, Solution, Source, Status};
+
+/// Why a solution does not make a plan.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum BuildError {
+    /// A number too large to be exact.
+    #[error(transparent)]
+    Overflow(#[from] Overflow),
+}
+
+/// Builds the plan of a solution. `gap_percent` is the gap that was asked for.
+///
+/// # Errors
+/// If a sum is too large to be held exactly.
+pub fn build_plan(job: &Job, solution: &Solution, gap_percent: f64) -> Result<Plan, BuildError> {
+    let instance = Instance::new(job);
+    let purchase = &solution.incumbent.purchase;
+    let buy: Vec<Buy> = purchase
+        .rows
+        .iter()
+        .map(|row| {
+            let line = &job.lines[row.line];
+            Buy {
+                line: row.line,
+                supplier: job.suppliers[line.supplier].name.clone(),
+                species: line.species.clone(),
+                quarter: line.quarter,
+                grade: line.grade,
+                width: line.width,
+                length: line.length,
+                boards: row.boards,
+                board_feet: row.board_feet,
+                price: line.price,
+                per: line.per,
+                percent_off: row.percent_off,
+                cost: row.cost,
+            }
+        })
+        .collect();
+    let boards = build_boards(job, &instance, &solution.incumbent.boards, &buy);
+    let setups = setups(&job.shop, &boards);
+    let (rips, stops) = count(&setups);
+    let setup = setup_cost(&job.shop, rips, stops)?;
+    let offcut_credit = offcut_credit(job, &boards, &buy)?;
+    let total = solution.incumbent.cost() + setup - offcut_credit;
+    let lower_bound = solution.bound.min(total);
+    let gap = gap_between(total, lower_bound);
+    let status = if lower_bound == total {
+        Status::Optimal
+    } else if gap <= gap_percent {
+        Status::WithinGap
+    } else {
+        Status::Stopped
+    };
+    let waste = ledger(job, &boards)?;
+    Ok(Plan {
+        unit: job.shop.unit,
+        currency: job.shop.currency.clone(),
+        status,
+        cost: Cost {
+            lumber: purchase.lumber,
+            delivery: purchase.delivery,
+            rack: solution.incumbent.rack,
+            setup,
+            offcut_credit,
+            total,
+            lower_bound,
+            gap_percent: gap,
+        },
+        parts: count_parts(job, &boards),
+        buy,
+        boards,
+        waste,
+        setups,
+    })
+}
+
+/// (total - bound) / total in percent, rounded up to four places.
+fn gap_between(total: Money, bound: Money) -> f64 {
+    if total.to_f64() <= 0.0 {
+        return 0.0;
+    }
+    ((total - bound).to_f64() / total.to_f64() * 1_000_000.0).ceil() / 10_000.0
+}
+
+/// What kept offcuts are worth: their share, by area, of what their board was paid or valued at.
+fn offcut_credit(job: &Job, boards: &[Board], buy: &[Buy]) -> Result<Money, Overflow> {
+    let percent = job.shop.offcuts.credit_percent;
+    if percent.is_zero() {
+        return Ok(Money::ZERO);
+    }
+    let mut sum = BigRational::from_integer(BigInt::from(0));
+    for board in boards {
+        let kept = board.offcuts.iter().filter(|offcut| offcut.keep);
+        let area: Area = kept.map(|offcut| Area::of(offcut.length, offcut.width)).sum();
+        let whole = Area::of(board.length, board.width);
+        let share = BigRational::new(BigInt::from(area.base()), BigInt::from(whole.base()));
+        let paid = match &board.source {
+            BoardSource::Buy(row) => {
+                buy[*row].cost.to_ratio() / BigRational::from_integer(BigInt::from(buy[*row].boards))
+            }
+            BoardSource::Rack(index, _) => job.rack[*index].value.to_ratio(),
+        };
+        sum += share * paid * BigRational::from_integer(BigInt::from(board.copies));
+    }
+    let credit = sum * percent.to_ratio() / BigRational::from_integer(BigInt::from(100));
+    // A credit is rounded down: it never makes a plan look cheaper than it is.
+    let cents = (credit * BigRational::from_integer(BigInt::from(100))).floor();
+    Money::round_half_up(&(cents / BigRational::from_integer(BigInt::from(100))))
+}
+
+fn build_boards(job: &Job, instance: &Instance<'_>, cut: &[CutBoards], buy: &[Buy]) -> Vec<Board> {
+    let row_of_line: BTreeMap<usize, usize> =
+        buy.iter().enumerate().map(|(row, buy)| (buy.line, row)).collect();
+    let mut dealt = Dealt::new(instance);
+    let mut boards: Vec<Board> = Vec::new();
+    for group in cut {
+        for (pattern_parts, copies) in dealt.deal(&group.pattern, group.copies) {
+            let id = (boards.len() + 1).to_string();
+            boards.push(board(job, &row_of_line, id, group, &pattern_parts, copies));
+        }
+    }
+    boards
+}
+
+/// Hands the pieces of a size out to the parts that are cut to it.
+struct Dealt {
+    /// By size: parts with the pieces they still want.
+    left: Vec<Vec<(usize, u32)>>,
+}
+
+impl Dealt {
+    fn new(instance: &Instance<'_>) -> Dealt {
+        Dealt { left: instance.sizes.iter().map(|size| size.parts.clone()).collect() }
+    }
+
+    /// Parts for the pieces of a pattern, in its order, for as many boards at a time as can be alike.
+    fn deal(&mut self, pattern: &Pattern, copies: u32) -> Vec<(Vec<usize>, u32)> {
+        let sizes: Vec<u32> = pattern
+            .strips
+            .iter()
+            .flat_map(|strip| &strip.cells)
+            .flat_map(|cell| cell.pieces.iter().copied())
+            .collect();
+        let mut dealt = Vec::new();
+        let mut open = copies;
+        while open > 0 {
+            // Every piece of a size goes to its neediest part, if that can take a whole copy of them.
+            let mut per_part: BTreeMap<(u32, usize), u32> = BTreeMap::new();
+            let mut left = self.left.clone();
+            let parts: Vec<usize> = sizes
+                .iter()
+                .map(|size| {
+                    let wanting = &mut left[*size as usize];
+                    let neediest = (0..wanting.len()).max_by_key(|place| (wanting[*place].1, usize::MAX - place));
+                    let place = neediest.unwrap_or(0);
+                    wanting[place].1 = wanting[place].1.saturating_sub(1);
+                    *per_part.entry((*size, place)).or_insert(0) += 1;
+                    wanting[place].0
+                })
+                .collect();
+            let alike = per_part
+                .iter()
+                .map(|((size, place), pieces)| self.left[*size as usize][*place].1 / pieces)
+                .min()
+                .unwrap_or(open)
+                .clamp(1, open);
+            for ((size, place), pieces) in &per_part {
+                let wanting = &mut self.left[*size as usize][*place].1;
+                *wanting = wanting.saturating_sub(pieces * alike);
+            }
+            dealt.push((parts, alike));
+            open -= alike;
+        }
+        dealt
+    }
+}
+
+fn board(
+    job: &Job,
+    row_of_line: &BTreeMap<usize, usize>,
+    id: String,
+    group: &CutBoards,
+    parts: &[usize],
+    copies: u32,
+) -> Board {
+    let (source, length, width, quarter, species, grade) = match &group.source {
+        Source::Line(index) => {
+            let line = &job.lines[*index];
+            let source = BoardSource::Buy(row_of_line[index]);
+            (source, line.length, line.width, line.quarter, line.species.clone(), line.grade)
+        }
+        Source::Rack(boards) => {
+            let board = &job.rack[boards[0]];
+            let source = BoardSource::Rack(boards[0], board.board.clone());
+            (source, board.length, board.width, board.quarter, board.species.clone(), board.grade)
+        }
+    };
+    let facts: Vec<PieceFacts> = parts
+        .iter()
+        .map(|part| {
+            let part = &job.parts[*part];
+            PieceFacts { length: part.cut_length, width: part.cut_width, fit: part.fit }
+        })
+        .collect();
+    let laid_out = lay_out(&job.shop, length, width, &group.pattern, &facts);
+    let pieces = parts
+        .iter()
+        .zip(&facts)
+        .zip(&laid_out.pieces)
+        .map(|((part, facts), (x, y))| PlacedPiece {
+            part: *part,
+            x: *x,
+            y: *y,
+            length: facts.length,
+            width: facts.width,
+        })
+        .collect();
+    Board {
+        id,
+        source,
+        copies,
+        layout: group.pattern.layout,
+        length,
+        width,
+        quarter,
+        species,
+        grade,
+        pieces,
+        offcuts: laid_out.offcuts,
+        cuts: laid_out.cuts,
+    }
+}
+
+fn count_parts(job: &Job, boards: &[Board]) -> Vec<PartCount> {
+    let mut cut = vec![0; job.parts.len()];
+    for board in boards {
+        for piece in &board.pieces {
+            cut[piece.part] += u64::from(board.copies);
+        }
+    }
+    let counts = job.parts.iter().enumerate().map(|(index, part)| PartCount {
+        part: index,
+        product: part.product.clone(),
+        name: part.part.clone(),
+        required: part.required,
+        cut: cut[index],
+    });
+    counts.collect()
+}

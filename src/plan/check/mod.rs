@@ -1,0 +1,43 @@
+//! The independent check of a finished plan.
+//!
+//! It starts from the numbers in `plan.json` and the job's files, replays every cut and re-adds every
+//! sum. It shares no code with `pattern` and `solve`, nor with the rest of `plan`: only the measures,
+//! the trade's tables and the job's types, so that one mistake cannot hide in both.
+
+mod board;
+mod boards;
+mod fault;
+mod money;
+
+use super::document::{Document, FORMAT};
+use crate::job::Job;
+use crate::measure::{Length, Unit};
+
+pub use fault::PlanFault;
+
+/// Everything wrong with a plan; empty for a sound one.
+pub fn check(document: &Document, job: &Job) -> Vec<PlanFault> {
+    let mut faults = Vec::new();
+    if document.format != FORMAT {
+        faults.push(PlanFault::new("format", format!("is \"{}\", expected \"{FORMAT}\"", document.format)));
+        return faults;
+    }
+    if document.unit != job.shop.unit.name() {
+        let text = format!("is \"{}\", the job's is \"{}\"", document.unit, job.shop.unit.name());
+        faults.push(PlanFault::new("unit", text));
+        return faults;
+    }
+    if document.currency != job.shop.currency {
+        let text = format!("is \"{}\", the job's is \"{}\"", document.currency, job.shop.currency);
+        faults.push(PlanFault::new("currency", text));
+    }
+    let replayed = boards::check_boards(document, job, &mut faults);
+    money::check_money(document, job, &replayed, &mut faults);
+    faults
+}
+
+/// A number of the file as an exact length.
+fn exact(value: f64, unit: Unit) -> Length {
+    // A number that is no length fails every comparison that follows.
+    Length::from_f64(value, unit).unwrap_or(Length::from_base(i64::MIN / 4096))
+}

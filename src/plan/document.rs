@@ -1,0 +1,348 @@
+//! `plan.json` as it stands in the file: plain numbers and texts.
+//!
+//! Lengths are numbers in the plan's unit, money is a decimal text, volumes are board feet. The
+//! checker starts from this, not from the types that the plan was built with.
+
+use serde::{Deserialize, Serialize};
+
+use super::model::{BoardSource, Plan};
+use crate::measure::{Length, Volume};
+
+/// The value of `format`.
+pub const FORMAT: &str = "ripwright-plan/1";
+
+/// A whole `plan.json`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Document {
+    /// Always `ripwright-plan/1`.
+    pub format: String,
+    /// `in` or `mm`.
+    pub unit: String,
+    /// Currency code.
+    pub currency: String,
+    /// `optimal`, `within-gap` or `stopped`.
+    pub status: String,
+    /// What it costs.
+    pub cost: CostEntry,
+    /// Price lines bought.
+    pub buy: Vec<BuyEntry>,
+    /// Boards with their cuts.
+    pub boards: Vec<BoardEntry>,
+    /// Pieces wanted and cut.
+    pub parts: Vec<PartEntry>,
+    /// The waste ledger in board feet.
+    pub waste: WasteEntry,
+    /// Saw settings.
+    pub setups: Vec<SetupEntry>,
+}
+
+/// Money, as decimal texts.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CostEntry {
+    /// Rows of the buy.
+    pub lumber: String,
+    /// Deliveries.
+    pub delivery: String,
+    /// Value of rack boards used up.
+    pub rack: String,
+    /// Labour of the settings.
+    pub setup: String,
+    /// What kept offcuts are worth, taken off.
+    pub offcut_credit: String,
+    /// The sum.
+    pub total: String,
+    /// No plan for the job can cost less.
+    pub lower_bound: String,
+    /// (total - bound) / total in percent.
+    pub gap_percent: f64,
+}
+
+/// A price line bought.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BuyEntry {
+    /// Dealer.
+    pub supplier: String,
+    /// Species.
+    pub species: String,
+    /// Thickness class.
+    pub quarter: String,
+    /// Grade.
+    pub grade: String,
+    /// Width of a board.
+    pub width: f64,
+    /// Length of a board.
+    pub length: f64,
+    /// Boards.
+    pub boards: u64,
+    /// The dealer's tally of them all.
+    pub board_feet: f64,
+    /// Price per measure.
+    pub price: String,
+    /// `bf`, `piece`, `ft` or `m3`.
+    pub per: String,
+    /// Percent off the dealer's whole order.
+    pub percent_off: String,
+    /// Cost of the row.
+    pub cost: String,
+}
+
+/// Boards cut alike.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BoardEntry {
+    /// Name on the sheets.
+    pub id: String,
+    /// `buy:ROW` or `rack:NAME`.
+    pub source: String,
+    /// How many are cut alike.
+    pub copies: u32,
+    /// `rip-first` or `crosscut-first`.
+    pub layout: String,
+    /// Rough length.
+    pub length: f64,
+    /// Rough width.
+    pub width: f64,
+    /// Thickness class.
+    pub quarter: String,
+    /// Pieces.
+    pub pieces: Vec<PieceEntry>,
+    /// Leftovers.
+    pub offcuts: Vec<OffcutEntry>,
+    /// Cuts in order.
+    pub cuts: Vec<CutEntry>,
+}
+
+/// A piece on its board.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PieceEntry {
+    /// Product.
+    pub product: String,
+    /// Part.
+    pub part: String,
+    /// From the left end.
+    pub x: f64,
+    /// From the lower edge.
+    pub y: f64,
+    /// Cut size along the grain.
+    pub length: f64,
+    /// Cut size across the grain.
+    pub width: f64,
+}
+
+/// A leftover on its board.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct OffcutEntry {
+    /// From the left end.
+    pub x: f64,
+    /// From the lower edge.
+    pub y: f64,
+    /// Along the grain.
+    pub length: f64,
+    /// Across the grain.
+    pub width: f64,
+    /// Goes back on the rack.
+    pub keep: bool,
+}
+
+/// The wood one cut turns to dust.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CutEntry {
+    /// Order on the board, from 1.
+    pub step: u32,
+    /// `trim`, `rip` or `crosscut`.
+    pub kind: String,
+    /// Left end of the kerf.
+    pub x0: f64,
+    /// Lower edge of the kerf.
+    pub y0: f64,
+    /// Right end of the kerf.
+    pub x1: f64,
+    /// Upper edge of the kerf.
+    pub y1: f64,
+}
+
+/// Pieces of a part.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PartEntry {
+    /// Product.
+    pub product: String,
+    /// Part.
+    pub part: String,
+    /// Pieces wanted.
+    pub required: u64,
+    /// Pieces cut.
+    pub cut: u64,
+}
+
+/// The waste ledger.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct WasteEntry {
+    /// All boards.
+    pub stock_bf: f64,
+    /// Finished pieces.
+    pub parts_bf: f64,
+    /// Kerf of rips and crosscuts.
+    pub kerf_bf: f64,
+    /// Trims and allowances.
+    pub trim_bf: f64,
+    /// Offcuts kept.
+    pub kept_offcuts_bf: f64,
+    /// Everything else.
+    pub scrap_bf: f64,
+}
+
+/// One setting.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SetupEntry {
+    /// `rip` or `stop`.
+    pub kind: String,
+    /// What the saw leaves.
+    pub setting: f64,
+    /// What the fence's scale shows.
+    pub fence_reading: f64,
+    /// Cuts over all boards.
+    pub cuts: u64,
+    /// Boards cut at it.
+    pub boards: Vec<String>,
+    /// The setting is beyond what this saw reaches.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub beyond_reach: bool,
+}
+
+impl Document {
+    /// The document of a plan.
+    pub fn new(plan: &Plan, job: &crate::job::Job) -> Document {
+        let length = |length: Length| length.to_f64(plan.unit);
+        let part = |index: usize| (job.parts[index].product.clone(), job.parts[index].part.clone());
+        Document {
+            format: FORMAT.to_string(),
+            unit: plan.unit.name().to_string(),
+            currency: plan.currency.clone(),
+            status: plan.status.name().to_string(),
+            cost: CostEntry {
+                lumber: plan.cost.lumber.to_string(),
+                delivery: plan.cost.delivery.to_string(),
+                rack: plan.cost.rack.to_string(),
+                setup: plan.cost.setup.to_string(),
+                offcut_credit: plan.cost.offcut_credit.to_string(),
+                total: plan.cost.total.to_string(),
+                lower_bound: plan.cost.lower_bound.to_string(),
+                gap_percent: plan.cost.gap_percent,
+            },
+            buy: plan
+                .buy
+                .iter()
+                .map(|row| BuyEntry {
+                    supplier: row.supplier.clone(),
+                    species: row.species.clone(),
+                    quarter: row.quarter.to_string(),
+                    grade: row.grade.to_string(),
+                    width: length(row.width),
+                    length: length(row.length),
+                    boards: row.boards,
+                    board_feet: row.board_feet.board_feet_f64(),
+                    price: row.price.price(),
+                    per: row.per.name().to_string(),
+                    percent_off: row.percent_off.price(),
+                    cost: row.cost.to_string(),
+                })
+                .collect(),
+            boards: plan
+                .boards
+                .iter()
+                .map(|board| BoardEntry {
+                    id: board.id.clone(),
+                    source: match &board.source {
+                        BoardSource::Buy(row) => format!("buy:{row}"),
+                        BoardSource::Rack(_, name) => format!("rack:{name}"),
+                    },
+                    copies: board.copies,
+                    layout: board.layout.name().to_string(),
+                    length: length(board.length),
+                    width: length(board.width),
+                    quarter: board.quarter.to_string(),
+                    pieces: board
+                        .pieces
+                        .iter()
+                        .map(|piece| {
+                            let (product, name) = part(piece.part);
+                            PieceEntry {
+                                product,
+                                part: name,
+                                x: length(piece.x),
+                                y: length(piece.y),
+                                length: length(piece.length),
+                                width: length(piece.width),
+                            }
+                        })
+                        .collect(),
+                    offcuts: board
+                        .offcuts
+                        .iter()
+                        .map(|offcut| OffcutEntry {
+                            x: length(offcut.x),
+                            y: length(offcut.y),
+                            length: length(offcut.length),
+                            width: length(offcut.width),
+                            keep: offcut.keep,
+                        })
+                        .collect(),
+                    cuts: board
+                        .cuts
+                        .iter()
+                        .map(|cut| CutEntry {
+                            step: cut.step,
+                            kind: cut.kind.name().to_string(),
+                            x0: length(cut.x0),
+                            y0: length(cut.y0),
+                            x1: length(cut.x1),
+                            y1: length(cut.y1),
+                        })
+                        .collect(),
+                })
+                .collect(),
+            parts: plan
+                .parts
+                .iter()
+                .map(|part| PartEntry {
+                    product: part.product.clone(),
+                    part: part.name.clone(),
+                    required: part.required,
+                    cut: part.cut,
+                })
+                .collect(),
+            waste: waste_entry(plan),
+            setups: plan
+                .setups
+                .iter()
+                .map(|setup| SetupEntry {
+                    kind: setup.kind.name().to_string(),
+                    setting: length(setup.setting),
+                    fence_reading: length(setup.fence_reading),
+                    cuts: setup.cuts,
+                    boards: setup.boards.clone(),
+                    beyond_reach: setup.beyond_reach,
+                })
+                .collect(),
+        }
+    }
+}
+
+/// Volumes in millionths of a board foot, shared out so that the five parts add up to the stock to
+/// the last digit: the scrap takes what rounding leaves.
+fn waste_entry(plan: &Plan) -> WasteEntry {
+    let millionths = Volume::millionths_of_board_foot;
+    let waste = &plan.waste;
+    let stock = millionths(waste.stock);
+    let others =
+        [waste.parts, waste.kerf, waste.trim, waste.kept_offcuts].map(millionths);
+    let scrap = stock - others.iter().sum::<i128>();
+    let board_feet = |millionths: i128| millionths as f64 / 1_000_000.0;
+    WasteEntry {
+        stock_bf: board_feet(stock),
+        parts_bf: board_feet(others[0]),
+        kerf_bf: board_feet(others[1]),
+        trim_bf: board_feet(others[2]),
+        kept_offcuts_bf: board_feet(others[3]),
+        scrap_bf: board_feet(scrap),
+    }
+}

@@ -1,0 +1,218 @@
+//! A pattern laid out on its board: pieces, leftovers and cuts, in the order a person would saw.
+
+use super::model::{CutKind, Offcut, SawCut, SetupKind};
+use crate::job::{Fit, Shop};
+use crate::measure::Length;
+use crate::pattern::{Layout, Pattern};
+
+/// A piece's size and fit, as the layout needs them.
+#[derive(Debug, Clone, Copy)]
+pub struct PieceFacts {
+    /// Cut size along the grain.
+    pub length: Length,
+    /// Cut size across the grain.
+    pub width: Length,
+    /// How it is brought to its length.
+    pub fit: Fit,
+}
+
+/// A board laid out.
+#[derive(Debug, Clone, Default)]
+pub struct LaidOut {
+    /// For each piece of the pattern in its order: where it lies.
+    pub pieces: Vec<(Length, Length)>,
+    /// Leftovers.
+    pub offcuts: Vec<Offcut>,
+    /// Cuts in order.
+    pub cuts: Vec<SawCut>,
+}
+
+/// A rectangle in (main, run) coordinates of the layout, from the board's corner.
+#[derive(Debug, Clone, Copy)]
+struct Area {
+    main: Length,
+    run: Length,
+    main_size: Length,
+    run_size: Length,
+}
+
+struct Bench<'s> {
+    shop: &'s Shop,
+    layout: Layout,
+    out: LaidOut,
+}
+
+/// Which direction a cut divides.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Divides {
+    Main,
+    Run,
+}
+
+/// Lays `pattern` out on a board; `facts` gives each piece's size, in the order of the pattern.
+pub fn lay_out(
+    shop: &Shop,
+    length: Length,
+    width: Length,
+    pattern: &Pattern,
+    facts: &[PieceFacts],
+) -> LaidOut {
+    let mut bench = Bench { shop, layout: pattern.layout, out: LaidOut::default() };
+    let milling = &shop.milling;
+    if pattern.strips.is_empty() {
+        // A board that is not cut goes back whole, less the trims that its next user will take.
+        let (x, y) = (milling.end_trim, milling.edge_trim);
+        if let Some((length, width)) = shop.usable(length, width) {
+            bench.leave(Area { main: y, run: x, main_size: width, run_size: length });
+        }
+        return bench.out;
+    }
+    bench.trims(length, width);
+    let (main_origin, run_origin) = match pattern.layout {
+        Layout::RipFirst => (milling.edge_trim, milling.end_trim),
+        Layout::CrosscutFirst => (milling.end_trim, milling.edge_trim),
+    };
+    let (main_room, run_room) =
+        pattern.layout.axes(length - milling.end_trim * 2, width - milling.edge_trim * 2);
+    let mut rest =
+        Area { main: main_origin, run: run_origin, main_size: main_room, run_size: run_room };
+    let mut strips: Vec<Area> = Vec::new();
+    let mut next = 0;
+    for strip in &pattern.strips {
+        let held: Vec<&PieceFacts> = strip
+            .cells
+            .iter()
+            .flat_map(|cell| &cell.pieces)
+            .map(|_| {
+                next += 1;
+                &facts[next - 1]
+            })
+            .collect();
+        // A section is cut to a stop unless only pieces left long for the work reach its end.
+        let to_stop = held.iter().any(|piece| {
+            let full = pattern.layout.axes(piece.length, piece.width).0 == strip.main;
+            full && piece.fit != Fit::ToWork
+        });
+        strips.push(bench.divide(&mut rest, Divides::Main, strip.main, to_stop));
+    }
+    bench.leave(rest);
+    let mut next = 0;
+    for (strip, mut strip_rest) in pattern.strips.iter().zip(strips) {
+        for cell in &strip.cells {
+            let cell_facts = &facts[next..next + cell.pieces.len()];
+            let to_stop = cell_facts.iter().any(|piece| piece.fit != Fit::ToWork);
+            let mut cell_rest = bench.divide(&mut strip_rest, Divides::Run, cell.run, to_stop);
+            for piece in cell_facts {
+                let main = pattern.layout.axes(piece.length, piece.width).0;
+                let to_stop = piece.fit != Fit::ToWork;
+                let at = bench.divide(&mut cell_rest, Divides::Main, main, to_stop);
+                let place = bench.place(at.main, at.run);
+                bench.out.pieces.push(place);
+            }
+            bench.leave(cell_rest);
+            next += cell.pieces.len();
+        }
+        bench.leave(strip_rest);
+    }
+    bench.out
+}
+
+impl Bench<'_> {
+    /// Board coordinates (x, y) of (main, run).
+    fn place(&self, main: Length, run: Length) -> (Length, Length) {
+        match self.layout {
+            Layout::RipFirst => (run, main),
+            Layout::CrosscutFirst => (main, run),
+        }
+    }
+
+    /// Ends first, so that a checked end cannot run into the rip; then the edges.
+    fn trims(&mut self, length: Length, width: Length) {
+        let (end, edge) = (self.shop.milling.end_trim, self.shop.milling.edge_trim);
+        let crosscut = self.shop.saw.crosscut_kerf.min(end);
+        let rip = self.shop.saw.rip_kerf.min(edge);
+        let zero = Length::ZERO;
+        if end > zero {
+            self.cut(CutKind::Trim, (end - crosscut, zero), (end, width), None);
+            self.cut(CutKind::Trim, (length - end, zero), (length - end + crosscut, width), None);
+        }
+        if edge > zero {
+            self.cut(CutKind::Trim, (end, edge - rip), (length - end, edge), None);
+            self.cut(CutKind::Trim, (end, width - edge), (length - end, width - edge + rip), None);
+        }
+    }
+
+    fn cut(
+        &mut self,
+        kind: CutKind,
+        from: (Length, Length),
+        to: (Length, Length),
+        setting: Option<(SetupKind, Length)>,
+    ) {
+        let step = self.out.cuts.len() as u32 + 1;
+        self.out.cuts.push(SawCut { step, kind, x0: from.0, y0: from.1, x1: to.0, y1: to.1, setting });
+    }
+
+    /// Cuts `size` off the near side of `rest`; what the blade takes beyond it is gone too. No cut is
+    /// made where nothing is left over.
+    fn divide(&mut self, rest: &mut Area, divides: Divides, size: Length, to_stop: bool) -> Area {
+        let rips = (self.layout == Layout::RipFirst) == (divides == Divides::Main);
+        let (kind, kerf) = if rips {
+            (CutKind::Rip, self.shop.saw.rip_kerf)
+        } else {
+            (CutKind::Crosscut, self.shop.saw.crosscut_kerf)
+        };
+        let mut freed = *rest;
+        let room = match divides {
+            Divides::Main => {
+                freed.main_size = size;
+                rest.main_size
+            }
+            Divides::Run => {
+                freed.run_size = size;
+                rest.run_size
+            }
+        };
+        let over = room.saturating_sub(size);
+        let kerf = kerf.min(over);
+        if over > Length::ZERO {
+            let (from, to) = match divides {
+                Divides::Main => {
+                    let at = rest.main + size;
+                    (self.place(at, rest.run), self.place(at + kerf, rest.run + rest.run_size))
+                }
+                Divides::Run => {
+                    let at = rest.run + size;
+                    (self.place(rest.main, at), self.place(rest.main + rest.main_size, at + kerf))
+                }
+            };
+            let setting = match kind {
+                CutKind::Rip => Some((SetupKind::Rip, size)),
+                CutKind::Crosscut if to_stop => Some((SetupKind::Stop, size)),
+                CutKind::Crosscut | CutKind::Trim => None,
+            };
+            self.cut(kind, from, to, setting);
+        }
+        match divides {
+            Divides::Main => {
+                rest.main += size + kerf;
+                rest.main_size = over - kerf;
+            }
+            Divides::Run => {
+                rest.run += size + kerf;
+                rest.run_size = over - kerf;
+            }
+        }
+        freed
+    }
+
+    fn leave(&mut self, rest: Area) {
+        if rest.main_size <= Length::ZERO || rest.run_size <= Length::ZERO {
+            return;
+        }
+        let (x, y) = self.place(rest.main, rest.run);
+        let (length, width) = self.place(rest.main_size, rest.run_size);
+        let keep = self.shop.keeps(length, width);
+        self.out.offcuts.push(Offcut { x, y, length, width, keep });
+    }
+}

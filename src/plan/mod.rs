@@ -1,0 +1,18 @@
+//! The plan: boards with their pieces and cuts, the waste ledger, setup groups, and the checker.
+//!
+//! What lives here: everything about a plan that follows from the chosen boards and patterns, and the
+//! independent check of a finished plan. What never does: choosing boards, or printing.
+
+mod build;
+pub mod check;
+pub mod document;
+mod layout;
+mod ledger;
+mod model;
+mod setups;
+
+pub use build::{BuildError, build_plan};
+pub use model::{
+    Board, BoardSource, Buy, Cost, CutKind, Offcut, PartCount, PlacedPiece, Plan, SawCut, Setup, SetupKind,
+    Waste,
+};

@@ -1,0 +1,259 @@
+//! The types of a plan.
+
+use crate::job::Per;
+use crate::measure::{Length, Money, Unit, Volume};
+use crate::pattern::Layout;
+use crate::solve::Status;
+use crate::trade::{Grade, Quarter};
+
+/// A complete plan for a job.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// Unit of its lengths.
+    pub unit: Unit,
+    /// Currency of its money.
+    pub currency: String,
+    /// How the search ended.
+    pub status: Status,
+    /// What it costs and what is proven.
+    pub cost: Cost,
+    /// Price lines bought.
+    pub buy: Vec<Buy>,
+    /// Boards with their cuts.
+    pub boards: Vec<Board>,
+    /// Pieces wanted and cut.
+    pub parts: Vec<PartCount>,
+    /// Where the wood goes.
+    pub waste: Waste,
+    /// Saw settings, each made once.
+    pub setups: Vec<Setup>,
+}
+
+/// What a plan costs.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Cost {
+    /// Rows of the buy.
+    pub lumber: Money,
+    /// Deliveries.
+    pub delivery: Money,
+    /// Value of rack boards used up.
+    pub rack: Money,
+    /// Labour of the settings.
+    pub setup: Money,
+    /// What kept offcuts are worth to this job.
+    pub offcut_credit: Money,
+    /// The sum, less the credit.
+    pub total: Money,
+    /// No plan for the job can cost less.
+    pub lower_bound: Money,
+    /// (total - bound) / total, in percent.
+    pub gap_percent: f64,
+}
+
+/// A price line bought.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Buy {
+    /// Index of the job's price line.
+    pub line: usize,
+    /// Dealer.
+    pub supplier: String,
+    /// Species as on the price sheet.
+    pub species: String,
+    /// Thickness class.
+    pub quarter: Quarter,
+    /// Grade.
+    pub grade: Grade,
+    /// Width of a board.
+    pub width: Length,
+    /// Length of a board.
+    pub length: Length,
+    /// Boards.
+    pub boards: u64,
+    /// The dealer's tally of them all.
+    pub board_feet: Volume,
+    /// Price per measure.
+    pub price: Money,
+    /// The measure.
+    pub per: Per,
+    /// Percent off the dealer's whole order.
+    pub percent_off: Money,
+    /// Cost of the row.
+    pub cost: Money,
+}
+
+/// Where a board comes from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum BoardSource {
+    /// Index into [`Plan::buy`].
+    Buy(usize),
+    /// A board of the rack: its index in the job, and its name.
+    Rack(usize, String),
+}
+
+/// Boards that are cut alike.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Board {
+    /// Its name on the sheets.
+    pub id: String,
+    /// Where it comes from.
+    pub source: BoardSource,
+    /// How many are cut alike.
+    pub copies: u32,
+    /// Which cuts come first.
+    pub layout: Layout,
+    /// Rough length.
+    pub length: Length,
+    /// Rough width.
+    pub width: Length,
+    /// Thickness class.
+    pub quarter: Quarter,
+    /// Species as bought.
+    pub species: String,
+    /// Grade as bought.
+    pub grade: Grade,
+    /// Pieces.
+    pub pieces: Vec<PlacedPiece>,
+    /// Leftovers.
+    pub offcuts: Vec<Offcut>,
+    /// Cuts, in the order they are made.
+    pub cuts: Vec<SawCut>,
+}
+
+/// A piece where it lies on its board.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PlacedPiece {
+    /// Index into the job's parts.
+    pub part: usize,
+    /// From the board's left end.
+    pub x: Length,
+    /// From the board's lower edge.
+    pub y: Length,
+    /// Cut size along the grain.
+    pub length: Length,
+    /// Cut size across the grain.
+    pub width: Length,
+}
+
+/// A leftover where it lies on its board.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Offcut {
+    /// From the board's left end.
+    pub x: Length,
+    /// From the board's lower edge.
+    pub y: Length,
+    /// Along the grain.
+    pub length: Length,
+    /// Across the grain.
+    pub width: Length,
+    /// Goes back on the rack.
+    pub keep: bool,
+}
+
+/// What a cut does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum CutKind {
+    /// Takes off an end or an edge.
+    Trim,
+    /// Along the grain.
+    Rip,
+    /// Across the grain.
+    Crosscut,
+}
+
+impl CutKind {
+    /// As `plan.json` writes it.
+    pub fn name(self) -> &'static str {
+        match self {
+            CutKind::Trim => "trim",
+            CutKind::Rip => "rip",
+            CutKind::Crosscut => "crosscut",
+        }
+    }
+}
+
+/// One cut: the wood that the blade turns to dust.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SawCut {
+    /// Order of the cut on its board, from 1.
+    pub step: u32,
+    /// What it does.
+    pub kind: CutKind,
+    /// Left end of the kerf.
+    pub x0: Length,
+    /// Lower edge of the kerf.
+    pub y0: Length,
+    /// Right end of the kerf.
+    pub x1: Length,
+    /// Upper edge of the kerf.
+    pub y1: Length,
+    /// The saw's setting, where the cut is made against the fence or a stop.
+    pub setting: Option<(SetupKind, Length)>,
+}
+
+/// Pieces of one part.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PartCount {
+    /// Index into the job's parts.
+    pub part: usize,
+    /// Product.
+    pub product: String,
+    /// Part.
+    pub name: String,
+    /// Pieces wanted.
+    pub required: u64,
+    /// Pieces cut.
+    pub cut: u64,
+}
+
+/// Where the wood of all boards goes, by area and class. The five parts add up to the stock.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Waste {
+    /// All boards.
+    pub stock: Volume,
+    /// Finished lengths and widths of the wanted pieces.
+    pub parts: Volume,
+    /// Kerf of rips and crosscuts.
+    pub kerf: Volume,
+    /// End and edge trim, and allowances.
+    pub trim: Volume,
+    /// Offcuts that are kept.
+    pub kept_offcuts: Volume,
+    /// Everything else.
+    pub scrap: Volume,
+}
+
+/// Fence or stop.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum SetupKind {
+    /// The rip fence.
+    Rip,
+    /// The stop block of the crosscut.
+    Stop,
+}
+
+impl SetupKind {
+    /// As `plan.json` writes it.
+    pub fn name(self) -> &'static str {
+        match self {
+            SetupKind::Rip => "rip",
+            SetupKind::Stop => "stop",
+        }
+    }
+}
+
+/// One setting of the saw with everything that is cut at it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Setup {
+    /// Fence or stop.
+    pub kind: SetupKind,
+    /// What the saw leaves.
+    pub setting: Length,
+    /// What the fence's scale shows: for a stop, with the stand-off block clamped to the fence.
+    pub fence_reading: Length,
+    /// Cuts over all boards.
+    pub cuts: u64,
+    /// Names of the boards.
+    pub boards: Vec<String>,
+    /// The setting is beyond what this saw reaches.
+    pub beyond_reach: bool,
+}

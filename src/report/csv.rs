@@ -1,0 +1,126 @@
+//! `buy.csv`, `cuts.csv` and `setups.csv`: tables for spreadsheets and scripts.
+
+use super::{RenderError, Report};
+use crate::job::Job;
+use crate::plan::{BoardSource, Plan};
+
+/// What to buy.
+pub struct BuyCsv;
+/// Every cut of every board, in order.
+pub struct CutsCsv;
+/// Every setting of the saw.
+pub struct SetupsCsv;
+
+/// A text that a spreadsheet would run as a formula gets an apostrophe in front.
+fn safe(text: &str) -> String {
+    let formula = text.starts_with(['=', '+', '-', '@', '\t', '\r']);
+    if formula { format!("'{text}") } else { text.to_string() }
+}
+
+fn table(header: &[&str], rows: Vec<Vec<String>>) -> Result<String, RenderError> {
+    let failed = |error: ::csv::Error| RenderError::Csv(error.to_string());
+    let mut writer = ::csv::Writer::from_writer(Vec::new());
+    writer.write_record(header).map_err(failed)?;
+    for row in rows {
+        writer.write_record(&row).map_err(failed)?;
+    }
+    let bytes = writer.into_inner().map_err(|error| RenderError::Csv(error.to_string()))?;
+    String::from_utf8(bytes).map_err(|error| RenderError::Csv(error.to_string()))
+}
+
+impl Report for BuyCsv {
+    fn file_name(&self) -> &'static str {
+        "buy.csv"
+    }
+
+    fn render(&self, plan: &Plan, _job: &Job) -> Result<String, RenderError> {
+        let header = [
+            "supplier", "species", "quarter", "grade", "width", "length", "boards", "board_feet", "price",
+            "per", "percent_off", "cost",
+        ];
+        let row = |row: &crate::plan::Buy| {
+            vec![
+                safe(&row.supplier),
+                safe(&row.species),
+                row.quarter.to_string(),
+                row.grade.to_string(),
+                row.width.to_f64(plan.unit).to_string(),
+                row.length.to_f64(plan.unit).to_string(),
+                row.boards.to_string(),
+                format!("{:.4}", row.board_feet.board_feet_f64()),
+                row.price.price(),
+                row.per.name().to_string(),
+                row.percent_off.price(),
+                row.cost.to_string(),
+            ]
+        };
+        table(&header, plan.buy.iter().map(row).collect())
+    }
+}
+
+impl Report for CutsCsv {
+    fn file_name(&self) -> &'static str {
+        "cuts.csv"
+    }
+
+    fn render(&self, plan: &Plan, _job: &Job) -> Result<String, RenderError> {
+        let header = ["board", "source", "copies", "step", "kind", "setting", "x0", "y0", "x1", "y1"];
+        let mut rows = Vec::new();
+        for board in &plan.boards {
+            let source = match &board.source {
+                BoardSource::Buy(row) => format!("buy:{row}"),
+                BoardSource::Rack(_, name) => format!("rack:{name}"),
+            };
+            for cut in &board.cuts {
+                let number = |length: crate::measure::Length| length.to_f64(plan.unit).to_string();
+                rows.push(vec![
+                    board.id.clone(),
+                    safe(&source),
+                    board.copies.to_string(),
+                    cut.step.to_string(),
+                    cut.kind.name().to_string(),
+                    cut.setting.map(|(_, setting)| number(setting)).unwrap_or_default(),
+                    number(cut.x0),
+                    number(cut.y0),
+                    number(cut.x1),
+                    number(cut.y1),
+                ]);
+            }
+        }
+        table(&header, rows)
+    }
+}
+
+impl Report for SetupsCsv {
+    fn file_name(&self) -> &'static str {
+        "setups.csv"
+    }
+
+    fn render(&self, plan: &Plan, _job: &Job) -> Result<String, RenderError> {
+        let header = ["order", "kind", "setting", "fence_reading", "cuts", "boards", "beyond_reach"];
+        let rows = plan.setups.iter().enumerate().map(|(place, setup)| {
+            vec![
+                (place + 1).to_string(),
+                setup.kind.name().to_string(),
+                setup.setting.to_f64(plan.unit).to_string(),
+                setup.fence_reading.to_f64(plan.unit).to_string(),
+                setup.cuts.to_string(),
+                setup.boards.join(" "),
+                if setup.beyond_reach { "yes" } else { "no" }.to_string(),
+            ]
+        });
+        table(&header, rows.collect())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::safe;
+
+    #[test]
+    fn formulas_are_made_plain_text() {
+        assert_eq!(safe("=HYPERLINK(1)"), "'=HYPERLINK(1)");
+        assert_eq!(safe("@sum"), "'@sum");
+        assert_eq!(safe("red oak"), "red oak");
+    }
+}

@@ -1,0 +1,51 @@
+//! A plan on its way to people and machines: text, JSON, CSV, printable sheets.
+//!
+//! What lives here: formats, one file each behind the trait [`Report`], and the writing of files so
+//! that a killed run leaves the old ones whole. What never does: any figure that the plan does not hold.
+
+mod csv;
+mod json;
+mod sheets;
+mod table;
+mod text;
+mod write;
+
+pub use csv::{BuyCsv, CutsCsv, SetupsCsv};
+pub use json::PlanJson;
+pub use sheets::Sheets;
+pub use text::Summary;
+pub use write::{WriteError, write_file};
+
+use crate::job::Job;
+use crate::plan::Plan;
+
+/// One format of a plan.
+pub trait Report {
+    /// Name of the file in the output folder.
+    fn file_name(&self) -> &'static str;
+
+    /// The whole content.
+    ///
+    /// # Errors
+    /// If the plan cannot be put into the format.
+    fn render(&self, plan: &Plan, job: &Job) -> Result<String, RenderError>;
+}
+
+/// Why a plan could not be rendered.
+#[derive(Debug, thiserror::Error)]
+pub enum RenderError {
+    /// The template engine refused.
+    #[error("the sheets could not be made: {0}")]
+    Template(#[from] minijinja::Error),
+    /// The JSON writer refused.
+    #[error("plan.json could not be made: {0}")]
+    Json(#[from] serde_json::Error),
+    /// The CSV writer refused.
+    #[error("a table could not be made: {0}")]
+    Csv(String),
+}
+
+/// Every file that `plan` writes, in the order they are written.
+pub fn plan_files() -> Vec<Box<dyn Report>> {
+    vec![Box::new(PlanJson), Box::new(BuyCsv), Box::new(CutsCsv), Box::new(SetupsCsv), Box::new(Sheets)]
+}

@@ -1,0 +1,315 @@
+//! `sheets.html`: one self-contained printable page, every board drawn to scale.
+
+use minijinja::Environment;
+use minijinja::syntax::SyntaxConfig;
+use minijinja::value::Serde;
+use serde::Serialize;
+
+use super::{RenderError, Report};
+use crate::job::{Fit, Job};
+use crate::measure::{Length, Unit};
+use crate::plan::{Board, BoardSource, CutKind, Plan, SetupKind};
+use crate::solve::Status;
+
+/// Printable sheets.
+pub struct Sheets;
+
+const TEMPLATE: &str = include_str!("sheets.html");
+
+/// Width of a drawing in its own units.
+const DRAWING_WIDTH: f64 = 1000.0;
+/// A very narrow board is still drawn so high.
+const LEAST_HEIGHT: f64 = 40.0;
+
+impl Report for Sheets {
+    fn file_name(&self) -> &'static str {
+        "sheets.html"
+    }
+
+    fn render(&self, plan: &Plan, job: &Job) -> Result<String, RenderError> {
+        let syntax = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build()?;
+        let mut environment = Environment::new();
+        environment.set_syntax(syntax);
+        environment.add_template("sheets.html", TEMPLATE)?;
+        let page = Page {
+            currency: plan.currency.clone(),
+            cost: cost_lines(plan),
+            total: plan.cost.total.to_string(),
+            proof: proof(plan),
+            buy: buy_rows(plan),
+            wood: wood(plan),
+            stock: format!("{:.2}", plan.waste.stock.board_feet_f64()),
+            setups: setups(plan),
+            block: shown(job.shop.saw.standoff_block, plan.unit),
+            boards: plan.boards.iter().map(|board| drawing(plan, job, board)).collect(),
+        };
+        Ok(environment.get_template("sheets.html")?.render(Serde(page))?)
+    }
+}
+
+#[derive(Serialize)]
+struct Page {
+    currency: String,
+    cost: Vec<(&'static str, String)>,
+    total: String,
+    proof: String,
+    buy: Vec<BuyView>,
+    wood: Vec<WoodView>,
+    stock: String,
+    setups: Vec<SetupView>,
+    block: String,
+    boards: Vec<DrawingView>,
+}
+
+fn shown(length: Length, unit: Unit) -> String {
+    match unit {
+        Unit::Inch => format!("{}\"", length.display(unit)),
+        Unit::Millimetre => format!("{} mm", length.display(unit)),
+    }
+}
+
+fn cost_lines(plan: &Plan) -> Vec<(&'static str, String)> {
+    let cost = &plan.cost;
+    [
+        ("Lumber", cost.lumber),
+        ("Delivery", cost.delivery),
+        ("Rack boards used up", cost.rack),
+        ("Set-up labour", cost.setup),
+        ("Less kept offcuts", cost.offcut_credit),
+    ]
+    .into_iter()
+    .filter(|(_, amount)| !amount.is_zero())
+    .map(|(name, amount)| (name, amount.to_string()))
+    .collect()
+}
+
+fn proof(plan: &Plan) -> String {
+    match plan.status {
+        Status::Optimal => "Proven: no plan is cheaper.".to_string(),
+        Status::WithinGap | Status::Stopped => format!(
+            "Proven: no plan costs less than {} (gap {:.2} %).",
+            plan.cost.lower_bound, plan.cost.gap_percent
+        ),
+    }
+}
+
+#[derive(Serialize)]
+struct BuyView {
+    dealer: String,
+    board: String,
+    size: String,
+    boards: u64,
+    feet: String,
+    price: String,
+    cost: String,
+}
+
+fn buy_rows(plan: &Plan) -> Vec<BuyView> {
+    let view = |row: &crate::plan::Buy| BuyView {
+        dealer: row.supplier.clone(),
+        board: format!("{} {} {}", row.species, row.quarter, row.grade),
+        size: format!("{} x {}", shown(row.width, plan.unit), long(row.length, plan.unit)),
+        boards: row.boards,
+        feet: format!("{:.2}", row.board_feet.board_feet_f64()),
+        price: format!("{} / {}", row.price.price(), row.per.name()),
+        cost: row.cost.to_string(),
+    };
+    plan.buy.iter().map(view).collect()
+}
+
+fn long(length: Length, unit: Unit) -> String {
+    match unit {
+        Unit::Inch => length.display_feet(unit).to_string(),
+        Unit::Millimetre => shown(length, unit),
+    }
+}
+
+#[derive(Serialize)]
+struct WoodView {
+    name: &'static str,
+    class: &'static str,
+    feet: String,
+    percent: f64,
+}
+
+fn wood(plan: &Plan) -> Vec<WoodView> {
+    let stock = plan.waste.stock.board_feet_f64().max(f64::MIN_POSITIVE);
+    [
+        ("Parts", "parts", plan.waste.parts),
+        ("Kerf", "kerf", plan.waste.kerf),
+        ("Trim and allowances", "trim", plan.waste.trim),
+        ("Offcuts kept", "kept", plan.waste.kept_offcuts),
+        ("Scrap", "scrap", plan.waste.scrap),
+    ]
+    .into_iter()
+    .map(|(name, class, volume)| {
+        let feet = volume.board_feet_f64();
+        WoodView { name, class, feet: format!("{feet:.2}"), percent: (feet / stock * 1000.0).round() / 10.0 }
+    })
+    .collect()
+}
+
+#[derive(Serialize)]
+struct SetupView {
+    is_stop: bool,
+    setting: String,
+    reading: String,
+    cuts: u64,
+    boards: String,
+    beyond_reach: bool,
+}
+
+fn setups(plan: &Plan) -> Vec<SetupView> {
+    let view = |setup: &crate::plan::Setup| SetupView {
+        is_stop: setup.kind == SetupKind::Stop,
+        setting: shown(setup.setting, plan.unit),
+        reading: shown(setup.fence_reading, plan.unit),
+        cuts: setup.cuts,
+        boards: setup.boards.join(", "),
+        beyond_reach: setup.beyond_reach,
+    };
+    plan.setups.iter().map(view).collect()
+}
+
+#[derive(Serialize)]
+struct BoxView {
+    x: f64,
+    y: f64,
+    width: f64,
+    height: f64,
+    class: &'static str,
+    label: String,
+    title: String,
+}
+
+#[derive(Serialize)]
+struct DrawingView {
+    id: String,
+    copies: u32,
+    from: String,
+    layout: &'static str,
+    width: f64,
+    height: f64,
+    boxes: Vec<BoxView>,
+    cuts: Vec<BoxView>,
+    pieces: Vec<(String, String, usize, &'static str)>,
+    steps: Vec<(u32, String)>,
+}
+
+/// From the board's measures to the drawing's.
+struct Scale {
+    per_unit: f64,
+    stretch: f64,
+    height: f64,
+    unit: Unit,
+}
+
+impl Scale {
+    fn place(&self, x: Length, y: Length, length: Length, width: Length) -> (f64, f64, f64, f64) {
+        let round = |value: f64| (value * 100.0).round() / 100.0;
+        let (left, wide) = (x.to_f64(self.unit) * self.per_unit, length.to_f64(self.unit) * self.per_unit);
+        let high = width.to_f64(self.unit) * self.per_unit * self.stretch;
+        // The lower edge is drawn at the bottom.
+        let top = self.height - y.to_f64(self.unit) * self.per_unit * self.stretch - high;
+        (round(left), round(top), round(wide), round(high))
+    }
+}
+
+fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
+    let unit = plan.unit;
+    let per_unit = DRAWING_WIDTH / board.length.to_f64(unit);
+    let true_height = board.width.to_f64(unit) * per_unit;
+    let height = true_height.max(LEAST_HEIGHT);
+    let scale = Scale { per_unit, stretch: height / true_height, height, unit };
+    let mut boxes = Vec::new();
+    let mut letters: Vec<usize> = Vec::new();
+    for piece in &board.pieces {
+        let letter = letters.iter().position(|part| *part == piece.part).unwrap_or_else(|| {
+            letters.push(piece.part);
+            letters.len() - 1
+        });
+        let part = &job.parts[piece.part];
+        let (x, y, width, height) = scale.place(piece.x, piece.y, piece.length, piece.width);
+        let title = format!("{} / {}", part.product, part.part);
+        boxes.push(BoxView { x, y, width, height, class: "piece", label: letter_of(letter), title });
+    }
+    for offcut in &board.offcuts {
+        let (x, y, width, height) = scale.place(offcut.x, offcut.y, offcut.length, offcut.width);
+        let (class, what) = if offcut.keep { ("kept", "kept offcut") } else { ("scrap", "scrap") };
+        let size = format!("{} x {}", shown(offcut.length, unit), shown(offcut.width, unit));
+        let label = if offcut.keep { "keep".to_string() } else { String::new() };
+        boxes.push(BoxView { x, y, width, height, class, label, title: format!("{what} {size}") });
+    }
+    let cuts = board
+        .cuts
+        .iter()
+        .map(|cut| {
+            let (x, y, width, height) = scale.place(cut.x0, cut.y0, cut.x1 - cut.x0, cut.y1 - cut.y0);
+            let class = if cut.kind == CutKind::Trim { "trim-cut" } else { "cut" };
+            let title = format!("{} {}", cut.step, cut.kind.name());
+            BoxView { x, y, width, height, class, label: cut.step.to_string(), title }
+        })
+        .collect();
+    let pieces = letters
+        .iter()
+        .enumerate()
+        .map(|(letter, part)| {
+            let count = board.pieces.iter().filter(|piece| piece.part == *part).count();
+            let part = &job.parts[*part];
+            let size = format!("{} x {}", shown(part.cut_length, unit), shown(part.cut_width, unit));
+            let note = match part.fit {
+                Fit::Stop => "",
+                Fit::Creep => "cut a little long, creep up to the line",
+                Fit::ToWork => "left long, mark from the work",
+            };
+            (letter_of(letter), format!("{} / {}: {size}", part.product, part.part), count, note)
+        })
+        .collect();
+    DrawingView {
+        id: board.id.clone(),
+        copies: board.copies,
+        from: source(plan, board),
+        layout: match board.layout {
+            crate::pattern::Layout::RipFirst => "rip first",
+            crate::pattern::Layout::CrosscutFirst => "crosscut first",
+        },
+        width: DRAWING_WIDTH,
+        height: (height * 100.0).round() / 100.0,
+        boxes,
+        cuts,
+        pieces,
+        steps: steps(plan, board),
+    }
+}
+
+fn steps(plan: &Plan, board: &Board) -> Vec<(u32, String)> {
+    let sentence = |cut: &crate::plan::SawCut| {
+        let text = match (cut.kind, cut.setting) {
+            (CutKind::Trim, _) => "trim".to_string(),
+            (CutKind::Rip, Some((_, setting))) => format!("rip to {}", shown(setting, plan.unit)),
+            (CutKind::Crosscut, Some((_, setting))) => format!("crosscut to the stop at {}", shown(setting, plan.unit)),
+            (CutKind::Rip, None) => "rip to the line".to_string(),
+            (CutKind::Crosscut, None) => "crosscut to the line".to_string(),
+        };
+        (cut.step, text)
+    };
+    board.cuts.iter().map(sentence).collect()
+}
+
+fn source(plan: &Plan, board: &Board) -> String {
+    let size = format!("{} x {}", shown(board.width, plan.unit), long(board.length, plan.unit));
+    let what = format!("{} {} {}, {size}", board.species, board.quarter, board.grade);
+    match &board.source {
+        BoardSource::Buy(row) => format!("{what}, from {}", plan.buy[*row].supplier),
+        BoardSource::Rack(_, name) => format!("{what}, rack board {name}"),
+    }
+}
+
+/// a, b, ... z, aa, ab, ...
+fn letter_of(number: usize) -> String {
+    let letter = char::from(b'a' + (number % 26) as u8);
+    match number / 26 {
+        0 => letter.to_string(),
+        more => format!("{}{letter}", letter_of(more - 1)),
+    }
+}

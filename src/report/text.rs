@@ -1,0 +1,185 @@
+//! The summary for a person: the buy first, then cost and proven gap, waste, settings.
+
+use super::table::{Align, aligned};
+use super::{RenderError, Report};
+use crate::job::Job;
+use crate::measure::Volume;
+use crate::plan::{BoardSource, Plan, SetupKind};
+use crate::solve::Status;
+
+/// A page of text.
+pub struct Summary;
+
+impl Report for Summary {
+    fn file_name(&self) -> &'static str {
+        "summary.txt"
+    }
+
+    fn render(&self, plan: &Plan, job: &Job) -> Result<String, RenderError> {
+        let mut text = buy(plan);
+        text.push('\n');
+        text.push_str(&cost(plan));
+        text.push('\n');
+        text.push_str(&wood(plan));
+        text.push('\n');
+        text.push_str(&settings(plan, job));
+        Ok(text)
+    }
+}
+
+fn buy(plan: &Plan) -> String {
+    if plan.buy.is_empty() {
+        return "Buy: nothing; the rack is enough.\n".to_string();
+    }
+    use Align::{Left, Right};
+    let columns = [
+        ("dealer", Left),
+        ("species", Left),
+        ("class", Right),
+        ("grade", Left),
+        ("width", Right),
+        ("length", Right),
+        ("boards", Right),
+        ("board feet", Right),
+        ("price", Right),
+        ("per", Left),
+        ("off", Right),
+        ("cost", Right),
+    ];
+    let rows: Vec<Vec<String>> = plan
+        .buy
+        .iter()
+        .map(|row| {
+            vec![
+                row.supplier.clone(),
+                row.species.clone(),
+                row.quarter.to_string(),
+                row.grade.to_string(),
+                row.width.display(plan.unit).to_string(),
+                row.length.display_feet(plan.unit).to_string(),
+                row.boards.to_string(),
+                format!("{:.2}", row.board_feet.board_feet_f64()),
+                row.price.price(),
+                row.per.name().to_string(),
+                if row.percent_off.is_zero() { String::new() } else { format!("{} %", trimmed(&row.percent_off.price())) },
+                row.cost.to_string(),
+            ]
+        })
+        .collect();
+    let boards: u64 = plan.buy.iter().map(|row| row.boards).sum();
+    let feet: Volume = plan.buy.iter().map(|row| row.board_feet).sum();
+    format!(
+        "Buy: {boards} board{}, {:.2} board feet\n{}",
+        plural(boards),
+        feet.board_feet_f64(),
+        aligned(&columns, &rows, "  ")
+    )
+}
+
+fn trimmed(number: &str) -> &str {
+    if number.contains('.') { number.trim_end_matches('0').trim_end_matches('.') } else { number }
+}
+
+fn plural(count: u64) -> &'static str {
+    if count == 1 { "" } else { "s" }
+}
+
+fn cost(plan: &Plan) -> String {
+    let cost = &plan.cost;
+    let mut lines = vec![("lumber", cost.lumber)];
+    if !cost.delivery.is_zero() {
+        lines.push(("delivery", cost.delivery));
+    }
+    let rack = plan.boards.iter().any(|board| matches!(board.source, BoardSource::Rack(..)));
+    if rack {
+        lines.push(("rack boards used up", cost.rack));
+    }
+    if !cost.setup.is_zero() {
+        lines.push(("set-up labour", cost.setup));
+    }
+    if !cost.offcut_credit.is_zero() {
+        lines.push(("less kept offcuts", cost.offcut_credit));
+    }
+    lines.push(("total", cost.total));
+    let widest = lines.iter().map(|(_, amount)| amount.to_string().len()).max().unwrap_or(0);
+    let mut text = format!("Cost in {}\n", plan.currency);
+    for (name, amount) in lines {
+        text.push_str(&format!("  {name:<22}{amount:>widest$}\n"));
+    }
+    let proof = match plan.status {
+        Status::Optimal => "  proven: no plan is cheaper\n".to_string(),
+        Status::WithinGap => {
+            format!("  proven: no plan costs less than {} (gap {:.2} %)\n", cost.lower_bound, cost.gap_percent)
+        }
+        Status::Stopped => format!(
+            "  stopped before the gap asked for; no plan costs less than {} (gap {:.2} %)\n",
+            cost.lower_bound, cost.gap_percent
+        ),
+    };
+    text.push_str(&proof);
+    text
+}
+
+fn wood(plan: &Plan) -> String {
+    let waste = &plan.waste;
+    let stock = waste.stock.board_feet_f64();
+    let mut text = format!("Wood: {stock:.2} board feet of boards, by class\n");
+    for (name, volume) in [
+        ("parts", waste.parts),
+        ("kerf", waste.kerf),
+        ("trim and allowances", waste.trim),
+        ("offcuts kept", waste.kept_offcuts),
+        ("scrap", waste.scrap),
+    ] {
+        let feet = volume.board_feet_f64();
+        let share = if stock > 0.0 { feet / stock * 100.0 } else { 0.0 };
+        text.push_str(&format!("  {name:<22}{feet:>10.2}{share:>8.1} %\n"));
+    }
+    text
+}
+
+fn settings(plan: &Plan, job: &Job) -> String {
+    use Align::{Left, Right};
+    let count = |kind: SetupKind| plan.setups.iter().filter(|setup| setup.kind == kind).count() as u64;
+    let (rips, stops) = (count(SetupKind::Rip), count(SetupKind::Stop));
+    let mut text = format!("Settings: {rips} rip fence, {stops} crosscut stop\n");
+    let rows: Vec<Vec<String>> = plan
+        .setups
+        .iter()
+        .map(|setup| {
+            vec![
+                setup.kind.name().to_string(),
+                setup.setting.display(plan.unit).to_string(),
+                setup.fence_reading.display(plan.unit).to_string(),
+                setup.cuts.to_string(),
+                setup.boards.len().to_string(),
+                if setup.beyond_reach { "beyond this saw's reach: use another tool".into() } else { String::new() },
+            ]
+        })
+        .collect();
+    let columns = [
+        ("kind", Left),
+        ("setting", Right),
+        ("fence reads", Right),
+        ("cuts", Right),
+        ("layouts", Right),
+        ("", Left),
+    ];
+    text.push_str(&aligned(&columns, &rows, "  "));
+    let block = job.shop.saw.standoff_block.display(plan.unit);
+    if stops > 0 {
+        text.push_str(&format!(
+            "  A stop reads its setting plus the {block} block, which is clamped to the fence well before the\n  \
+             blade: nothing may be trapped between blade and fence. Follow the machine's manual.\n"
+        ));
+    }
+    let short = plan.boards.iter().flat_map(|board| &board.pieces);
+    let short = short.filter(|piece| piece.length < job.shop.safety.min_machined_length).count();
+    if short > 0 {
+        let least = job.shop.safety.min_machined_length.display(plan.unit);
+        text.push_str(&format!(
+            "  Pieces shorter than {least} are in this plan: mill them as part of a longer piece, never alone.\n"
+        ));
+    }
+    text
+}

@@ -1,0 +1,37 @@
+//! Files that are either the old one or the new one, never half of it.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+/// Why a file could not be written.
+#[derive(Debug, thiserror::Error)]
+#[error("{path} cannot be written: {why}", path = path.display())]
+pub struct WriteError {
+    /// The file.
+    pub path: PathBuf,
+    /// The system's reason.
+    pub why: std::io::Error,
+}
+
+/// Writes a file through a temporary one in the same folder and a rename.
+///
+/// # Errors
+/// If the folder cannot be made or written to; an old file of that name is then still whole.
+pub fn write_file(folder: &Path, name: &str, content: &[u8]) -> Result<(), WriteError> {
+    let path = folder.join(name);
+    let attempt = || -> std::io::Result<()> {
+        std::fs::create_dir_all(folder)?;
+        let mut file = tempfile::Builder::new().prefix(".ripwright-").tempfile_in(folder)?;
+        file.write_all(content)?;
+        file.as_file().sync_all()?;
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            // A temporary file is private; a report is as readable as any other file.
+            file.as_file().set_permissions(std::fs::Permissions::from_mode(0o644))?;
+        }
+        file.persist(&path).map_err(|error| error.error)?;
+        Ok(())
+    };
+    attempt().map_err(|why| WriteError { path, why })
+}
