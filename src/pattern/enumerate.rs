@@ -147,9 +147,13 @@ impl<'a> Search<'a> {
         counts.sort_unstable();
         let cells = held.iter().flat_map(|(place, copies)| {
             let run = Length::from_base(fitting[*place].2 - self.run_kerf);
-            std::iter::repeat_n(Cell { run, pieces: vec![fitting[*place].0] }, *copies as usize)
+            std::iter::repeat_n(Cell::of(run, fitting[*place].0), *copies as usize)
         });
-        let strip = Strip { main: Length::from_base(main - self.main_kerf), cells: cells.collect() };
+        let strip = Strip {
+            gap: Length::ZERO,
+            main: Length::from_base(main - self.main_kerf),
+            cells: cells.collect(),
+        };
         self.candidates.push(Candidate { main, value, counts, strip });
     }
 

@@ -9,11 +9,13 @@
 //! taken as extent + kerf and every capacity as capacity + kerf (Gilmore and Gomory, Operations
 //! Research 13(1), 1965, section on the two-stage problem, with the trim folded in).
 
+mod defects;
 mod enumerate;
 mod grid;
 mod model;
 mod two_stage;
 
+pub use defects::AroundDefects;
 pub use enumerate::{Enumeration, enumerate_patterns};
-pub use model::{Cell, Layout, Pattern, Piece, Rect, Strip};
+pub use model::{Block, Cell, Layout, Pattern, Piece, Rect, Strip};
 pub use two_stage::{Priced, Traced, TwoStage};

@@ -20,6 +20,19 @@ pub struct Rect {
     pub width: Length,
 }
 
+/// A box of a board that must not be in a piece, from the usable rectangle's lower left corner.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Block {
+    /// Start along the board.
+    pub x0: Length,
+    /// End along the board.
+    pub x1: Length,
+    /// Start across.
+    pub y0: Length,
+    /// End across.
+    pub y1: Length,
+}
+
 /// Which cuts come first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Layout {
@@ -53,8 +66,12 @@ impl Layout {
 /// What one cell of a strip holds.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Cell {
+    /// Wood skipped before it, from where the last kerf ends.
+    pub gap: Length,
     /// Extent along the run.
     pub run: Length,
+    /// How far its first piece lies above the strip's lower side.
+    pub lift: Length,
     /// Indices into the pieces of the problem, stacked along the main axis. Two stages allow one.
     pub pieces: Vec<u32>,
 }
@@ -62,6 +79,8 @@ pub struct Cell {
 /// A strip (rip-first) or a section (crosscut-first).
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Strip {
+    /// Wood skipped before it, from where the last kerf ends.
+    pub gap: Length,
     /// Extent along the main axis.
     pub main: Length,
     /// Cells, in the order they lie.
@@ -77,7 +96,20 @@ pub struct Pattern {
     pub strips: Vec<Strip>,
 }
 
+impl Cell {
+    /// A cell of one piece right after the last kerf.
+    pub fn of(run: Length, piece: u32) -> Cell {
+        Cell { gap: Length::ZERO, run, lift: Length::ZERO, pieces: vec![piece] }
+    }
+}
+
 impl Pattern {
+    /// Does it depend on where its pieces lie on the board?
+    fn is_placed(&self) -> bool {
+        let placed = |cell: &Cell| cell.gap > Length::ZERO || cell.lift > Length::ZERO;
+        self.strips.iter().any(|strip| strip.gap > Length::ZERO || strip.cells.iter().any(placed))
+    }
+
     /// A board that is not cut.
     pub fn empty() -> Pattern {
         Pattern { layout: Layout::RipFirst, strips: Vec::new() }
@@ -109,6 +141,8 @@ impl Pattern {
             let piece = size(*piece);
             self.layout.axes(piece.length, piece.width).0
         };
+        // Where a piece that goes would let the next one slide onto a defect, its empty cell stays.
+        let placed = self.is_placed();
         let mut strips = Vec::new();
         for strip in &self.strips {
             let mut cells = Vec::new();
@@ -124,17 +158,20 @@ impl Pattern {
                         keep
                     })
                     .collect();
-                if !kept.is_empty() {
-                    cells.push(Cell { run: cell.run, pieces: kept });
+                if !kept.is_empty() || placed {
+                    cells.push(Cell { pieces: kept, ..cell.clone() });
                 }
             }
-            if !cells.is_empty() {
+            if placed {
+                strips.push(Strip { cells, ..strip.clone() });
+            } else if !cells.is_empty() {
                 let widest = cells.iter().filter(|cell| cell.pieces.len() == 1).map(|cell| main_of(&cell.pieces[0]));
                 let stacked = cells.iter().any(|cell| cell.pieces.len() > 1);
                 let main = if stacked { strip.main } else { widest.max().unwrap_or(strip.main) };
-                strips.push(Strip { main, cells });
+                strips.push(Strip { gap: strip.gap, main, cells });
             }
         }
-        Pattern { layout: self.layout, strips }
+        let trimmed = Pattern { layout: self.layout, strips };
+        if trimmed.counts().is_empty() { Pattern::empty() } else { trimmed }
     }
 }

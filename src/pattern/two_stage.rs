@@ -313,11 +313,11 @@ impl TwoStage {
             .iter()
             .map(|cell| {
                 let piece = &self.pieces[*cell];
-                Cell { run: piece.run_extent, pieces: vec![piece.index] }
+                Cell::of(piece.run_extent, piece.index)
             })
             .collect();
         cells.sort_by(|one, other| other.cmp(one));
-        Strip { main, cells }
+        Strip { gap: Length::ZERO, main, cells }
     }
 
     /// Strips one after the other, each re-packed with what the limits leave.

@@ -93,6 +93,7 @@ pub fn lay_out(
             let full = pattern.layout.axes(piece.length, piece.width).0 == strip.main;
             full && piece.fit != Fit::ToWork
         });
+        bench.skip(&mut rest, Divides::Main, strip.gap);
         strips.push(bench.divide(&mut rest, Divides::Main, strip.main, to_stop));
     }
     bench.leave(rest);
@@ -101,7 +102,9 @@ pub fn lay_out(
         for cell in &strip.cells {
             let cell_facts = &facts[next..next + cell.pieces.len()];
             let to_stop = cell_facts.iter().any(|piece| piece.fit != Fit::ToWork);
+            bench.skip(&mut strip_rest, Divides::Run, cell.gap);
             let mut cell_rest = bench.divide(&mut strip_rest, Divides::Run, cell.run, to_stop);
+            bench.skip(&mut cell_rest, Divides::Main, cell.lift);
             for piece in cell_facts {
                 let main = pattern.layout.axes(piece.length, piece.width).0;
                 let to_stop = piece.fit != Fit::ToWork;
@@ -204,6 +207,37 @@ impl Bench<'_> {
             }
         }
         freed
+    }
+
+    /// Cuts away the wood before the next piece: the blade takes its far side.
+    fn skip(&mut self, rest: &mut Area, divides: Divides, gap: Length) {
+        if gap == Length::ZERO {
+            return;
+        }
+        let rips = (self.layout == Layout::RipFirst) == (divides == Divides::Main);
+        let kerf = if rips { self.shop.saw.rip_kerf } else { self.shop.saw.crosscut_kerf };
+        let waste = self.divide(rest, divides, gap.saturating_sub(kerf), false);
+        self.leave(waste);
+        // The blade stood partly outside where the gap is narrower than a kerf.
+        let over = kerf.saturating_sub(gap);
+        if over > Length::ZERO
+            && let Some(cut) = self.out.cuts.last_mut()
+        {
+            match (self.layout == Layout::RipFirst) == (divides == Divides::Main) {
+                true => cut.y1 -= over,
+                false => cut.x1 -= over,
+            }
+            match divides {
+                Divides::Main => {
+                    rest.main -= over;
+                    rest.main_size += over;
+                }
+                Divides::Run => {
+                    rest.run -= over;
+                    rest.run_size += over;
+                }
+            }
+        }
     }
 
     fn leave(&mut self, rest: Area) {

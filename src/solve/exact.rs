@@ -70,6 +70,10 @@ fn list(
     let mut listed = Vec::new();
     for offers in task.offers().chunk_by(|one, other| one.shape == other.shape) {
         let shape = &instance.shapes[offers[0].shape];
+        if !shape.blocks.is_empty() {
+            // Patterns around defects are priced, not listed.
+            return None;
+        }
         let worth = generated
             .prices
             .binary_search_by_key(&offers[0].shape, |price| price.shape)

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 
 use crate::job::{Job, Part, RackBoard, same_species, species_key};
 use crate::measure::Length;
-use crate::pattern::{Piece, Rect};
+use crate::pattern::{Block, Piece, Rect};
 use crate::trade::{Grade, Quarter};
 
 /// A piece size and how many are wanted.
@@ -49,6 +49,8 @@ pub struct Shape {
     pub kind: usize,
     /// What pieces may be cut from.
     pub rect: Rect,
+    /// Boxes in it that must not be in a piece.
+    pub blocks: Vec<Block>,
     /// Stock of this shape.
     pub stocks: Vec<usize>,
 }
@@ -159,7 +161,7 @@ struct Builder<'j> {
     job: &'j Job,
     sizes: Vec<Size>,
     kinds: BTreeMap<Vec<u32>, usize>,
-    shapes: BTreeMap<(usize, Rect), usize>,
+    shapes: BTreeMap<(usize, Rect, Vec<Block>), usize>,
     out: Option<Instance<'j>>,
 }
 
@@ -176,14 +178,15 @@ impl<'j> Builder<'j> {
             let Some(rect) = self.usable(line.length, line.width) else { continue };
             let sizes = self.eligible(&line.species, line.quarter, line.grade, rect);
             let available = line.available.map(|boards| u32::try_from(boards).unwrap_or(u32::MAX));
-            self.add(Source::Line(index), sizes, rect, available);
+            self.add(Source::Line(index), sizes, rect, Vec::new(), available);
         }
         for group in alike(&self.job.rack) {
             let board = &self.job.rack[group[0]];
             let Some(rect) = self.usable(board.length, board.width) else { continue };
             let sizes = self.eligible(&board.species, board.quarter, board.grade, rect);
             let available = Some(group.len() as u32);
-            self.add(Source::Rack(group), sizes, rect, available);
+            let blocks = self.blocks(board, rect);
+            self.add(Source::Rack(group), sizes, rect, blocks, available);
         }
         self.out.take().expect("set at the start of build")
     }
@@ -207,7 +210,29 @@ impl<'j> Builder<'j> {
             .collect()
     }
 
-    fn add(&mut self, source: Source, sizes: Vec<u32>, rect: Rect, available: Option<u32>) {
+    /// Defects as boxes of the usable rectangle; those in the trim do not matter.
+    fn blocks(&self, board: &RackBoard, rect: Rect) -> Vec<Block> {
+        let milling = &self.job.shop.milling;
+        let (end, edge) = (milling.end_trim, milling.edge_trim);
+        let blocks = board.defects.iter().map(|defect| Block {
+            x0: defect.x0.saturating_sub(end),
+            x1: defect.x1.saturating_sub(end).min(rect.length),
+            y0: defect.y0.saturating_sub(edge),
+            y1: defect.y1.saturating_sub(edge).min(rect.width),
+        });
+        let mut blocks: Vec<Block> = blocks.filter(|block| block.x0 < block.x1 && block.y0 < block.y1).collect();
+        blocks.sort_unstable();
+        blocks
+    }
+
+    fn add(
+        &mut self,
+        source: Source,
+        sizes: Vec<u32>,
+        rect: Rect,
+        blocks: Vec<Block>,
+        available: Option<u32>,
+    ) {
         if sizes.is_empty() || available == Some(0) {
             return;
         }
@@ -216,8 +241,8 @@ impl<'j> Builder<'j> {
             out.kinds.push(Kind { sizes: sizes.clone(), shapes: Vec::new() });
             out.kinds.len() - 1
         });
-        let shape = *self.shapes.entry((kind, rect)).or_insert_with(|| {
-            out.shapes.push(Shape { kind, rect, stocks: Vec::new() });
+        let shape = *self.shapes.entry((kind, rect, blocks)).or_insert_with_key(|(_, _, blocks)| {
+            out.shapes.push(Shape { kind, rect, blocks: blocks.clone(), stocks: Vec::new() });
             out.kinds[kind].shapes.push(out.shapes.len() - 1);
             out.shapes.len() - 1
         });

@@ -6,7 +6,7 @@ use rayon::prelude::*;
 
 use super::bound::Offer;
 use super::generate::Task;
-use crate::pattern::{Layout, Pattern, TwoStage};
+use crate::pattern::{AroundDefects, Block, Layout, Pattern, Priced, Traced, TwoStage};
 
 /// Pieces of a pattern by size, with their number.
 pub type Counts = Vec<(u32, u32)>;
@@ -63,7 +63,28 @@ pub struct Pricer {
 #[derive(Debug)]
 struct PricedTogether {
     shapes: Vec<usize>,
-    table: TwoStage,
+    table: Table,
+}
+
+#[derive(Debug)]
+enum Table {
+    /// Any number of clean boards.
+    Clean(TwoStage),
+    /// One board with defects.
+    Around(AroundDefects),
+}
+
+impl Table {
+    fn price(&self, values: &[i64], limits: &[u32], least_worth: &[i64]) -> Vec<Priced> {
+        match self {
+            Table::Clean(table) => table.price(values, limits, least_worth),
+            Table::Around(table) => {
+                let (bound, pattern, worth) = table.price(values, limits);
+                let traced = Traced { relaxed: pattern.clone(), proper: (pattern, worth) };
+                vec![Priced { board: 0, bound, patterns: (worth > least_worth[0]).then_some(traced) }]
+            }
+        }
+    }
 }
 
 /// The best patterns of one shape at some values.
@@ -83,22 +104,34 @@ impl Pricer {
         let instance = task.instance;
         let saw = &instance.job.shop.saw;
         let kerfs = (saw.rip_kerf, saw.crosscut_kerf);
-        let mut groups: BTreeMap<Vec<u32>, Vec<usize>> = BTreeMap::new();
+        let mut groups: BTreeMap<(Vec<u32>, Vec<Block>), Vec<usize>> = BTreeMap::new();
         for alike in offers.chunk_by(|one, other| one.shape == other.shape) {
             let shape = alike[0].shape;
-            groups.entry(task.wanted_of(shape)).or_default().push(shape);
+            let blocks = instance.shapes[shape].blocks.clone();
+            // Boards with defects are priced one by one.
+            groups.entry((task.wanted_of(shape), blocks)).or_default().push(shape);
         }
-        let wanted: Vec<(Vec<u32>, Vec<usize>, Layout)> = groups
-            .into_iter()
-            .flat_map(|(sizes, shapes)| Layout::ALL.map(|layout| (sizes.clone(), shapes.clone(), layout)))
-            .collect();
+        let mut wanted: Vec<(Vec<u32>, Vec<Block>, Vec<usize>, Layout)> = Vec::new();
+        for ((sizes, blocks), shapes) in groups {
+            let alone = if blocks.is_empty() { shapes.len() } else { 1 };
+            for shapes in shapes.chunks(alone.max(1)) {
+                for layout in Layout::ALL {
+                    wanted.push((sizes.clone(), blocks.clone(), shapes.to_vec(), layout));
+                }
+            }
+        }
         let tables = wanted
             .into_par_iter()
-            .map(|(sizes, shapes, layout)| {
+            .map(|(sizes, blocks, shapes, layout)| {
                 let pieces: Vec<_> =
                     sizes.iter().map(|size| (*size, instance.sizes[*size as usize].piece)).collect();
                 let boards: Vec<_> = shapes.iter().map(|shape| instance.shapes[*shape].rect).collect();
-                let table = TwoStage::new(layout, &pieces, &task.demand, &boards, kerfs);
+                let table = if blocks.is_empty() {
+                    Table::Clean(TwoStage::new(layout, &pieces, &task.demand, &boards, kerfs))
+                } else {
+                    let board = boards[0];
+                    Table::Around(AroundDefects::new(layout, &pieces, &task.demand, board, &blocks, kerfs))
+                };
                 PricedTogether { shapes, table }
             })
             .collect();
@@ -108,7 +141,7 @@ impl Pricer {
     /// Prices every shape, by rising shape. Patterns are given where they are worth more than
     /// `least_worth` (by shape).
     pub fn price(&self, values: &[i64], limits: &[u32], least_worth: &[i64]) -> Vec<ShapePrice> {
-        let priced: Vec<(&PricedTogether, Vec<crate::pattern::Priced>)> = self
+        let priced: Vec<(&PricedTogether, Vec<Priced>)> = self
             .tables
             .par_iter()
             .map(|together| {
@@ -124,7 +157,7 @@ impl Pricer {
                 entry.bound = entry.bound.max(board.bound);
                 let Some(traced) = board.patterns else { continue };
                 let (proper, worth) = traced.proper;
-                if worth < board.bound {
+                if traced.relaxed != proper {
                     entry.patterns.push((traced.relaxed, board.bound));
                 }
                 entry.patterns.push((proper, worth));

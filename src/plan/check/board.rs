@@ -156,8 +156,8 @@ fn saw(
         } else {
             (kerf.width(), shop.saw.rip_kerf)
         };
-        // The blade may run out of the wood: on a trim on either side, else on the far side only.
-        let runs_out = if cut.kind == "trim" { near.is_empty() || far.is_empty() } else { far.is_empty() };
+        // The blade may stand partly outside the wood, on either side.
+        let runs_out = near.is_empty() || far.is_empty();
         if eaten > due || (eaten < due && !runs_out) {
             report(format!("has cut {} that does not take one kerf", cut.step));
         }
