@@ -65,7 +65,9 @@ impl Failure {
     /// 2 for bad usage or input, 3 where no plan can meet the demand, 1 otherwise.
     pub fn exit_code(&self) -> ExitCode {
         match self {
-            Failure::Job(JobError::Unobtainable(_)) | Failure::Solve(SolveError::Short(_)) => ExitCode::from(3),
+            Failure::Job(JobError::Unobtainable(_)) | Failure::Solve(SolveError::Short(_)) => {
+                ExitCode::from(3)
+            }
             Failure::Job(_) | Failure::Usage(_) | Failure::Plan { .. } => ExitCode::from(2),
             _ => ExitCode::from(1),
         }

@@ -166,7 +166,7 @@ fn read_breaks(table: &Table, suppliers: &mut [Supplier], log: &mut Log) {
         let found = named_supplier(&row, suppliers, log);
         let from = row.money("from_bf", None, log);
         let percent = row.money("percent_off", None, log).and_then(|percent| {
-            if percent >= Money::cents(100_00) {
+            if percent >= Money::cents(10_000) {
                 return row.bad("percent_off", "a percentage below 100", None, log);
             }
             Some(percent)

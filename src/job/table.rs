@@ -149,7 +149,12 @@ fn check_header(header: &[String], file: &str, columns: &Columns, log: &mut Log)
     for (place, name) in header.iter().enumerate() {
         let known = columns.required.iter().chain(columns.optional).any(|column| column == name);
         if header[..place].contains(name) && known {
-            log.fault(file, Some(1), None, FaultKind::Header(format!("the column {name} stands there twice")));
+            log.fault(
+                file,
+                Some(1),
+                None,
+                FaultKind::Header(format!("the column {name} stands there twice")),
+            );
             sound = false;
         } else if !known && !name.is_empty() {
             log.warn(file, format!("the column {name} is not known and is ignored"));

@@ -35,9 +35,8 @@ pub fn shortfalls(job: &Job) -> Vec<Shortfall> {
 }
 
 fn shortfall(part: &Part, shop: &Shop, offers: &[Offer<'_>]) -> Option<Shortfall> {
-    let because = |reason: String| {
-        Some(Shortfall { product: part.product.clone(), part: part.part.clone(), reason })
-    };
+    let because =
+        |reason: String| Some(Shortfall { product: part.product.clone(), part: part.part.clone(), reason });
     let show = |length: Length| length.display(shop.unit).to_string();
     let mut left: Vec<&Offer<'_>> =
         offers.iter().filter(|offer| same_species(offer.species, &part.species)).collect();

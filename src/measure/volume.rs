@@ -161,9 +161,7 @@ mod tests {
     #[test]
     fn board_feet_of_the_worked_boards() {
         let inches = |text| Length::parse(text, Unit::Inch).unwrap();
-        for (length, width, thickness, expected) in
-            [("25", "6", "2", 2.0833), ("40", "7 1/4", "1", 2.0139)]
-        {
+        for (length, width, thickness, expected) in [("25", "6", "2", 2.0833), ("40", "7 1/4", "1", 2.0139)] {
             let volume = Area::of(inches(length), inches(width)).times(inches(thickness));
             assert!((volume.board_feet_f64() - expected).abs() < 5e-5, "{length} x {width}");
         }

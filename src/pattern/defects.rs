@@ -200,7 +200,8 @@ impl AroundDefects {
                 Some((width, cells)) => {
                     let at = self.positions[place];
                     strips.push((at, width, cells));
-                    place = self.positions.partition_point(|position| *position < at + width + self.main_kerf);
+                    place =
+                        self.positions.partition_point(|position| *position < at + width + self.main_kerf);
                 }
             }
         }
@@ -276,12 +277,7 @@ impl AroundDefects {
     }
 
     /// The strips as a pattern, without pieces beyond the limits.
-    fn pattern(
-        &self,
-        strips: &[(i64, i64, Vec<Placed>)],
-        values: &[i64],
-        limits: &[u32],
-    ) -> (Pattern, i64) {
+    fn pattern(&self, strips: &[(i64, i64, Vec<Placed>)], values: &[i64], limits: &[u32]) -> (Pattern, i64) {
         let mut left = limits.to_vec();
         let mut worth = 0;
         let mut made = Vec::new();

@@ -165,7 +165,8 @@ impl Pattern {
             if placed {
                 strips.push(Strip { cells, ..strip.clone() });
             } else if !cells.is_empty() {
-                let widest = cells.iter().filter(|cell| cell.pieces.len() == 1).map(|cell| main_of(&cell.pieces[0]));
+                let widest =
+                    cells.iter().filter(|cell| cell.pieces.len() == 1).map(|cell| main_of(&cell.pieces[0]));
                 let stacked = cells.iter().any(|cell| cell.pieces.len() > 1);
                 let main = if stacked { strip.main } else { widest.max().unwrap_or(strip.main) };
                 strips.push(Strip { gap: strip.gap, main, cells });

@@ -214,9 +214,8 @@ impl TwoStage {
             }
             if useful {
                 let values: Vec<i64> = self.runs.iter().map(|run| best[*run]).collect();
-                let gains = |previous: &Level| {
-                    values.iter().zip(&previous.values).any(|(now, before)| now > before)
-                };
+                let gains =
+                    |previous: &Level| values.iter().zip(&previous.values).any(|(now, before)| now > before);
                 if strips.levels.last().is_none_or(gains) {
                     strips.levels.push(Level { piece: first, chunks: strips.chunks.len(), values });
                 }
@@ -273,8 +272,7 @@ impl TwoStage {
                 number if number == u32::MAX - 1 => place -= 1,
                 number => {
                     levels.push(number as usize);
-                    let size =
-                        self.main_grid.steps(self.pieces[strips.levels[number as usize].piece].main);
+                    let size = self.main_grid.steps(self.pieces[strips.levels[number as usize].piece].main);
                     let left = positions[place] - size;
                     place = positions.partition_point(|position| *position <= left) - 1;
                 }
@@ -341,7 +339,8 @@ impl TwoStage {
         let mut worth = 0;
         for (level, wished) in cells {
             let whole = within_limits(&self.pieces, wished, &left);
-            let content = if whole { wished.clone() } else { self.repack(strips, *level, run, values, &left) };
+            let content =
+                if whole { wished.clone() } else { self.repack(strips, *level, run, values, &left) };
             for cell in &content {
                 let index = self.pieces[*cell].index as usize;
                 left[index] -= 1;
@@ -391,9 +390,10 @@ impl TwoStage {
 
     /// Does the pattern fit a board of this run? Always, unless the grid was made coarser.
     fn fits(&self, pattern: &Pattern, run: usize) -> bool {
-        let exact = self.pieces.iter().all(|piece| {
-            self.run_grid.is_exact_for(piece.run) && self.main_grid.is_exact_for(piece.main)
-        });
+        let exact = self
+            .pieces
+            .iter()
+            .all(|piece| self.run_grid.is_exact_for(piece.run) && self.main_grid.is_exact_for(piece.main));
         exact || {
             let boards = self.boards.iter().zip(&self.sizes).filter(|((board, _), _)| *board == run);
             let mut sizes = boards.map(|(_, size)| *size);

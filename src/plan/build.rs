@@ -166,7 +166,8 @@ impl Dealt {
                 .iter()
                 .map(|size| {
                     let wanting = &mut left[*size as usize];
-                    let neediest = (0..wanting.len()).max_by_key(|place| (wanting[*place].1, usize::MAX - place));
+                    let neediest =
+                        (0..wanting.len()).max_by_key(|place| (wanting[*place].1, usize::MAX - place));
                     let place = neediest.unwrap_or(0);
                     wanting[place].1 = wanting[place].1.saturating_sub(1);
                     *per_part.entry((*size, place)).or_insert(0) += 1;

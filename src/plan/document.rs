@@ -333,8 +333,7 @@ fn waste_entry(plan: &Plan) -> WasteEntry {
     let millionths = Volume::millionths_of_board_foot;
     let waste = &plan.waste;
     let stock = millionths(waste.stock);
-    let others =
-        [waste.parts, waste.kerf, waste.trim, waste.kept_offcuts].map(millionths);
+    let others = [waste.parts, waste.kerf, waste.trim, waste.kept_offcuts].map(millionths);
     let scrap = stock - others.iter().sum::<i128>();
     let board_feet = |millionths: i128| millionths as f64 / 1_000_000.0;
     WasteEntry {

@@ -74,8 +74,7 @@ pub fn lay_out(
     };
     let (main_room, run_room) =
         pattern.layout.axes(length - milling.end_trim * 2, width - milling.edge_trim * 2);
-    let mut rest =
-        Area { main: main_origin, run: run_origin, main_size: main_room, run_size: run_room };
+    let mut rest = Area { main: main_origin, run: run_origin, main_size: main_room, run_size: run_room };
     let mut strips: Vec<Area> = Vec::new();
     let mut next = 0;
     for strip in &pattern.strips {

@@ -16,8 +16,7 @@ pub fn ledger(job: &Job, boards: &[Board]) -> Result<Waste, Overflow> {
         let copies = i128::from(board.copies);
         let of = |area: Area| -> Result<Volume, Overflow> { area.times(rough).checked_times(copies) };
         let whole = Area::of(board.length, board.width);
-        let (usable_length, usable_width) =
-            job.shop.usable(board.length, board.width).unwrap_or_default();
+        let (usable_length, usable_width) = job.shop.usable(board.length, board.width).unwrap_or_default();
         waste.stock += of(whole)?;
         waste.trim += of(whole - Area::of(usable_length, usable_width))?;
         let kerf: Area = board

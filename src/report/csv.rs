@@ -35,8 +35,18 @@ impl Report for BuyCsv {
 
     fn render(&self, plan: &Plan, _job: &Job) -> Result<String, RenderError> {
         let header = [
-            "supplier", "species", "quarter", "grade", "width", "length", "boards", "board_feet", "price",
-            "per", "percent_off", "cost",
+            "supplier",
+            "species",
+            "quarter",
+            "grade",
+            "width",
+            "length",
+            "boards",
+            "board_feet",
+            "price",
+            "per",
+            "percent_off",
+            "cost",
         ];
         let row = |row: &crate::plan::Buy| {
             vec![

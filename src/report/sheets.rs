@@ -287,7 +287,9 @@ fn steps(plan: &Plan, board: &Board) -> Vec<(u32, String)> {
         let text = match (cut.kind, cut.setting) {
             (CutKind::Trim, _) => "trim".to_string(),
             (CutKind::Rip, Some((_, setting))) => format!("rip to {}", shown(setting, plan.unit)),
-            (CutKind::Crosscut, Some((_, setting))) => format!("crosscut to the stop at {}", shown(setting, plan.unit)),
+            (CutKind::Crosscut, Some((_, setting))) => {
+                format!("crosscut to the stop at {}", shown(setting, plan.unit))
+            }
             (CutKind::Rip, None) => "rip to the line".to_string(),
             (CutKind::Crosscut, None) => "crosscut to the line".to_string(),
         };

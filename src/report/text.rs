@@ -61,7 +61,11 @@ fn buy(plan: &Plan) -> String {
                 format!("{:.2}", row.board_feet.board_feet_f64()),
                 row.price.price(),
                 row.per.name().to_string(),
-                if row.percent_off.is_zero() { String::new() } else { format!("{} %", trimmed(&row.percent_off.price())) },
+                if row.percent_off.is_zero() {
+                    String::new()
+                } else {
+                    format!("{} %", trimmed(&row.percent_off.price()))
+                },
                 row.cost.to_string(),
             ]
         })
@@ -109,7 +113,10 @@ fn cost(plan: &Plan) -> String {
     let proof = match plan.status {
         Status::Optimal => "  proven: no plan is cheaper\n".to_string(),
         Status::WithinGap => {
-            format!("  proven: no plan costs less than {} (gap {:.2} %)\n", cost.lower_bound, cost.gap_percent)
+            format!(
+                "  proven: no plan costs less than {} (gap {:.2} %)\n",
+                cost.lower_bound, cost.gap_percent
+            )
         }
         Status::Stopped => format!(
             "  stopped before the gap asked for; no plan costs less than {} (gap {:.2} %)\n",
@@ -153,7 +160,11 @@ fn settings(plan: &Plan, job: &Job) -> String {
                 setup.fence_reading.display(plan.unit).to_string(),
                 setup.cuts.to_string(),
                 setup.boards.len().to_string(),
-                if setup.beyond_reach { "beyond this saw's reach: use another tool".into() } else { String::new() },
+                if setup.beyond_reach {
+                    "beyond this saw's reach: use another tool".into()
+                } else {
+                    String::new()
+                },
             ]
         })
         .collect();

@@ -75,5 +75,5 @@ pub fn lagrangian(duals: &Duals, demand: &[u32], offers: &[Offer], prices: &[Sha
 
 /// Duals scaled as the bound scaled them, rounded down.
 pub fn scaled(value: i64, scale: i64) -> i64 {
-    (i128::from(value) * i128::from(scale) >> SCALE_BITS) as i64
+    ((i128::from(value) * i128::from(scale)) >> SCALE_BITS) as i64
 }

@@ -1,5 +1,6 @@
 //! One independent set of sizes under one market: bound, plan, improvement, exact end.
 
+use super::dealers::CENT;
 use super::dive::{Cut, Style, dive, greedy};
 use super::exact::{Exactly, exactly, restricted};
 use super::exchange::{cost, exchange};
@@ -18,8 +19,7 @@ pub struct Component {
     pub bound: i64,
 }
 
-/// The exact end looks for plans at least this much cheaper: money is paid in whole cents, so the
-/// total, rounded up to a cent, is the same.
+/// Money is paid in whole cents: a bound this little below a cost proves it.
 const HALF_A_CENT: i64 = tol::TICKS_PER_UNIT / 200;
 
 /// How hard to try.
@@ -33,6 +33,17 @@ pub struct Aim {
     pub backend: Backend,
 }
 
+/// What became of a component.
+#[derive(Debug, Clone)]
+pub enum Planned {
+    /// A plan.
+    Found(Component),
+    /// Proven: whole boards cannot do it.
+    Impossible,
+    /// Neither.
+    NotFound,
+}
+
 /// Plans a component whose linear program is already solved. Cheap steps always run; the long
 /// search stops once the gap aimed at is proven.
 pub fn plan_component(
@@ -41,8 +52,12 @@ pub fn plan_component(
     pool: &mut Pool,
     aim: Aim,
     stop: &Stop,
-) -> Option<Component> {
-    let mut best = first_plan(task, generated, pool, aim, stop)?;
+) -> Planned {
+    let mut best = match first_plan(task, generated, pool, aim, stop) {
+        First::Plan(cuts) => cuts,
+        First::Impossible => return Planned::Impossible,
+        First::NotFound => return Planned::NotFound,
+    };
     let mut bound = whole_steps(task, generated.bound);
     let closed = |best: &[Cut], bound: i64| {
         let allowed = (bound + HALF_A_CENT) as f64 * (1.0 + aim.gap);
@@ -68,23 +83,34 @@ pub fn plan_component(
         }
     }
     let cost = cost(task.market, &best);
-    Some(Component { cuts: best, bound: bound.min(cost) })
+    Planned::Found(Component { cuts: best, bound: bound.min(cost) })
+}
+
+/// Rows of dealers are whole cents; if the rack's values are as well, so is every cost.
+fn paid_in_cents(task: &Task<'_>, bound: i64) -> i64 {
+    let rack = task.market.unit_prices.iter().zip(&task.market.costs).filter(|(unit, _)| unit.is_none());
+    let whole = rack.flat_map(|(_, cost)| cost).all(|cost| cost % CENT == 0);
+    if whole { num_integer::div_ceil(bound, CENT) * CENT } else { bound }
 }
 
 /// Every cost is a multiple of the costs' common divisor, so the bound rounds up to one.
 fn whole_steps(task: &Task<'_>, bound: i64) -> i64 {
-    let step = task.offers().iter().fold(0, |step, offer| num_integer::gcd(step, offer.cost)).max(1);
+    let offers = task.offers();
+    if offers.iter().any(|offer| task.market.gains[offer.stock] > 0) {
+        return paid_in_cents(task, bound);
+    }
+    let step = offers.iter().fold(0, |step, offer| num_integer::gcd(step, offer.cost)).max(1);
     num_integer::div_ceil(bound, step) * step
 }
 
-/// The best of a few dives.
-fn first_plan(
-    task: &Task<'_>,
-    generated: &Generated,
-    pool: &mut Pool,
-    aim: Aim,
-    stop: &Stop,
-) -> Option<Vec<Cut>> {
+enum First {
+    Plan(Vec<Cut>),
+    Impossible,
+    NotFound,
+}
+
+/// The best of a few dives, or else the exact end, or else one greedy sweep.
+fn first_plan(task: &Task<'_>, generated: &Generated, pool: &mut Pool, aim: Aim, stop: &Stop) -> First {
     let mut best: Option<Vec<Cut>> = None;
     for round_up_from in [0.9, 0.6, 2.0] {
         let style = Style { round_up_from, backend: aim.backend, ..Style::default() };
@@ -98,12 +124,18 @@ fn first_plan(
             break;
         }
     }
-    best.or_else(|| greedy(task, pool, &generated.duals.sizes)).or_else(|| {
-        match exactly(task, generated, pool, None, aim.backend, stop) {
-            Exactly::Plan(cuts, _) => Some(cuts),
-            Exactly::NothingCheaper | Exactly::GaveUp(_) => None,
-        }
-    })
+    if let Some(best) = best {
+        return First::Plan(best);
+    }
+    match exactly(task, generated, pool, None, aim.backend, stop) {
+        Exactly::Plan(cuts, _) => return First::Plan(cuts),
+        Exactly::NothingCheaper => return First::Impossible,
+        Exactly::GaveUp(_) => {}
+    }
+    match greedy(task, pool, &generated.duals.sizes) {
+        Some(cuts) => First::Plan(cuts),
+        None => First::NotFound,
+    }
 }
 
 fn try_exactly(
@@ -121,11 +153,11 @@ fn try_exactly(
             if cost(task.market, &cuts) < now {
                 *best = cuts;
             }
-            if proven {
-                *bound = (*bound).max(cost(task.market, best) - HALF_A_CENT);
+            if let Some(proven) = proven {
+                *bound = (*bound).max(paid_in_cents(task, proven));
             }
         }
-        Exactly::NothingCheaper => *bound = (*bound).max(now - HALF_A_CENT),
+        Exactly::NothingCheaper => *bound = (*bound).max(paid_in_cents(task, now - HALF_A_CENT)),
         Exactly::GaveUp(better_bound) => *bound = (*bound).max(better_bound.unwrap_or(0).min(now)),
     }
 }

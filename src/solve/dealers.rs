@@ -6,12 +6,12 @@
 
 use rayon::prelude::*;
 
-use super::component::{Aim, Component, plan_component};
+use super::component::{Aim, Planned, plan_component};
 use super::dive::Cut;
 use super::generate::{Generated, Task, generate};
 use super::incumbent::{Incumbent, Shared};
 use super::instance::Instance;
-use super::market::{Market, Terms, needs_decision};
+use super::market::{Market, Side, Terms, needs_decision};
 use super::pool::Pool;
 use super::stop::Stop;
 use super::tolerances as tol;
@@ -33,10 +33,36 @@ pub struct Search<'a> {
 struct Node {
     terms: Vec<Terms>,
     market: Market,
+    /// Breaks and minimum orders that the linear program clears without being told.
+    left_out: Vec<Side>,
     parts: Vec<(Vec<u32>, Generated)>,
     bound: i64,
     /// Already planned: `bound` is then as good as it gets.
     planned: bool,
+}
+
+/// What became of a node whose dealers are all decided.
+enum Leaf {
+    /// Planned, with its final bound.
+    Planned(i64),
+    /// Whole boards cannot meet its terms.
+    Impossible,
+    /// Its plan misses a break or a minimum order that was left out as easily cleared.
+    MissesTerms,
+}
+
+/// Whether a node's breaks and minimum orders may be left out where they are easily cleared.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Joined {
+    IfNeeded,
+    Always,
+}
+
+impl Node {
+    /// Is something wanted that its dealers do not have?
+    fn is_short(&self) -> bool {
+        self.parts.iter().any(|(_, generated)| generated.unmet && generated.complete)
+    }
 }
 
 /// How the search over dealers ended.
@@ -60,7 +86,7 @@ impl Search<'_> {
             .iter()
             .map(|supplier| if needs_decision(supplier) { Terms::Undecided } else { Terms::Open(0) })
             .collect();
-        let root = self.node(first, pool)?;
+        let root = self.node(first, Joined::IfNeeded, pool)?;
         let missing: Vec<u32> =
             root.parts.iter().flat_map(|(_, generated)| generated.missing.iter().copied()).collect();
         if !missing.is_empty() {
@@ -68,30 +94,33 @@ impl Search<'_> {
         }
         self.shared.raise_bound(root.bound);
         let mut open = vec![root];
-        loop {
-            let Some(place) = (0..open.len()).min_by_key(|place| (open[*place].bound, open[*place].planned))
-            else {
-                break;
-            };
-            let bound = open[place].bound;
+        while let Some(bound) = open.iter().map(|node| node.bound).min() {
             self.shared.raise_bound(bound);
-            if self.shared.cost_ticks().is_some_and(|cost| self.reaches(bound, cost)) {
+            let cost = self.shared.cost_ticks();
+            if cost.is_some_and(|cost| self.reaches(bound, cost)) || (self.stop.is_due() && cost.is_some()) {
                 break;
             }
-            if open[place].planned || (self.stop.is_due() && self.shared.has_plan()) {
-                break;
-            }
+            // A node that cannot beat the plan by more than the gap is not worth the work; its bound counts.
+            let worth_it =
+                |node: &Node| !node.planned && cost.is_none_or(|cost| !self.reaches(node.bound, cost));
+            let next = (0..open.len()).filter(|place| worth_it(&open[*place]));
+            let Some(place) = next.min_by_key(|place| open[*place].bound) else { break };
             let node = open.swap_remove(place);
-            match node.terms.iter().position(|terms| *terms == Terms::Undecided) {
-                None => {
-                    if let Some(bound) = self.plan(&node, pool)? {
-                        open.push(Node { bound: bound.max(node.bound), planned: true, ..node });
-                    } else if node.bound < i64::MAX {
-                        // No plan was found although the linear program has one: its bound stays.
-                        open.push(Node { planned: true, ..node });
+            if node.terms.contains(&Terms::Undecided) {
+                open.extend(self.children(&node, pool)?);
+                continue;
+            }
+            match self.plan(&node, pool)? {
+                Leaf::Impossible => {}
+                Leaf::MissesTerms => {
+                    let again = self.node(node.terms, Joined::Always, pool)?;
+                    if !again.is_short() {
+                        open.push(Node { bound: again.bound.max(node.bound), ..again });
                     }
                 }
-                Some(_) => open.extend(self.children(&node, pool)?),
+                Leaf::Planned(bound) => {
+                    open.push(Node { bound: bound.max(node.bound), planned: true, ..node });
+                }
             }
         }
         let least = open.iter().map(|node| node.bound).min();
@@ -114,7 +143,8 @@ impl Search<'_> {
     fn children(&self, node: &Node, pool: &mut Pool) -> Result<Vec<Node>, Overflow> {
         let suppliers = &self.instance.job.suppliers;
         let undecided = (0..suppliers.len()).filter(|index| node.terms[*index] == Terms::Undecided);
-        let Some(index) = undecided.max_by_key(|index| (suppliers[*index].delivery, std::cmp::Reverse(*index)))
+        let Some(index) =
+            undecided.max_by_key(|index| (suppliers[*index].delivery, std::cmp::Reverse(*index)))
         else {
             return Ok(Vec::new());
         };
@@ -124,10 +154,9 @@ impl Search<'_> {
         for choice in choices {
             let mut terms = node.terms.clone();
             terms[index] = choice;
-            let child = self.node(terms, pool)?;
-            let short = child.parts.iter().any(|(_, generated)| generated.unmet && generated.complete);
+            let child = self.node(terms, Joined::IfNeeded, pool)?;
             let hopeless = self.shared.cost_ticks().is_some_and(|cost| child.bound >= cost);
-            if !short && !hopeless {
+            if !child.is_short() && !hopeless {
                 children.push(Node { bound: child.bound.max(node.bound), ..child });
             }
         }
@@ -138,31 +167,38 @@ impl Search<'_> {
     /// together; where the plan without them clears them easily, they are left out and the sets of
     /// sizes that share no board are solved apart. What is left out is only a relaxation, and a plan's
     /// real cost is reckoned with the terms as they are.
-    fn node(&self, terms: Vec<Terms>, pool: &mut Pool) -> Result<Node, Overflow> {
+    fn node(&self, terms: Vec<Terms>, joined: Joined, pool: &mut Pool) -> Result<Node, Overflow> {
         let market = Market::new(self.instance, &terms)?;
         let free = Market { sides: Vec::new(), ..market.clone() };
         let parts = self.solve_sets(&free, self.instance.independent_sets(), pool);
         let cleared = market.sides.iter().all(|side| {
             let bought = parts.iter().flat_map(|(_, generated)| {
-                generated.used.iter().map(|(column, level)| {
-                    side.amounts[generated.columns[*column].stock] * level
-                })
+                generated
+                    .used
+                    .iter()
+                    .map(|(column, level)| side.amounts[generated.columns[*column].stock] * level)
             });
-            bought.sum::<f64>() >= side.least * tol::CLEARED_BY
+            let factor = if side.least > 0.0 { tol::CLEARED_BY } else { 1.0 / tol::CLEARED_BY };
+            bought.sum::<f64>() >= side.least * factor
         });
-        let (market, parts) = if cleared {
-            (free, parts)
+        let (market, left_out, parts) = if cleared && joined == Joined::IfNeeded {
+            (free, market.sides, parts)
         } else {
             let all = vec![(0..self.instance.sizes.len() as u32).collect()];
             let parts = self.solve_sets(&market, all, pool);
-            (market, parts)
+            (market, Vec::new(), parts)
         };
         let bound = market.fixed + parts.iter().map(|(_, generated)| generated.bound).sum::<i64>();
-        Ok(Node { terms, market, parts, bound, planned: false })
+        Ok(Node { terms, market, left_out, parts, bound, planned: false })
     }
 
     /// Solves the linear program of each set of sizes, in parallel.
-    fn solve_sets(&self, market: &Market, sets: Vec<Vec<u32>>, pool: &mut Pool) -> Vec<(Vec<u32>, Generated)> {
+    fn solve_sets(
+        &self,
+        market: &Market,
+        sets: Vec<Vec<u32>>,
+        pool: &mut Pool,
+    ) -> Vec<(Vec<u32>, Generated)> {
         let known: &Pool = pool;
         let solved: Vec<(Vec<u32>, Generated, Pool)> = sets
             .into_par_iter()
@@ -182,42 +218,45 @@ impl Search<'_> {
         parts
     }
 
-    /// Plans a node whose dealers are all decided; gives its final bound.
-    fn plan(&self, node: &Node, pool: &mut Pool) -> Result<Option<i64>, Overflow> {
+    /// Plans a node whose dealers are all decided: its final bound, or that it has no plan.
+    fn plan(&self, node: &Node, pool: &mut Pool) -> Result<Leaf, Overflow> {
         let shared_pool: &Pool = pool;
-        let planned: Vec<(Option<Component>, Pool)> = node
+        let planned: Vec<(Planned, Pool)> = node
             .parts
             .par_iter()
             .map(|(sizes, generated)| {
                 let mut local = shared_pool.clone();
                 let task = Task::whole(self.instance, &node.market, sizes);
-                let component =
-                    plan_component(&task, generated, &mut local, self.aim, self.stop);
-                (component, local)
+                let planned = plan_component(&task, generated, &mut local, self.aim, self.stop);
+                (planned, local)
             })
             .collect();
         let mut cuts: Vec<Cut> = Vec::new();
         let mut bound = node.market.fixed;
         let mut complete = true;
-        for (component, local) in planned {
+        for ((planned, local), (_, generated)) in planned.into_iter().zip(&node.parts) {
             let numbers = pool.absorb(&local);
-            match component {
-                None => complete = false,
-                Some(component) => {
+            match planned {
+                Planned::Impossible => return Ok(Leaf::Impossible),
+                Planned::NotFound => {
+                    complete = false;
+                    bound += generated.bound;
+                }
+                Planned::Found(component) => {
                     bound += component.bound;
-                    cuts.extend(
-                        component.cuts.iter().map(|cut| Cut { pattern: numbers[cut.pattern], ..*cut }),
-                    );
+                    let here = component.cuts.iter().map(|cut| Cut { pattern: numbers[cut.pattern], ..*cut });
+                    cuts.extend(here);
                 }
             }
         }
-        if !complete {
-            return Ok(None);
-        }
-        if let Some(incumbent) = Incumbent::new(self.instance, &cuts, pool)? {
+        if complete && let Some(incumbent) = Incumbent::new(self.instance, &cuts, pool)? {
             self.shared.offer(incumbent);
         }
-        Ok(Some(bound))
+        let misses = node.left_out.iter().any(|side| {
+            let sum: f64 = cuts.iter().map(|cut| side.amounts[cut.stock] * f64::from(cut.copies)).sum();
+            sum < side.least
+        });
+        Ok(if complete && misses { Leaf::MissesTerms } else { Leaf::Planned(bound) })
     }
 }
 

@@ -40,12 +40,7 @@ impl Default for Style {
 }
 
 /// Dives from a task; `None` if it ran into a dead end or out of time.
-pub fn dive(
-    task: &Task<'_>,
-    pool: &mut Pool,
-    style: Style,
-    stop: &Stop,
-) -> Option<Vec<Cut>> {
+pub fn dive(task: &Task<'_>, pool: &mut Pool, style: Style, stop: &Stop) -> Option<Vec<Cut>> {
     let mut rest = task.clone();
     let mut cuts = Vec::new();
     while rest.is_open() {
@@ -160,9 +155,7 @@ fn fix(rest: &mut Task<'_>, generated: &Generated, pool: &Pool, style: Style) ->
     if fixed.is_empty() {
         let whole_first = by_level
             .iter()
-            .find(|(column, _)| {
-                rest.takes_whole(&pool.patterns[generated.columns[*column].pattern].counts)
-            })
+            .find(|(column, _)| rest.takes_whole(&pool.patterns[generated.columns[*column].pattern].counts))
             .or(by_level.first());
         if let Some((column, _)) = whole_first {
             let column = &generated.columns[*column];

@@ -17,8 +17,8 @@ use crate::pattern::{Enumeration, enumerate_patterns};
 /// What the exact end found.
 #[derive(Debug, Clone)]
 pub enum Exactly {
-    /// A plan, and whether it is proven to be the cheapest.
-    Plan(Vec<Cut>, bool),
+    /// A plan, and the bound in ticks if it is proven to be the cheapest but for the rounding of rows.
+    Plan(Vec<Cut>, Option<i64>),
     /// Nothing cheaper than the incumbent exists.
     NothingCheaper,
     /// Too many patterns or nodes; a bound in ticks if the patterns were all listed.
@@ -47,8 +47,11 @@ pub fn exactly(
     let effort = Effort { nodes: tol::EXACT_NODES, stop: stop.clone() };
     let ticks = |value: f64| (value * tol::TICKS_PER_UNIT as f64 * (1.0 - tol::MIP_SLACK)).floor() as i64;
     match solve(&program.covering, backend, &effort) {
-        MipOutcome::Optimal(values) => Exactly::Plan(program.cuts(&listed, &values), true),
-        MipOutcome::Feasible(values, _) => Exactly::Plan(program.cuts(&listed, &values), false),
+        MipOutcome::Optimal(values) => {
+            let proven = ticks(program.covering.cost(&values));
+            Exactly::Plan(program.cuts(&listed, &values), Some(proven))
+        }
+        MipOutcome::Feasible(values, _) => Exactly::Plan(program.cuts(&listed, &values), None),
         MipOutcome::Nothing => Exactly::NothingCheaper,
         MipOutcome::Stopped(bound) => Exactly::GaveUp(bound.map(ticks)),
     }
@@ -147,9 +150,10 @@ fn without_covered(mut listed: Vec<Listed>) -> Vec<Listed> {
         let covered = |by: &Listed| {
             by.stock == column.stock
                 && !column.counts.is_empty()
-                && column.counts.iter().all(|(size, n)| {
-                    by.counts.iter().any(|(other, more)| other == size && more >= n)
-                })
+                && column
+                    .counts
+                    .iter()
+                    .all(|(size, n)| by.counts.iter().any(|(other, more)| other == size && more >= n))
         };
         if !kept.iter().rev().take_while(|by| by.stock == column.stock).any(covered) {
             kept.push(column);
@@ -193,7 +197,7 @@ impl Program {
                 .collect();
             entries.extend(row_of_stock.get(&column.stock).map(|row| (*row, -1.0)));
             for (place, side) in task.market.sides.iter().enumerate() {
-                if side.amounts[column.stock] > 0.0 {
+                if side.amounts[column.stock] != 0.0 {
                     entries.push(((first_side + place) as u32, side.amounts[column.stock]));
                 }
             }
@@ -202,6 +206,22 @@ impl Program {
             most.push(task.available[column.stock].map_or(needed, |available| available.min(needed)));
             columns.push((column.cost as f64 / unit, entries));
         }
+        let mut covering = Covering { columns, most, rhs, cutoff: 0.0 };
+        let mut rounded: Vec<usize> = listed.iter().map(|column| column.stock).collect();
+        rounded.dedup();
+        rounded.retain(|stock| task.market.gains[*stock] > 0);
+        for stock in rounded {
+            let pieces: u32 = task.demand.iter().sum();
+            let boards = match (incumbent, task.market.costs[stock]) {
+                (Some(incumbent), Some(cost)) if cost > 0 => {
+                    u32::try_from(incumbent / cost + 1).unwrap_or(u32::MAX)
+                }
+                _ if task.market.sides.is_empty() => pieces,
+                _ => u32::MAX,
+            };
+            round_row(&mut covering, task, listed, stock, boards);
+        }
+        let Covering { columns, most, rhs, .. } = covering;
         // Half a cent below the incumbent: costs are paid in cents.
         let cutoff = incumbent.map_or(f64::MAX / 4.0, |cost| cost as f64 / unit - 0.005);
         let dearest: f64 = columns.iter().zip(&most).map(|(column, most)| column.0 * f64::from(*most)).sum();
@@ -215,6 +235,43 @@ impl Program {
             .filter(|(_, copies)| **copies > 0)
             .map(|(column, copies)| Cut { stock: column.stock, pattern: column.pattern, copies: *copies })
             .collect()
+    }
+}
+
+/// Lets the program pay a stock's row as the dealer rounds it: exactly, by one binary for each number
+/// of boards, where they can be at most a few; else by what rounding can gain at most.
+fn round_row(covering: &mut Covering, task: &Task<'_>, listed: &[Listed], stock: usize, boards: u32) {
+    let unit = tol::TICKS_PER_UNIT as f64;
+    let boards = task.available[stock].map_or(boards, |available| boards.min(available));
+    let used = covering.rhs.len() as u32;
+    covering.rhs.push(0.0);
+    let exact = task.market.unit_prices[stock].filter(|_| boards <= tol::ROUNDED_BOARDS);
+    let (at_most, one) = (used + 1, used + 2);
+    if exact.is_some() {
+        covering.rhs.extend([0.0, -1.0]);
+    }
+    for (column, (cost, entries)) in listed.iter().zip(&mut covering.columns) {
+        if column.stock == stock {
+            entries.push((used, 1.0));
+            if exact.is_some() {
+                *cost = 0.0;
+                entries.push((at_most, -1.0));
+            }
+        }
+    }
+    match exact {
+        None => {
+            covering.columns.push((-task.market.gains[stock] as f64 / unit, vec![(used, -1.0)]));
+            covering.most.push(1);
+        }
+        Some(price) => {
+            for count in 1..=boards {
+                let many = f64::from(count);
+                let entries = vec![(used, -many), (at_most, many), (one, -1.0)];
+                covering.columns.push((price.row(count) as f64 / unit, entries));
+                covering.most.push(1);
+            }
+        }
     }
 }
 

@@ -25,13 +25,21 @@ struct Board {
     counts: Counts,
 }
 
-/// Cost of cuts in ticks.
+/// What cuts really cost, in ticks: a dealer's row is rounded to a cent once.
 pub fn cost(market: &Market, cuts: &[Cut]) -> i64 {
-    cuts.iter().map(|cut| market.costs[cut.stock].unwrap_or(0) * i64::from(cut.copies)).sum()
+    let by_stock = cuts.chunk_by(|one, other| one.stock == other.stock);
+    by_stock
+        .map(|cuts| {
+            let (stock, boards) = (cuts[0].stock, cuts.iter().map(|cut| cut.copies).sum::<u32>());
+            match market.unit_prices[stock] {
+                Some(unit) => unit.row(boards),
+                None => market.costs[stock].unwrap_or(0) * i64::from(boards),
+            }
+        })
+        .sum()
 }
 
 /// Improves a plan until it costs `good_enough` ticks or less, or nothing more is found.
-#[expect(clippy::too_many_arguments, reason = "the whole state of a component")]
 pub fn exchange(
     task: &Task<'_>,
     generated: &Generated,
@@ -50,10 +58,8 @@ pub fn exchange(
             break;
         }
         let batches = choose(task, generated, &boards, &mut random);
-        let found: Vec<Option<(Vec<Cut>, Pool)>> = batches
-            .par_iter()
-            .map(|chosen| recut(task, pool, &boards, chosen, aim.backend, stop))
-            .collect();
+        let found: Vec<Option<(Vec<Cut>, Pool)>> =
+            batches.par_iter().map(|chosen| recut(task, pool, &boards, chosen, aim.backend, stop)).collect();
         let before = cost(task.market, &current);
         current = apply(task, pool, &boards, &batches, found, current);
         idle = if cost(task.market, &current) < before { 0 } else { idle + 1 };
@@ -130,11 +136,8 @@ fn boards(task: &Task<'_>, pool: &Pool, cuts: &[Cut]) -> Vec<Board> {
 /// Sets of boards to free, most wasteful first with some chance.
 fn choose(task: &Task<'_>, generated: &Generated, boards: &[Board], random: &mut Rng) -> Vec<Vec<usize>> {
     let waste = |board: &Board| -> f64 {
-        let worth: i64 = board
-            .counts
-            .iter()
-            .map(|(size, n)| generated.duals.sizes[*size as usize] * i64::from(*n))
-            .sum();
+        let worth: i64 =
+            board.counts.iter().map(|(size, n)| generated.duals.sizes[*size as usize] * i64::from(*n)).sum();
         (task.market.costs[board.stock].unwrap_or(0) - worth).max(0) as f64
     };
     let mut set_of_size = vec![0; task.demand.len()];

@@ -42,9 +42,7 @@ pub struct Column {
 /// What column generation found.
 #[derive(Debug, Clone)]
 pub struct Generated {
-    /// The master's value, in ticks.
-    pub value: f64,
-    /// No plan of the task costs less, in ticks.
+    /// No plan of the task costs less, in ticks, however its rows are rounded.
     pub bound: i64,
     /// Values of the pieces that prove the bound, once scaled.
     pub duals: Duals,
@@ -129,13 +127,13 @@ impl<'a> Task<'a> {
         let mut offers: Vec<(Offer, Rect, Vec<u64>)> = Vec::new();
         for (shape, entry) in self.instance.shapes.iter().enumerate() {
             let wanted = self.wanted_of(shape);
-            if wanted.is_empty() {
-                continue;
-            }
+            let counts = |stock: usize| self.market.sides.iter().any(|side| side.amounts[stock] > 0.0);
             let set = self.bits(&wanted);
             for stock in &entry.stocks {
                 if let (Some(cost), available) = (self.market.costs[*stock], self.available[*stock])
                     && available != Some(0)
+                    // A board that gives nothing wanted may still be bought to reach a break.
+                    && (!wanted.is_empty() || counts(*stock))
                 {
                     let offer = Offer { stock: *stock, shape, cost, available };
                     offers.push((offer, entry.rect, set.clone()));
@@ -143,14 +141,18 @@ impl<'a> Task<'a> {
             }
         }
         let dominates = |one: &(Offer, Rect, Vec<u64>), other: &(Offer, Rect, Vec<u64>)| {
+            // What rounding may take off the other's row must not turn the comparison around.
+            let gain = self.market.gains[other.0.stock];
             one.0.available.is_none()
-                && (one.0.cost, one.0.stock) < (other.0.cost, other.0.stock)
+                && (one.0.cost + gain, one.0.stock) < (other.0.cost, other.0.stock)
                 && one.1.length >= other.1.length
                 && one.1.width >= other.1.width
                 && other.2.iter().zip(&one.2).all(|(has, offers)| has & !offers == 0)
-                && self.market.sides.iter().all(|side| {
-                    side.amounts[one.0.stock] >= side.amounts[other.0.stock]
-                })
+                && self
+                    .market
+                    .sides
+                    .iter()
+                    .all(|side| side.amounts[one.0.stock] >= side.amounts[other.0.stock])
         };
         let kept = (0..offers.len()).filter(|place| {
             let dominated = offers.iter().any(|one| dominates(one, &offers[*place]));
@@ -192,11 +194,12 @@ pub fn generate(task: &Task<'_>, pool: &mut Pool, stop: &Stop) -> Generated {
         let closed = proven as f64 >= value * (1.0 - tol::CLOSED);
         let interrupted = stop.is_due() || iteration >= tol::MAX_ITERATIONS;
         if added == 0 || (closed && solution.missing.is_empty()) || interrupted {
-            let (bound, duals, prices) = best.unwrap_or((Bound { value: 0, scale: 0 }, Duals::default(), Vec::new()));
+            let (bound, duals, prices) =
+                best.unwrap_or((Bound { value: 0, scale: 0 }, Duals::default(), Vec::new()));
+            let rounding: i64 = run.offers.iter().map(|offer| task.market.gains[offer.stock]).sum();
             let missing = solution.missing.iter().filter_map(|row| run.sizes.get(*row).copied()).collect();
             return Generated {
-                value,
-                bound: bound.value,
+                bound: (bound.value - rounding).max(0),
                 scale: bound.scale,
                 duals,
                 prices,
@@ -306,7 +309,7 @@ impl<'a> Run<'a> {
             entries.push((row, -1.0));
         }
         for (place, side) in self.task.market.sides.iter().enumerate() {
-            if side.amounts[offer.stock] > 0.0 {
+            if side.amounts[offer.stock] != 0.0 {
                 entries.push(((self.first_side_row + place) as u32, side.amounts[offer.stock]));
             }
         }
@@ -331,8 +334,8 @@ impl<'a> Run<'a> {
             // Amounts are floats: a margin of one part in 1e9 covers their rounding.
             let least = self.task.side_least[place];
             side_total += (dual * least - dual * least.abs() * 1e-9).floor() as i64 - 1;
-            for (stock, amount) in side.amounts.iter().enumerate().filter(|(_, amount)| **amount > 0.0) {
-                sides[stock] += (dual * amount * (1.0 + 1e-9)).ceil() as i64 + 1;
+            for (stock, amount) in side.amounts.iter().enumerate().filter(|(_, amount)| **amount != 0.0) {
+                sides[stock] += (dual * amount + dual * amount.abs() * 1e-9).ceil() as i64 + 1;
             }
         }
         Duals { sizes, sides, side_total }

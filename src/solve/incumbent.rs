@@ -172,11 +172,6 @@ impl<'a> Shared<'a> {
         (self.watcher)(known.best.as_ref().map(Incumbent::cost), known.bound);
     }
 
-    /// Is there a plan?
-    pub fn has_plan(&self) -> bool {
-        self.known().best.is_some()
-    }
-
     /// The best plan's cost in ticks.
     pub fn cost_ticks(&self) -> Option<i64> {
         self.known().best.as_ref().map(|best| money_ticks(best.cost()))

@@ -121,8 +121,7 @@ impl<'j> Instance<'j> {
         }
         for kind in &self.kinds {
             for pair in kind.sizes.windows(2) {
-                let (one, other) =
-                    (find(&mut leader, pair[0] as usize), find(&mut leader, pair[1] as usize));
+                let (one, other) = (find(&mut leader, pair[0] as usize), find(&mut leader, pair[1] as usize));
                 leader[one.max(other)] = one.min(other);
             }
         }
@@ -136,7 +135,8 @@ impl<'j> Instance<'j> {
 }
 
 fn group_sizes(job: &Job) -> Vec<Size> {
-    let quarters = job.lines.iter().map(|line| line.quarter).chain(job.rack.iter().map(|board| board.quarter));
+    let quarters =
+        job.lines.iter().map(|line| line.quarter).chain(job.rack.iter().map(|board| board.quarter));
     let mut dressed: Vec<Length> = quarters.map(|class| job.shop.milling.dressed.dressed(class)).collect();
     dressed.sort_unstable();
     dressed.dedup();
@@ -220,7 +220,8 @@ impl<'j> Builder<'j> {
             y0: defect.y0.saturating_sub(edge),
             y1: defect.y1.saturating_sub(edge).min(rect.width),
         });
-        let mut blocks: Vec<Block> = blocks.filter(|block| block.x0 < block.x1 && block.y0 < block.y1).collect();
+        let mut blocks: Vec<Block> =
+            blocks.filter(|block| block.x0 < block.x1 && block.y0 < block.y1).collect();
         blocks.sort_unstable();
         blocks
     }
@@ -233,7 +234,15 @@ impl<'j> Builder<'j> {
         blocks: Vec<Block>,
         available: Option<u32>,
     ) {
-        if sizes.is_empty() || available == Some(0) {
+        // A board that gives nothing wanted may still be worth buying to reach a break or a minimum.
+        let counts = match &source {
+            Source::Line(line) => {
+                let supplier = &self.job.suppliers[self.job.lines[*line].supplier];
+                !supplier.breaks.is_empty() || !supplier.minimum_order.is_zero()
+            }
+            Source::Rack(_) => false,
+        };
+        if (sizes.is_empty() && !counts) || available == Some(0) {
             return;
         }
         let out = self.out.as_mut().expect("set at the start of build");

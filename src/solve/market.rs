@@ -27,7 +27,8 @@ pub enum Terms {
 /// Something that a dealer's order must reach: `sum of amounts >= least`.
 #[derive(Debug, Clone)]
 pub struct Side {
-    /// Amount of one board of each stock (0 for other stock), in whole currency or board feet.
+    /// Amount of one board of each stock (0 for other stock), in whole currency or board feet; negative
+    /// where it is a limit.
     pub amounts: Vec<f64>,
     /// What must be reached.
     pub least: f64,
@@ -36,8 +37,12 @@ pub struct Side {
 /// Costs of one board of each stock, and what else binds.
 #[derive(Debug, Clone)]
 pub struct Market {
-    /// Ticks for one board; `None` where it is not to be had.
+    /// Ticks for one board, rounded down; `None` where it is not to be had.
     pub costs: Vec<Option<i64>>,
+    /// The same, precisely, where a row of boards is rounded to a cent.
+    pub unit_prices: Vec<Option<UnitPrice>>,
+    /// The most ticks that rounding can take off a stock's row.
+    pub gains: Vec<i64>,
     /// Breaks and minimum orders that must be reached.
     pub sides: Vec<Side>,
     /// Deliveries, in ticks.
@@ -74,30 +79,53 @@ pub fn needs_decision(supplier: &Supplier) -> bool {
     !supplier.delivery.is_zero() || !supplier.minimum_order.is_zero() || !supplier.breaks.is_empty()
 }
 
-/// The least that one more board can cost, in ticks rounded down: a row is rounded to a cent once,
-/// so `n` boards may cost up to half a cent less than `n` times the price.
-fn least_unit_cost(price: &BigRational) -> i64 {
-    /// Rows of more boards gain less than half a cent divided by this.
-    const SCANNED: u32 = 200;
-    let cents = price * BigRational::from_integer(BigInt::from(100));
-    if cents.is_integer() {
-        return ticks(price);
+/// Prices are held to so small a share of the currency, and an exact half a cent is never missed by it.
+const PRECISE: i128 = 1_000_000_000_000_000_000_000;
+/// Far above the error of a precise price times any number of boards, far below any real difference.
+const PRECISE_SLACK: i128 = 1_000_000_000;
+/// Rows of more boards than this are taken to gain the most that rounding can give.
+const ROWS_SCANNED: u32 = 400;
+
+/// The price of one board, held so that rows of many boards can be rounded as the dealer rounds them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct UnitPrice(i128);
+
+impl UnitPrice {
+    fn new(price: &BigRational) -> UnitPrice {
+        let scaled = (price * BigRational::from_integer(BigInt::from(PRECISE))).round();
+        UnitPrice(scaled.to_integer().to_i128().unwrap_or(i128::MAX / 1_000_000_000_000))
     }
-    let half = BigRational::new(BigInt::from(1), BigInt::from(2));
-    let mut least = &cents - &half / BigRational::from_integer(BigInt::from(SCANNED));
-    for boards in 1..=SCANNED {
-        let boards = BigRational::from_integer(BigInt::from(boards));
-        let each = (&cents * &boards + &half).floor() / boards;
-        if each < least {
-            least = each;
-        }
+
+    /// Ticks of a row of boards: rounded half up to a cent once.
+    pub fn row(self, boards: u32) -> i64 {
+        let cent = PRECISE / 100;
+        let cents = (self.0.saturating_mul(i128::from(boards)) + cent / 2 + PRECISE_SLACK).div_euclid(cent);
+        i64::try_from(cents).unwrap_or(i64::MAX / TICKS_PER_UNIT) * (TICKS_PER_UNIT / 100)
     }
-    ticks(&(least / BigRational::from_integer(BigInt::from(100))))
+
+    /// The most ticks that rounding can take off a row of at most `boards` boards, rounded up.
+    fn most_gained(self, boards: u32) -> i64 {
+        let cent = PRECISE / 100;
+        let gain = |boards: u32| {
+            let row = self.0.saturating_mul(i128::from(boards));
+            let cents = (row + cent / 2 + PRECISE_SLACK).div_euclid(cent);
+            row - cents * cent
+        };
+        let scanned = (1..=boards.min(ROWS_SCANNED)).map(gain).max().unwrap_or(0);
+        let most = if boards > ROWS_SCANNED && self.0 % cent != 0 { cent / 2 } else { scanned.max(0) };
+        let tick = PRECISE / i128::from(TICKS_PER_UNIT);
+        // A price that is whole cents up to its last digit gains nothing.
+        if most <= PRECISE_SLACK { 0 } else { (most / tick) as i64 + 1 }
+    }
 }
 
 /// Whole ticks, rounded down.
 fn ticks(amount: &BigRational) -> i64 {
-    (amount * BigRational::from_integer(BigInt::from(TICKS_PER_UNIT))).floor().to_integer().to_i64().unwrap_or(i64::MAX / 4)
+    (amount * BigRational::from_integer(BigInt::from(TICKS_PER_UNIT)))
+        .floor()
+        .to_integer()
+        .to_i64()
+        .unwrap_or(i64::MAX / 4)
 }
 
 /// Ticks of an amount, rounded down.
@@ -112,7 +140,11 @@ impl Market {
     /// If a price is too large to be held exactly.
     pub fn new(instance: &Instance<'_>, terms: &[Terms]) -> Result<Market, Overflow> {
         let job = instance.job;
+        // A plan buys no more boards than it cuts pieces, and a few for a break or a minimum.
+        let pieces: u32 = instance.demand().iter().sum();
         let mut costs = Vec::with_capacity(instance.stocks.len());
+        let mut unit_prices = Vec::with_capacity(instance.stocks.len());
+        let mut gains = Vec::with_capacity(instance.stocks.len());
         let mut prices = Vec::with_capacity(instance.stocks.len());
         let mut feet = Vec::with_capacity(instance.stocks.len());
         for stock in &instance.stocks {
@@ -129,19 +161,25 @@ impl Market {
                         Some(off) => Some(board_price(line, supplier)? * share_to_pay(off)),
                         None => None,
                     };
-                    costs.push(price.as_ref().map(|price| least_unit_cost(price).max(1)));
+                    costs.push(price.as_ref().map(ticks));
+                    let unit = price.as_ref().map(UnitPrice::new);
+                    let most = stock.available.unwrap_or(pieces.saturating_add(ROWS_SCANNED));
+                    gains.push(unit.map_or(0, |unit| unit.most_gained(most)));
+                    unit_prices.push(unit);
                     prices.push(price.unwrap_or_else(BigRational::zero));
                     feet.push(line.tally(supplier)?.board_feet_f64());
                 }
                 Source::Rack(boards) => {
                     let value = job.rack[boards[0]].value;
                     costs.push(Some(money_ticks(value)));
+                    unit_prices.push(None);
+                    gains.push(0);
                     prices.push(value.to_ratio());
                     feet.push(0.0);
                 }
             }
         }
-        let mut market = Market { costs, sides: Vec::new(), fixed: 0 };
+        let mut market = Market { costs, unit_prices, gains, sides: Vec::new(), fixed: 0 };
         for (index, terms) in terms.iter().enumerate() {
             if let Terms::Open(reached) = terms {
                 market.open(instance, index, *reached, &prices, &feet);
@@ -172,6 +210,11 @@ impl Market {
         if !dealer.minimum_order.is_zero() {
             let cost = |stock: usize| prices[stock].to_f64().unwrap_or(0.0);
             self.sides.push(Side { amounts: amounts(&cost), least: dealer.minimum_order.to_f64() });
+            // One more break could take the order below the minimum, so it must not be reached.
+            if let Some(next) = dealer.breaks.get(reached) {
+                let most = next.from.board_feet_f64();
+                self.sides.push(Side { amounts: amounts(&|stock| -feet[stock]), least: -most });
+            }
         }
     }
 }
@@ -181,14 +224,18 @@ mod tests {
     use super::*;
 
     #[test]
-    fn no_number_of_boards_costs_less_than_the_least_unit_cost() {
+    fn rows_are_rounded_as_money_is_and_gain_no_more_than_promised() {
         for (numerator, denominator) in [(10_004i64, 1000i64), (1, 3), (12_345, 1000), (999, 700), (5, 1)] {
             let price = BigRational::new(numerator.into(), denominator.into());
-            let least = least_unit_cost(&price);
-            for boards in 1i64..2000 {
+            let unit = UnitPrice::new(&price);
+            for boards in 1u32..2000 {
                 let row = &price * BigRational::from_integer(boards.into());
                 let paid = money_ticks(Money::round_half_up(&row).unwrap());
-                assert!(paid >= least * boards, "{numerator}/{denominator} x {boards}");
+                assert_eq!(unit.row(boards), paid, "{numerator}/{denominator} x {boards}");
+                assert!(
+                    paid >= ticks(&row) - unit.most_gained(boards),
+                    "{numerator}/{denominator} x {boards}"
+                );
             }
         }
     }

@@ -20,6 +20,13 @@ pub struct Covering {
     pub cutoff: f64,
 }
 
+impl Covering {
+    /// Cost of a solution.
+    pub fn cost(&self, values: &[u32]) -> f64 {
+        self.columns.iter().zip(values).map(|((cost, _), count)| cost * f64::from(*count)).sum()
+    }
+}
+
 /// How long to search.
 #[derive(Debug, Clone)]
 pub struct Effort {
@@ -55,6 +62,8 @@ pub enum Backend {
 
 struct Model {
     problem: ProblemVariables,
+    /// Read back by back ends that do not list their values in order.
+    #[cfg_attr(not(feature = "highs"), expect(dead_code, reason = "only HiGHS reads values by variable"))]
     columns: Vec<Variable>,
     objective: Expression,
     rows: Vec<(Expression, f64)>,

@@ -106,7 +106,9 @@ pub enum SolveError {
     #[error("no plan can meet the demand:\n{}", .0.iter().map(|s| format!("  {s}")).collect::<Vec<_>>().join("\n"))]
     Short(Vec<Shortfall>),
     /// Stock is so scarce that no plan was found, though none is ruled out.
-    #[error("no complete plan was found: the boards on offer are just enough by area, or a minimum order cannot be reached; allow more time or more stock")]
+    #[error(
+        "no complete plan was found: the boards on offer are just enough by area, or a minimum order cannot be reached; allow more time or more stock"
+    )]
     NotFound,
     /// A number too large to be exact.
     #[error(transparent)]
@@ -139,7 +141,11 @@ fn solve_here(job: &Job, options: &Options, progress: &Progress<'_>) -> Result<S
     let shared = incumbent::Shared::new(&watcher);
     let search = dealers::Search {
         instance: &instance,
-        aim: component::Aim { gap: options.gap_percent / 100.0, seed: options.seed, backend: options.backend },
+        aim: component::Aim {
+            gap: options.gap_percent / 100.0,
+            seed: options.seed,
+            backend: options.backend,
+        },
         stop: &stop,
         shared: &shared,
     };

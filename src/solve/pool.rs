@@ -66,6 +66,14 @@ struct PricedTogether {
     table: Table,
 }
 
+/// What one table is made from.
+struct Wanted {
+    sizes: Vec<u32>,
+    blocks: Vec<Block>,
+    shapes: Vec<usize>,
+    layout: Layout,
+}
+
 #[derive(Debug)]
 enum Table {
     /// Any number of clean boards.
@@ -111,18 +119,23 @@ impl Pricer {
             // Boards with defects are priced one by one.
             groups.entry((task.wanted_of(shape), blocks)).or_default().push(shape);
         }
-        let mut wanted: Vec<(Vec<u32>, Vec<Block>, Vec<usize>, Layout)> = Vec::new();
+        let mut wanted = Vec::new();
         for ((sizes, blocks), shapes) in groups {
             let alone = if blocks.is_empty() { shapes.len() } else { 1 };
             for shapes in shapes.chunks(alone.max(1)) {
                 for layout in Layout::ALL {
-                    wanted.push((sizes.clone(), blocks.clone(), shapes.to_vec(), layout));
+                    wanted.push(Wanted {
+                        sizes: sizes.clone(),
+                        blocks: blocks.clone(),
+                        shapes: shapes.to_vec(),
+                        layout,
+                    });
                 }
             }
         }
         let tables = wanted
             .into_par_iter()
-            .map(|(sizes, blocks, shapes, layout)| {
+            .map(|Wanted { sizes, blocks, shapes, layout }| {
                 let pieces: Vec<_> =
                     sizes.iter().map(|size| (*size, instance.sizes[*size as usize].piece)).collect();
                 let boards: Vec<_> = shapes.iter().map(|shape| instance.shapes[*shape].rect).collect();

@@ -54,7 +54,8 @@ impl ColumnSimplex {
             .enumerate()
             .map(|(row, value)| {
                 // A fixed pseudo-random spread; a limit (negative) is loosened, never tightened.
-                let spread = ((row as u64 + 1).wrapping_mul(0x9e37_79b9_7f4a_7c15) >> 40) as f64 / 16_777_216.0;
+                let spread =
+                    ((row as u64 + 1).wrapping_mul(0x9e37_79b9_7f4a_7c15) >> 40) as f64 / 16_777_216.0;
                 let change = tol::PERTURBATION * (1.0 + spread) * value.abs().max(1.0);
                 if *value > 0.0 { value + change } else { value - change }
             })
@@ -235,9 +236,9 @@ impl ColumnSimplex {
         }
         let dense = pivot_row.len() * 2 > rows;
         let whole: Vec<f64> = self.inverse[place * rows..(place + 1) * rows].to_vec();
-        for row in 0..rows {
-            let share = direction[row] / pivot;
-            if row == place || direction[row] == 0.0 {
+        for (row, along) in direction.iter().enumerate() {
+            let share = along / pivot;
+            if row == place || *along == 0.0 {
                 continue;
             }
             let target = &mut self.inverse[row * rows..(row + 1) * rows];
@@ -248,7 +249,7 @@ impl ColumnSimplex {
                     target[*at] -= share * value;
                 }
             }
-            self.level[row] -= step * direction[row];
+            self.level[row] -= step * along;
         }
         for entry in &mut self.inverse[place * rows..(place + 1) * rows] {
             *entry /= pivot;

@@ -18,6 +18,7 @@ impl Stop {
     }
 
     /// Never by itself.
+    #[cfg(test)]
     pub fn never() -> Stop {
         Stop::new(None, Arc::default())
     }

@@ -71,3 +71,6 @@ pub const RESTRICTED_NODES: u64 = 150;
 /// A break or minimum order that the linear program clears by this factor is left out of the node:
 /// rounding to whole boards will not lose so much.
 pub const CLEARED_BY: f64 = 1.1;
+
+/// Boards of one stock up to which the exact program rounds its row to the cent as the dealer does.
+pub const ROUNDED_BOARDS: u32 = 8;

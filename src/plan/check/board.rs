@@ -62,8 +62,11 @@ pub fn replay(board: &BoardEntry, shop: &Shop, defects: &[Defect], faults: &mut 
     let whole = Box2 { x0: Length::ZERO, x1: length, y0: Length::ZERO, y1: width };
     let (end, edge) = (shop.milling.end_trim, shop.milling.edge_trim);
     let usable = Box2 { x0: end, x1: length - end, y0: edge, y1: width - edge };
-    let pieces: Vec<Box2> =
-        board.pieces.iter().map(|piece| Box2::new(piece.x, piece.y, piece.length, piece.width, unit)).collect();
+    let pieces: Vec<Box2> = board
+        .pieces
+        .iter()
+        .map(|piece| Box2::new(piece.x, piece.y, piece.length, piece.width, unit))
+        .collect();
     let offcuts: Vec<Box2> =
         board.offcuts.iter().map(|off| Box2::new(off.x, off.y, off.length, off.width, unit)).collect();
     let mut report = |text: String| faults.push(PlanFault::new(place.clone(), text));
@@ -127,7 +130,17 @@ fn saw(
         if cut.step != number as u32 + 1 {
             report(format!("has step {} where step {} is due", cut.step, number + 1));
         }
-        let Some(found) = parts.iter().position(|part| kerf.inside(part) && !kerf.is_empty()) else {
+        // A blade without kerf leaves a line, which may lie on the border of two parts: the part it
+        // divides is meant.
+        let holds = |part: &&Box2| kerf.inside(part) && kerf.x0 <= kerf.x1 && kerf.y0 <= kerf.y1;
+        let divided = |part: &Box2| {
+            let across = kerf.y0 == part.y0 && kerf.y1 == part.y1 && part.x0 < kerf.x1 && kerf.x0 < part.x1;
+            let along = kerf.x0 == part.x0 && kerf.x1 == part.x1 && part.y0 < kerf.y1 && kerf.y0 < part.y1;
+            across || along
+        };
+        let best = parts.iter().filter(holds).position(|part| divided(part));
+        let found = parts.iter().enumerate().filter(|(_, part)| holds(part)).map(|(place, _)| place);
+        let Some(found) = found.clone().nth(best.unwrap_or(0)) else {
             report(format!("has cut {} outside every part that is left", cut.step));
             continue;
         };

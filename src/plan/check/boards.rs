@@ -37,8 +37,12 @@ struct Origin<'j> {
 /// Checks every board, the demand, the ledger and the setups.
 pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>) -> Replayed {
     let mut found = Replayed { copies: vec![0; document.buy.len()], ..Replayed::default() };
-    let part_index: BTreeMap<(&str, &str), usize> =
-        job.parts.iter().enumerate().map(|(i, part)| ((part.product.as_str(), part.part.as_str()), i)).collect();
+    let part_index: BTreeMap<(&str, &str), usize> = job
+        .parts
+        .iter()
+        .enumerate()
+        .map(|(i, part)| ((part.product.as_str(), part.part.as_str()), i))
+        .collect();
     let mut cut: Vec<u64> = vec![0; job.parts.len()];
     let mut ledger = Ledger::default();
     let mut setting_boards: BTreeMap<(bool, Length), BTreeSet<String>> = BTreeMap::new();
@@ -120,7 +124,8 @@ fn origin<'j>(
         _ => None,
     };
     let Some(origin) = origin else {
-        faults.push(PlanFault::new(place, format!("comes from \"{}\", which is not to be had", board.source)));
+        faults
+            .push(PlanFault::new(place, format!("comes from \"{}\", which is not to be had", board.source)));
         return None;
     };
     let unit = job.shop.unit;
@@ -173,12 +178,8 @@ fn on_work(job: &Job, board: &BoardEntry, parts: &BTreeMap<(&str, &str), usize>)
     let pieces = board.pieces.iter().filter_map(|piece| {
         let index = parts.get(&(piece.product.as_str(), piece.part.as_str()))?;
         let (x, y) = (exact(piece.x, unit), exact(piece.y, unit));
-        let place = Box2 {
-            x0: x,
-            x1: x + exact(piece.length, unit),
-            y0: y,
-            y1: y + exact(piece.width, unit),
-        };
+        let place =
+            Box2 { x0: x, x1: x + exact(piece.length, unit), y0: y, y1: y + exact(piece.width, unit) };
         Some((place, job.parts[*index].fit == Fit::ToWork))
     });
     pieces.collect()
@@ -212,7 +213,8 @@ fn check_demand(document: &Document, job: &Job, cut: &[u64], faults: &mut Vec<Pl
             let text = format!("are {} of {name}, and {} are wanted", cut, part.required);
             faults.push(PlanFault::new("boards", text));
         }
-        let entry = document.parts.iter().find(|entry| entry.product == part.product && entry.part == part.part);
+        let entry =
+            document.parts.iter().find(|entry| entry.product == part.product && entry.part == part.part);
         match entry {
             Some(entry) if entry.required == part.required && entry.cut == *cut => {}
             _ => faults.push(PlanFault::new("parts", format!("does not count {name} as it is cut"))),
@@ -268,7 +270,8 @@ impl Ledger {
         }
         for index in parts {
             let part = &job.parts[*index];
-            let entry = board.pieces.iter().find(|piece| piece.product == part.product && piece.part == part.part);
+            let entry =
+                board.pieces.iter().find(|piece| piece.product == part.product && piece.part == part.part);
             let Some(entry) = entry else { continue };
             let size = Area::of(exact(entry.length, unit), exact(entry.width, unit));
             let finished = Area::of(part.length, part.width);

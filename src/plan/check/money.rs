@@ -94,9 +94,10 @@ pub fn check_money(document: &Document, job: &Job, replayed: &Replayed, faults: 
             let text = format!("buys {} boards and {} are cut", entry.boards, replayed.copies[row]);
             faults.push(PlanFault::new(place.clone(), text));
         }
-        let reached = supplier.breaks.iter().filter(|step| {
-            feet.get(&line.supplier).is_some_and(|feet| *feet >= step.from.board_feet())
-        });
+        let reached = supplier
+            .breaks
+            .iter()
+            .filter(|step| feet.get(&line.supplier).is_some_and(|feet| *feet >= step.from.board_feet()));
         let off = reached.map(|step| step.percent_off).max().unwrap_or(Money::ZERO);
         if Money::parse(&entry.percent_off) != Ok(off) {
             let text = format!("has {} percent off, the dealer gives {}", entry.percent_off, off.price());
@@ -113,7 +114,8 @@ pub fn check_money(document: &Document, job: &Job, replayed: &Replayed, faults: 
         let board_feet = num_traits::ToPrimitive::to_f64(&(each * count)).unwrap_or(f64::NAN);
         let difference = (board_feet - entry.board_feet).abs();
         if difference.is_nan() || difference > FEET_SLACK {
-            faults.push(PlanFault::new(place, format!("is {board_feet} board feet, not {}", entry.board_feet)));
+            faults
+                .push(PlanFault::new(place, format!("is {board_feet} board feet, not {}", entry.board_feet)));
         }
         lumber += cost;
         *spent.entry(line.supplier).or_insert(Money::ZERO) += cost;
@@ -122,7 +124,8 @@ pub fn check_money(document: &Document, job: &Job, replayed: &Replayed, faults: 
         let supplier = &job.suppliers[*index];
         delivery += supplier.delivery;
         if *spent < supplier.minimum_order {
-            let text = format!("from {} is {spent}, below the minimum of {}", supplier.name, supplier.minimum_order);
+            let text =
+                format!("from {} is {spent}, below the minimum of {}", supplier.name, supplier.minimum_order);
             faults.push(PlanFault::new("the order", text));
         }
     }
@@ -200,7 +203,8 @@ fn check_bound(document: &Document, total: Money, faults: &mut Vec<PlanFault>) {
     let gap = if total.to_f64() > 0.0 { (total - bound).to_f64() / total.to_f64() * 100.0 } else { 0.0 };
     let difference = (gap - document.cost.gap_percent).abs();
     if difference.is_nan() || difference > 0.001 {
-        faults.push(PlanFault::new("cost.gap_percent", format!("is {}, not {gap}", document.cost.gap_percent)));
+        faults
+            .push(PlanFault::new("cost.gap_percent", format!("is {}, not {gap}", document.cost.gap_percent)));
     }
     let known = ["optimal", "within-gap", "stopped"].contains(&document.status.as_str());
     if !known || (document.status == "optimal") != (bound == total) {

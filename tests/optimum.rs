@@ -1,0 +1,297 @@
+//! The optimum of tiny jobs: by brute force over all two-stage guillotine patterns, and by a compact
+//! integer program given to a general-purpose solver.
+
+mod support;
+
+use good_lp::{Expression, ProblemVariables, Solution, SolverModel, variable};
+use proptest::prelude::*;
+use ripwright::job::read_job;
+use ripwright::measure::Money;
+use ripwright::plan::check::check;
+use ripwright::plan::{Plan, build_plan, document::Document};
+use ripwright::solve::{Options, Status, solve};
+use support::Folder;
+use support::brute::{Offer, Terms, Tiny};
+
+/// A random tiny job in 1/16 in, with its files.
+#[derive(Debug, Clone)]
+struct TinyJob {
+    parts: Vec<PartRow>,
+    boards: Vec<BoardRow>,
+    rack: Option<(i64, i64, i64)>,
+    terms: [Terms; 2],
+    kerf: i64,
+}
+
+#[derive(Debug, Clone)]
+struct PartRow {
+    pieces: usize,
+    length: i64,
+    width: i64,
+    /// 0: 4/4 and thicker; 1: 8/4 only.
+    thick: bool,
+    fine: bool,
+}
+
+#[derive(Debug, Clone)]
+struct BoardRow {
+    length: i64,
+    width: i64,
+    thick: bool,
+    fine: bool,
+    /// Hundredths a board.
+    cents: i64,
+    available: Option<usize>,
+    dealer: usize,
+}
+
+fn part() -> impl Strategy<Value = PartRow> {
+    (1usize..=3, 60i64..400, 16i64..70, prop::bool::weighted(0.2), prop::bool::weighted(0.3))
+        .prop_map(|(pieces, length, width, thick, fine)| PartRow { pieces, length, width, thick, fine })
+}
+
+fn board() -> impl Strategy<Value = BoardRow> {
+    (
+        300i64..900,
+        50i64..140,
+        prop::bool::weighted(0.4),
+        any::<bool>(),
+        500i64..4000,
+        prop::option::weighted(0.3, 1usize..3),
+        0usize..2,
+    )
+        .prop_map(|(length, width, thick, fine, cents, available, dealer)| BoardRow {
+            length,
+            width,
+            thick,
+            fine,
+            cents,
+            available,
+            dealer,
+        })
+}
+
+fn terms() -> impl Strategy<Value = Terms> {
+    (
+        prop_oneof![Just(0i64), 100i64..2000],
+        prop_oneof![3 => Just(0i64), 1 => 1000i64..2500],
+        prop::option::weighted(0.3, (200i64..800, 1i64..20)),
+    )
+        .prop_map(|(delivery, minimum, step)| Terms { delivery, minimum, step })
+}
+
+fn tiny_job() -> impl Strategy<Value = TinyJob> {
+    (
+        prop::collection::vec(part(), 1..=3),
+        prop::collection::vec(board(), 1..=3),
+        prop::option::weighted(0.4, (200i64..500, 40i64..100, 0i64..500)),
+        [terms(), terms()],
+        prop_oneof![Just(0i64), Just(2i64)],
+    )
+        .prop_filter("at most six pieces", |job| job.0.iter().map(|part| part.pieces).sum::<usize>() <= 6)
+        .prop_map(|(parts, boards, rack, terms, kerf)| TinyJob { parts, boards, rack, terms, kerf })
+}
+
+/// 1/16 in as the files write it.
+fn sixteenths(ticks: i64) -> String {
+    format!("{}/16", ticks)
+}
+
+fn hundredths(value: i64) -> String {
+    format!("{}.{:02}", value / 100, value % 100)
+}
+
+impl TinyJob {
+    fn files(&self) -> Vec<(String, String)> {
+        let mut parts = "product,part,pieces,length,width,thickness,species,grade\n".to_string();
+        for (number, part) in self.parts.iter().enumerate() {
+            let (thickness, grade) =
+                (if part.thick { "1 1/2" } else { "3/4" }, if part.fine { "FAS" } else { "2A" });
+            parts.push_str(&format!(
+                "thing,p{number},{},{},{},{thickness},ash,{grade}\n",
+                part.pieces,
+                sixteenths(part.length),
+                sixteenths(part.width)
+            ));
+        }
+        let kerf = sixteenths(self.kerf);
+        let mut files = vec![
+            (
+                "shop.toml".to_string(),
+                format!(
+                    "[saw]\nrip_kerf = \"{kerf}\"\ncrosscut_kerf = \"{kerf}\"\n\
+                     [milling]\nend_trim = \"1/2\"\nedge_trim = \"1/4\"\n"
+                ),
+            ),
+            ("orders.csv".to_string(), "order,product,quantity\n1,thing,1\n".to_string()),
+            ("parts.csv".to_string(), parts),
+        ];
+        let mut suppliers = "supplier,delivery,minimum_order\n".to_string();
+        let mut breaks = "supplier,from_bf,percent_off\n".to_string();
+        for dealer in 0..2 {
+            let mut sheet = "species,quarter,grade,width,length,price,per,available\n".to_string();
+            for row in self.boards.iter().filter(|row| row.dealer == dealer) {
+                sheet.push_str(&format!(
+                    "ash,{},{},{},{},{},piece,{}\n",
+                    if row.thick { "8/4" } else { "4/4" },
+                    if row.fine { "FAS" } else { "2A" },
+                    sixteenths(row.width),
+                    sixteenths(row.length),
+                    hundredths(row.cents),
+                    row.available.map(|count| count.to_string()).unwrap_or_default()
+                ));
+            }
+            files.push((format!("prices/d{dealer}.csv"), sheet));
+            let terms = self.terms[dealer];
+            suppliers.push_str(&format!(
+                "d{dealer},{},{}\n",
+                hundredths(terms.delivery),
+                hundredths(terms.minimum)
+            ));
+            if let Some((from, percent)) = terms.step {
+                breaks.push_str(&format!("d{dealer},{},{percent}\n", hundredths(from)));
+            }
+        }
+        files.push(("suppliers.csv".to_string(), suppliers));
+        files.push(("breaks.csv".to_string(), breaks));
+        if let Some((length, width, cents)) = self.rack {
+            let row =
+                format!("R,ash,4/4,2A,{},{},{}", sixteenths(width), sixteenths(length), hundredths(cents));
+            files.push((
+                "rack.csv".to_string(),
+                format!("board,species,quarter,grade,width,length,value\n{row}\n"),
+            ));
+        }
+        files
+    }
+
+    fn brute(&self) -> Tiny {
+        // Half an inch off each end, a quarter off each edge.
+        let usable = |length: i64, width: i64| (length - 16, width - 8);
+        let mut offers: Vec<Offer> = self
+            .boards
+            .iter()
+            .map(|row| Offer {
+                usable: usable(row.length, row.width),
+                cents: row.cents,
+                available: row.available,
+                dealer: Some(row.dealer),
+                // 1/16 in x 1/16 in x class / (256 x 144); a break is met on the exact tally, so the
+                // comparison below is scaled instead of rounded.
+                feet: row.length * row.width * if row.thick { 2 } else { 1 },
+            })
+            .collect();
+        let mut kinds: Vec<(bool, bool)> = self.boards.iter().map(|row| (row.thick, row.fine)).collect();
+        if let Some((length, width, cents)) = self.rack {
+            let usable = usable(length, width);
+            offers.push(Offer { usable, cents, available: Some(1), dealer: None, feet: 0 });
+            kinds.push((false, false));
+        }
+        let mut pieces = Vec::new();
+        let mut allowed = Vec::new();
+        for part in &self.parts {
+            for _ in 0..part.pieces {
+                pieces.push((part.length, part.width));
+                let serves = |(thick, fine): &(bool, bool)| (*thick || !part.thick) && (*fine || !part.fine);
+                allowed.push(kinds.iter().map(serves).collect());
+            }
+        }
+        // Hundredths of a board foot to the unit of `feet`.
+        let scaled = |terms: &Terms| Terms {
+            step: terms.step.map(|(from, percent)| (from * 256 * 144 / 100, percent)),
+            ..*terms
+        };
+        Tiny {
+            pieces,
+            allowed,
+            offers,
+            terms: self.terms.iter().map(scaled).collect(),
+            kerfs: (self.kerf, self.kerf),
+            extra: 5,
+        }
+    }
+}
+
+fn planned(folder: &Folder, gap_percent: f64) -> Result<Plan, String> {
+    let job = read_job(folder.path()).map_err(|error| error.to_string())?;
+    let options = Options { gap_percent, time: None, threads: 1, ..Options::default() };
+    let solution = solve(&job, &options, &|_, _| ()).map_err(|error| error.to_string())?;
+    let plan = build_plan(&job, &solution, gap_percent).map_err(|error| error.to_string())?;
+    let faults = check(&Document::new(&plan, &job), &job);
+    assert!(faults.is_empty(), "the checker refuses the plan: {faults:?}");
+    Ok(plan)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 400, ..ProptestConfig::default() })]
+
+    /// Truth by enumeration: the same cost, and a proof of it.
+    #[test]
+    fn a_tiny_job_costs_what_brute_force_finds(tiny in tiny_job()) {
+        let files = tiny.files();
+        let names: Vec<(&str, &str)> = files.iter().map(|(n, c)| (n.as_str(), c.as_str())).collect();
+        let folder = Folder::new(&names);
+        let truth = tiny.brute().least_cost();
+        match (planned(&folder, 0.0), truth) {
+            (Ok(plan), Some(cents)) => {
+                prop_assert_eq!(plan.cost.total, Money::cents(cents));
+                prop_assert_eq!(plan.status, Status::Optimal);
+                prop_assert!(plan.cost.lower_bound <= Money::cents(cents));
+            }
+            (Err(_), None) => {}
+            (Ok(plan), None) => prop_assert!(false, "planned for {} what cannot be cut", plan.cost.total),
+            (Err(error), Some(cents)) => prop_assert!(false, "{cents} cents are enough, yet: {error}"),
+        }
+    }
+}
+
+/// One-dimensional jobs as the compact assignment program: board `j` is bought or not, piece `i` goes
+/// to one board (Kantorovich, Management Science 6(4), 1960), solved by microlp through `good_lp`.
+#[test]
+fn a_one_dimensional_job_costs_what_the_compact_program_finds() {
+    let mut random = fastrand::Rng::with_seed(11);
+    for _ in 0..12 {
+        let capacity = 480;
+        let lengths: Vec<i64> = (0..random.usize(4..9)).map(|_| random.i64(90..300)).collect();
+        let mut problem = ProblemVariables::new();
+        let boards = lengths.len();
+        let bought: Vec<_> = (0..boards).map(|_| problem.add(variable().binary())).collect();
+        let goes: Vec<Vec<_>> =
+            lengths.iter().map(|_| (0..boards).map(|_| problem.add(variable().binary())).collect()).collect();
+        let cost: Expression = bought.iter().map(|board| 7.25 * *board).sum();
+        let mut model = problem.minimise(cost).using(good_lp::microlp);
+        for piece in &goes {
+            let times: Expression = piece.iter().sum();
+            model.add_constraint(times.eq(1.0));
+        }
+        for (board, bought) in bought.iter().enumerate() {
+            // A kerf of 2 after every piece, one of which may fall off the end.
+            let used: Expression =
+                goes.iter().zip(&lengths).map(|(piece, length)| (length + 2) as f64 * piece[board]).sum();
+            model.add_constraint(used.leq((capacity + 2) as f64 * *bought));
+        }
+        let solution = model.solve().unwrap();
+        let boards: f64 = bought.iter().map(|board| solution.value(*board)).sum();
+        let due = Money::cents(725 * boards.round() as i64);
+
+        let mut parts = "product,part,pieces,length,width,thickness,species\n".to_string();
+        for (number, length) in lengths.iter().enumerate() {
+            parts.push_str(&format!("bar,p{number},1,{length},100,15,ash\n"));
+        }
+        let folder = Folder::new(&[
+            (
+                "shop.toml",
+                "unit = \"mm\"\n[saw]\nrip_kerf = 2\ncrosscut_kerf = 2\n[milling]\nend_trim = 0\nedge_trim = 0\n",
+            ),
+            ("orders.csv", "order,product,quantity\n1,bar,1\n"),
+            ("parts.csv", &parts),
+            (
+                "prices/yard.csv",
+                "species,quarter,grade,width,length,price,per\nash,27mm,1C,100,480,7.25,piece\n",
+            ),
+        ]);
+        let plan = planned(&folder, 0.0).unwrap();
+        assert_eq!(plan.cost.total, due, "{lengths:?}");
+        assert_eq!(plan.status, Status::Optimal);
+    }
+}

@@ -1,0 +1,166 @@
+//! The cheapest plan of a tiny job by trying everything, in plain integers.
+//!
+//! It shares nothing with the library: every way to share the pieces out over boards, every board for
+//! every share, every way to stack a share in strips.
+
+/// A rectangle in ticks of 1/16 in: (length, width).
+pub type Size = (i64, i64);
+
+/// A board on offer. `dealer` is none for the rack.
+#[derive(Debug, Clone)]
+pub struct Offer {
+    pub usable: Size,
+    /// Hundredths of the currency for one board.
+    pub cents: i64,
+    pub available: Option<usize>,
+    pub dealer: Option<usize>,
+    /// Hundredths of a board foot that the dealer counts.
+    pub feet: i64,
+}
+
+/// Terms of a dealer in hundredths.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Terms {
+    pub delivery: i64,
+    pub minimum: i64,
+    /// (from hundredths of a board foot, percent off).
+    pub step: Option<(i64, i64)>,
+}
+
+/// A tiny job: each piece once, with the offers it may come from.
+#[derive(Debug, Clone)]
+pub struct Tiny {
+    pub pieces: Vec<Size>,
+    pub allowed: Vec<Vec<bool>>,
+    pub offers: Vec<Offer>,
+    pub terms: Vec<Terms>,
+    /// (rip, crosscut).
+    pub kerfs: (i64, i64),
+    /// Boards bought beyond those that are cut, to reach a minimum or a break.
+    pub extra: usize,
+}
+
+impl Tiny {
+    /// The least cost in hundredths, or none if the pieces cannot be cut.
+    pub fn least_cost(&self) -> Option<i64> {
+        let all = 1usize << self.pieces.len();
+        let fits: Vec<Vec<bool>> = (0..self.offers.len())
+            .map(|offer| (0..all).map(|share| share != 0 && self.fits(offer, share)).collect())
+            .collect();
+        let mut best = None;
+        let mut counts = vec![0; self.offers.len()];
+        self.share_out(all - 1, &fits, &mut counts, &mut best);
+        best
+    }
+
+    fn share_out(&self, left: usize, fits: &[Vec<bool>], counts: &mut Vec<usize>, best: &mut Option<i64>) {
+        if left == 0 {
+            self.with_extra(0, self.extra, counts, best);
+            return;
+        }
+        let lowest = left & left.wrapping_neg();
+        let mut share = left;
+        while share != 0 {
+            if share & lowest != 0 {
+                for offer in 0..self.offers.len() {
+                    let most = self.offers[offer].available.unwrap_or(usize::MAX);
+                    if fits[offer][share] && counts[offer] < most {
+                        counts[offer] += 1;
+                        self.share_out(left & !share, fits, counts, best);
+                        counts[offer] -= 1;
+                    }
+                }
+            }
+            share = (share - 1) & left;
+        }
+    }
+
+    fn with_extra(&self, from: usize, extra: usize, counts: &mut Vec<usize>, best: &mut Option<i64>) {
+        if let Some(cost) = self.cost(counts)
+            && best.is_none_or(|best| cost < best)
+        {
+            *best = Some(cost);
+        }
+        if extra == 0 {
+            return;
+        }
+        for offer in from..self.offers.len() {
+            let most = self.offers[offer].available.unwrap_or(usize::MAX);
+            if self.offers[offer].dealer.is_some() && counts[offer] < most {
+                counts[offer] += 1;
+                self.with_extra(offer, extra - 1, counts, best);
+                counts[offer] -= 1;
+            }
+        }
+    }
+
+    fn cost(&self, counts: &[usize]) -> Option<i64> {
+        let mut total = 0;
+        for (offer, count) in self.offers.iter().zip(counts).filter(|(offer, _)| offer.dealer.is_none()) {
+            total += offer.cents * *count as i64;
+        }
+        for (dealer, terms) in self.terms.iter().enumerate() {
+            let his = || {
+                self.offers
+                    .iter()
+                    .zip(counts)
+                    .filter(move |(offer, count)| offer.dealer == Some(dealer) && **count > 0)
+            };
+            let feet: i64 = his().map(|(offer, count)| offer.feet * *count as i64).sum();
+            let off = terms.step.filter(|(from, _)| feet >= *from).map_or(0, |(_, percent)| percent);
+            // Each row is rounded half up to a cent once.
+            let spent: i64 = his()
+                .map(|(offer, count)| (offer.cents * *count as i64 * (100 - off) + 50).div_euclid(100))
+                .sum();
+            if his().next().is_some() {
+                if spent < terms.minimum {
+                    return None;
+                }
+                total += spent + terms.delivery;
+            }
+        }
+        Some(total)
+    }
+
+    /// Can one board of the offer give all pieces of the share, in either layout?
+    fn fits(&self, offer: usize, share: usize) -> bool {
+        let pieces: Vec<usize> = (0..self.pieces.len()).filter(|piece| share >> piece & 1 == 1).collect();
+        if !pieces.iter().all(|piece| self.allowed[*piece][offer]) {
+            return false;
+        }
+        let (length, width) = self.offers[offer].usable;
+        let (rip, crosscut) = self.kerfs;
+        let along: Vec<Size> = pieces.iter().map(|piece| self.pieces[*piece]).collect();
+        let across: Vec<Size> = along.iter().map(|(length, width)| (*width, *length)).collect();
+        stacks(&along, (length, width), (crosscut, rip)) || stacks(&across, (width, length), (rip, crosscut))
+    }
+}
+
+/// Can rectangles (run, main) be cut in strips of a board (run, main) with (run, main) kerfs?
+fn stacks(pieces: &[Size], board: Size, kerfs: Size) -> bool {
+    fn place(pieces: &[Size], board: Size, kerfs: Size, strips: &mut Vec<Size>) -> bool {
+        let Some((first, rest)) = pieces.split_first() else {
+            let main: i64 = strips.iter().map(|strip| strip.1 + kerfs.1).sum();
+            return main <= board.1 + kerfs.1;
+        };
+        for strip in 0..=strips.len() {
+            if strip == strips.len() {
+                strips.push((0, 0));
+            }
+            let before = strips[strip];
+            let run = if before.0 == 0 { first.0 } else { before.0 + kerfs.0 + first.0 };
+            if run <= board.0 {
+                strips[strip] = (run, before.1.max(first.1));
+                if place(rest, board, kerfs, strips) {
+                    return true;
+                }
+                strips[strip] = before;
+            }
+            if before == (0, 0) {
+                strips.pop();
+            }
+        }
+        false
+    }
+    place(pieces, board, kerfs, &mut Vec::new())
+}

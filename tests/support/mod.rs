@@ -1,0 +1,67 @@
+//! What the integration tests share: job folders in temporary places, and truth by enumeration.
+
+#![allow(dead_code, reason = "each test binary uses its own share")]
+
+use std::path::{Path, PathBuf};
+
+pub mod brute;
+
+/// A job folder that goes away with the test.
+pub struct Folder {
+    place: tempfile::TempDir,
+}
+
+impl Folder {
+    /// A folder with the given files; a name may hold a slash.
+    pub fn new(files: &[(&str, &str)]) -> Folder {
+        let folder = Folder { place: tempfile::tempdir().unwrap() };
+        for (name, content) in files {
+            folder.write(name, content);
+        }
+        folder
+    }
+
+    /// Writes or replaces a file.
+    pub fn write(&self, name: &str, content: &str) {
+        let path = self.path().join(name);
+        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+        std::fs::write(path, content).unwrap();
+    }
+
+    pub fn path(&self) -> &Path {
+        self.place.path()
+    }
+
+    pub fn join(&self, name: &str) -> PathBuf {
+        self.path().join(name)
+    }
+}
+
+/// A small sound job: one product, one dealer, one board of the rack.
+pub const SMALL: &[(&str, &str)] = &[
+    ("orders.csv", "order,product,quantity\nA-1,step stool,3\n"),
+    (
+        "parts.csv",
+        "product,part,pieces,length,width,thickness,species,grade,fit\n\
+         step stool,tread,2,14,5 1/2,3/4,red oak,1C,stop\n\
+         step stool,side,2,11 1/4,7,3/4,red oak,1C,creep\n\
+         step stool,rail,1,12 1/2,2,3/4,red oak,2A,to-work\n",
+    ),
+    (
+        "prices/yard.csv",
+        "species,quarter,grade,width,length,price,per,available\n\
+         red oak,4/4,1C,8,8',4.10,bf,\n\
+         red oak,4/4,FAS,6,10',5.60,bf,4\n",
+    ),
+    ("rack.csv", "board,species,quarter,grade,width,length,value,defects\nR1,red oak,4/4,1C,8,30,1.50,\n"),
+];
+
+/// The shared data sets beside the project, or a word that the test is skipped.
+pub fn shared_data(set: &str) -> Option<PathBuf> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/data").join(set);
+    if folder.is_dir() {
+        return Some(folder);
+    }
+    println!("skipped: the open data set {set} is not in {}", folder.display());
+    None
+}
