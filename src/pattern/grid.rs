@@ -29,6 +29,9 @@ impl Grid {
     /// coarser and extents are rounded down: values found are then upper bounds, and whoever builds
     /// a pattern from them must check that it fits.
     pub fn new(extents: &[Extent], capacity: i64) -> Grid {
+        if extents.is_empty() {
+            return Grid { step: 1, positions: vec![0] };
+        }
         let common = extents.iter().fold(0, |common, extent| gcd(common, extent.size)).max(1);
         let step = common.max(capacity / MAX_BITS);
         let top = capacity.max(0) / step;
