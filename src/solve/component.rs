@@ -112,7 +112,10 @@ enum First {
 /// The best of a few dives, or else the exact end, or else one greedy sweep.
 fn first_plan(task: &Task<'_>, generated: &Generated, pool: &mut Pool, aim: Aim, stop: &Stop) -> First {
     let mut best: Option<Vec<Cut>> = None;
-    for round_up_from in [0.9, 0.6, 2.0] {
+    let sizes = task.demand.iter().filter(|pieces| **pieces > 0).count();
+    // On a large problem one dive costs as much as a hundred exchanges, which gain more.
+    let styles: &[f64] = if sizes <= tol::FEW_SIZES { &[0.6, 0.9, 2.0] } else { &[0.6] };
+    for round_up_from in styles.iter().copied() {
         let style = Style { round_up_from, backend: aim.backend, ..Style::default() };
         if let Some(cuts) = dive(task, pool, style, stop)
             && best.as_ref().is_none_or(|best| cost(task.market, &cuts) < cost(task.market, best))

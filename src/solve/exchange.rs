@@ -52,17 +52,23 @@ pub fn exchange(
     let mut random = Rng::with_seed(aim.seed);
     let mut current = cuts;
     let mut idle = 0;
-    while idle < tol::IDLE_BATCHES && cost(task.market, &current) > good_enough && !stop.is_due() {
+    let mut sizes = 0;
+    while sizes < tol::EXCHANGE_BOARDS.len() && cost(task.market, &current) > good_enough && !stop.is_due() {
         let boards = boards(task, pool, &current);
         if boards.len() < 2 {
             break;
         }
-        let batches = choose(task, generated, &boards, &mut random);
+        let batches = choose(task, generated, &boards, &tol::EXCHANGE_BOARDS[sizes], &mut random);
         let found: Vec<Option<(Vec<Cut>, Pool)>> =
             batches.par_iter().map(|chosen| recut(task, pool, &boards, chosen, aim.backend, stop)).collect();
         let before = cost(task.market, &current);
         current = apply(task, pool, &boards, &batches, found, current);
         idle = if cost(task.market, &current) < before { 0 } else { idle + 1 };
+        if idle >= tol::IDLE_BATCHES {
+            // Nothing more to gain from so few boards: free more of them at once.
+            sizes += 1;
+            idle = 0;
+        }
     }
     current
 }
@@ -134,7 +140,13 @@ fn boards(task: &Task<'_>, pool: &Pool, cuts: &[Cut]) -> Vec<Board> {
 }
 
 /// Sets of boards to free, most wasteful first with some chance.
-fn choose(task: &Task<'_>, generated: &Generated, boards: &[Board], random: &mut Rng) -> Vec<Vec<usize>> {
+fn choose(
+    task: &Task<'_>,
+    generated: &Generated,
+    boards: &[Board],
+    many: &std::ops::RangeInclusive<usize>,
+    random: &mut Rng,
+) -> Vec<Vec<usize>> {
     let waste = |board: &Board| -> f64 {
         let worth: i64 =
             board.counts.iter().map(|(size, n)| generated.duals.sizes[*size as usize] * i64::from(*n)).sum();
@@ -164,7 +176,7 @@ fn choose(task: &Task<'_>, generated: &Generated, boards: &[Board], random: &mut
     let mut taken = vec![false; boards.len()];
     let mut batches = Vec::new();
     for _ in 0..tol::EXCHANGES_AT_ONCE {
-        let many = random.usize(tol::EXCHANGE_BOARDS);
+        let many = random.usize(many.clone());
         let mut chosen: Vec<usize> = Vec::new();
         for _ in 0..12 * many {
             if chosen.len() >= many {

@@ -56,14 +56,14 @@ pub const RESTRICTED_COLUMNS: usize = 400;
 /// Relative slack taken off a bound that a floating-point search proved.
 pub const MIP_SLACK: f64 = 1e-6;
 
-/// Boards freed at once by the exchange: few enough to be solved to the end.
-pub const EXCHANGE_BOARDS: std::ops::RangeInclusive<usize> = 2..=6;
+/// Boards freed at once by the exchange: first few enough to be solved to the end, then more.
+pub const EXCHANGE_BOARDS: [std::ops::RangeInclusive<usize>; 4] = [2..=6, 5..=10, 8..=16, 12..=24];
 
 /// Exchanges worked on at once, whatever the number of threads, so that the result does not depend on it.
-pub const EXCHANGES_AT_ONCE: usize = 4;
+pub const EXCHANGES_AT_ONCE: usize = 8;
 
 /// Batches of exchanges without any gain after which the exchange gives up.
-pub const IDLE_BATCHES: usize = 60;
+pub const IDLE_BATCHES: usize = 40;
 
 /// Nodes of the restricted integer program.
 pub const RESTRICTED_NODES: u64 = 150;
@@ -74,3 +74,6 @@ pub const CLEARED_BY: f64 = 1.1;
 
 /// Boards of one stock up to which the exact program rounds its row to the cent as the dealer does.
 pub const ROUNDED_BOARDS: u32 = 8;
+
+/// Sizes up to which several dives are tried before the exchange.
+pub const FEW_SIZES: usize = 20;
