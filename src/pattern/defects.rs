@@ -109,7 +109,7 @@ impl AroundDefects {
             Some(positions) => search.positions = positions,
             None => {
                 search.positions = search.main_positions(false).unwrap_or_else(|| vec![0]);
-                search.clean = Some(TwoStage::new(layout, pieces, most, &[board], kerfs));
+                search.clean = Some(TwoStage::new(layout, pieces, &[board], kerfs));
             }
         }
         search

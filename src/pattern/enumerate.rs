@@ -69,7 +69,7 @@ impl<'a> Search<'a> {
             Layout::CrosscutFirst => (task.kerfs.1.base(), task.kerfs.0.base()),
         };
         let (main, run) = layout.axes(task.board.length, task.board.width);
-        let pricing = TwoStage::new(layout, task.pieces, task.limits, &[task.board], task.kerfs);
+        let pricing = TwoStage::new(layout, task.pieces, &[task.board], task.kerfs);
         Search {
             task,
             layout,

@@ -11,7 +11,7 @@
 
 mod defects;
 mod enumerate;
-mod grid;
+mod knapsack;
 mod model;
 mod two_stage;
 

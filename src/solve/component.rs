@@ -3,20 +3,25 @@
 use super::dealers::CENT;
 use super::dive::{Cut, Style, dive, greedy};
 use super::exact::{Exactly, exactly, restricted};
-use super::exchange::{cost, exchange};
+use super::exchange::{Exchange, cost};
 use super::generate::{Generated, Task};
 use super::mip::Backend;
 use super::pool::Pool;
 use super::stop::Stop;
 use super::tolerances as tol;
 
-/// A plan of one component with its bound in ticks.
+/// A plan of one component with its bound in ticks, and the state of its improvement.
 #[derive(Debug, Clone)]
 pub struct Component {
     /// The plan.
     pub cuts: Vec<Cut>,
     /// No plan costs less.
     pub bound: i64,
+    /// The patterns that the plan's numbers mean.
+    pub pool: Pool,
+    exchange: Exchange,
+    /// Has the plan changed since the exact end was tried?
+    changed: bool,
 }
 
 /// Money is paid in whole cents: a bound this little below a cost proves it.
@@ -25,7 +30,7 @@ const HALF_A_CENT: i64 = tol::TICKS_PER_UNIT / 200;
 /// How hard to try.
 #[derive(Debug, Clone, Copy)]
 pub struct Aim {
-    /// Relative gap at which the long search stops.
+    /// Relative gap at which the search stops.
     pub gap: f64,
     /// Seed of the exchange.
     pub seed: u64,
@@ -44,46 +49,81 @@ pub enum Planned {
     NotFound,
 }
 
-/// Plans a component whose linear program is already solved. Cheap steps always run; the long
-/// search stops once the gap aimed at is proven.
-pub fn plan_component(
-    task: &Task<'_>,
-    generated: &Generated,
-    pool: &mut Pool,
-    aim: Aim,
-    stop: &Stop,
-) -> Planned {
-    let mut best = match first_plan(task, generated, pool, aim, stop) {
-        First::Plan(cuts) => cuts,
-        First::Impossible => return Planned::Impossible,
-        First::NotFound => return Planned::NotFound,
-    };
-    let mut bound = whole_steps(task, generated.bound);
-    let closed = |best: &[Cut], bound: i64| {
-        let allowed = (bound + HALF_A_CENT) as f64 * (1.0 + aim.gap);
-        cost(task.market, best) as f64 <= allowed || stop.is_due()
-    };
-    if cost(task.market, &best) > bound {
-        try_exactly(task, generated, pool, &mut best, &mut bound, aim.backend, stop);
-    }
-    if !closed(&best, bound) {
-        let now = cost(task.market, &best);
-        if let Some(better) = restricted(task, generated, pool, now, aim.backend, stop)
+impl Component {
+    /// Plans a component whose linear program is already solved, by the steps that are cheap.
+    pub fn start(task: &Task<'_>, generated: &Generated, pool: Pool, aim: Aim, stop: &Stop) -> Planned {
+        let mut pool = pool;
+        let cuts = match first_plan(task, generated, &mut pool, aim, stop) {
+            First::Plan(cuts) => cuts,
+            First::Impossible => return Planned::Impossible,
+            First::NotFound => return Planned::NotFound,
+        };
+        let bound = whole_steps(task, generated.bound);
+        let exchange = Exchange::new(aim.seed);
+        let mut component = Component { cuts, bound, pool, exchange, changed: true };
+        component.try_exactly(task, generated, aim.backend, stop);
+        let now = component.cost(task);
+        if !component.is_closed(task)
+            && !stop.is_due()
+            && let Some(better) = restricted(task, generated, &component.pool, now, aim.backend, stop)
             && cost(task.market, &better) < now
         {
-            best = better;
+            component.cuts = better;
+            component.changed = true;
+        }
+        Planned::Found(component)
+    }
+
+    /// What the plan costs.
+    pub fn cost(&self, task: &Task<'_>) -> i64 {
+        cost(task.market, &self.cuts)
+    }
+
+    /// Is the plan proven to be the cheapest?
+    pub fn is_closed(&self, task: &Task<'_>) -> bool {
+        self.cost(task) <= self.bound + HALF_A_CENT
+    }
+
+    /// Is there nothing more that the exchange could try?
+    pub fn is_idle(&self, task: &Task<'_>) -> bool {
+        self.is_closed(task) || self.exchange.is_idle()
+    }
+
+    /// A slice of the long search.
+    pub fn improve(&mut self, task: &Task<'_>, generated: &Generated, aim: Aim, stop: &Stop) {
+        let before = self.cost(task);
+        let cuts = std::mem::take(&mut self.cuts);
+        self.cuts = self.exchange.run(task, generated, &mut self.pool, cuts, self.bound, aim, stop);
+        self.changed |= self.cost(task) < before;
+    }
+
+    /// The exact end, once more where the plan is better than when it was last tried.
+    pub fn finish(&mut self, task: &Task<'_>, generated: &Generated, aim: Aim, stop: &Stop) {
+        if self.changed {
+            self.try_exactly(task, generated, aim.backend, stop);
+        }
+        self.bound = self.bound.min(self.cost(task));
+    }
+
+    fn try_exactly(&mut self, task: &Task<'_>, generated: &Generated, backend: Backend, stop: &Stop) {
+        self.changed = false;
+        if self.is_closed(task) {
+            return;
+        }
+        let now = self.cost(task);
+        match exactly(task, generated, &mut self.pool, Some(now), backend, stop) {
+            Exactly::Plan(cuts, proven) => {
+                if cost(task.market, &cuts) < now {
+                    self.cuts = cuts;
+                }
+                if let Some(proven) = proven {
+                    self.bound = self.bound.max(paid_in_cents(task, proven));
+                }
+            }
+            Exactly::NothingCheaper => self.bound = self.bound.max(paid_in_cents(task, now - HALF_A_CENT)),
+            Exactly::GaveUp(better) => self.bound = self.bound.max(better.unwrap_or(0).min(now)),
         }
     }
-    if !closed(&best, bound) {
-        let before = cost(task.market, &best);
-        let enough = (bound as f64 * (1.0 + aim.gap)) as i64;
-        best = exchange(task, generated, pool, best, enough, aim, stop);
-        if cost(task.market, &best) < before && cost(task.market, &best) > bound + HALF_A_CENT {
-            try_exactly(task, generated, pool, &mut best, &mut bound, aim.backend, stop);
-        }
-    }
-    let cost = cost(task.market, &best);
-    Planned::Found(Component { cuts: best, bound: bound.min(cost) })
 }
 
 /// Rows of dealers are whole cents; if the rack's values are as well, so is every cost.
@@ -138,29 +178,5 @@ fn first_plan(task: &Task<'_>, generated: &Generated, pool: &mut Pool, aim: Aim,
     match greedy(task, pool, &generated.duals.sizes) {
         Some(cuts) => First::Plan(cuts),
         None => First::NotFound,
-    }
-}
-
-fn try_exactly(
-    task: &Task<'_>,
-    generated: &Generated,
-    pool: &mut Pool,
-    best: &mut Vec<Cut>,
-    bound: &mut i64,
-    backend: Backend,
-    stop: &Stop,
-) {
-    let now = cost(task.market, best);
-    match exactly(task, generated, pool, Some(now), backend, stop) {
-        Exactly::Plan(cuts, proven) => {
-            if cost(task.market, &cuts) < now {
-                *best = cuts;
-            }
-            if let Some(proven) = proven {
-                *bound = (*bound).max(paid_in_cents(task, proven));
-            }
-        }
-        Exactly::NothingCheaper => *bound = (*bound).max(paid_in_cents(task, now - HALF_A_CENT)),
-        Exactly::GaveUp(better_bound) => *bound = (*bound).max(better_bound.unwrap_or(0).min(now)),
     }
 }

@@ -6,7 +6,7 @@
 
 use rayon::prelude::*;
 
-use super::component::{Aim, Planned, plan_component};
+use super::component::{Aim, Component, Planned};
 use super::dive::Cut;
 use super::generate::{Generated, Task, generate};
 use super::incumbent::{Incumbent, Shared};
@@ -220,34 +220,38 @@ impl Search<'_> {
 
     /// Plans a node whose dealers are all decided: its final bound, or that it has no plan.
     fn plan(&self, node: &Node, pool: &mut Pool) -> Result<Leaf, Overflow> {
-        let shared_pool: &Pool = pool;
-        let planned: Vec<(Planned, Pool)> = node
+        let known: &Pool = pool;
+        let started: Vec<(Task<'_>, &Generated, Planned)> = node
             .parts
             .par_iter()
             .map(|(sizes, generated)| {
-                let mut local = shared_pool.clone();
                 let task = Task::whole(self.instance, &node.market, sizes);
-                let planned = plan_component(&task, generated, &mut local, self.aim, self.stop);
-                (planned, local)
+                let planned = Component::start(&task, generated, known.clone(), self.aim, self.stop);
+                (task, generated, planned)
             })
             .collect();
-        let mut cuts: Vec<Cut> = Vec::new();
-        let mut bound = node.market.fixed;
-        let mut complete = true;
-        for ((planned, local), (_, generated)) in planned.into_iter().zip(&node.parts) {
-            let numbers = pool.absorb(&local);
+        let mut components = Vec::new();
+        let mut unplanned = 0;
+        for (task, generated, planned) in started {
             match planned {
                 Planned::Impossible => return Ok(Leaf::Impossible),
-                Planned::NotFound => {
-                    complete = false;
-                    bound += generated.bound;
-                }
-                Planned::Found(component) => {
-                    bound += component.bound;
-                    let here = component.cuts.iter().map(|cut| Cut { pattern: numbers[cut.pattern], ..*cut });
-                    cuts.extend(here);
-                }
+                Planned::NotFound => unplanned += generated.bound,
+                Planned::Found(component) => components.push((task, generated, component)),
             }
+        }
+        let complete = components.len() == node.parts.len();
+        if complete {
+            self.improve(node.market.fixed, &mut components);
+        }
+        components.par_iter_mut().for_each(|(task, generated, component)| {
+            component.finish(task, generated, self.aim, self.stop);
+        });
+        let mut cuts: Vec<Cut> = Vec::new();
+        let mut bound = node.market.fixed + unplanned;
+        for (_, _, component) in &components {
+            let numbers = pool.absorb(&component.pool);
+            bound += component.bound;
+            cuts.extend(component.cuts.iter().map(|cut| Cut { pattern: numbers[cut.pattern], ..*cut }));
         }
         if complete && let Some(incumbent) = Incumbent::new(self.instance, &cuts, pool)? {
             self.shared.offer(incumbent);
@@ -257,6 +261,29 @@ impl Search<'_> {
             sum < side.least
         });
         Ok(if complete && misses { Leaf::MissesTerms } else { Leaf::Planned(bound) })
+    }
+
+    /// Slices of the long search, where the gap is largest, until the gap of the whole is small enough.
+    fn improve(&self, fixed: i64, components: &mut [(Task<'_>, &Generated, Component)]) {
+        loop {
+            let gap = |(task, _, component): &(Task<'_>, &Generated, Component)| {
+                (component.cost(task) - component.bound).max(0)
+            };
+            let bound: i64 = fixed + components.iter().map(|(_, _, one)| one.bound).sum::<i64>();
+            let gaps: i64 = components.iter().map(gap).sum();
+            if self.reaches(bound, bound + gaps) || self.stop.is_due() {
+                break;
+            }
+            let open = |one: &(Task<'_>, &Generated, Component)| !one.2.is_idle(&one.0);
+            let largest = components.iter().filter(|one| open(one)).map(gap).max();
+            let Some(largest) = largest else { break };
+            components
+                .par_iter_mut()
+                .filter(|one| open(one) && gap(one) as f64 >= largest as f64 * tol::GAP_SHARE)
+                .for_each(|(task, generated, component)| {
+                    component.improve(task, generated, self.aim, self.stop);
+                });
+        }
     }
 }
 

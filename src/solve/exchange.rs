@@ -39,38 +39,66 @@ pub fn cost(market: &Market, cuts: &[Cut]) -> i64 {
         .sum()
 }
 
-/// Improves a plan until it costs `good_enough` ticks or less, or nothing more is found.
-pub fn exchange(
-    task: &Task<'_>,
-    generated: &Generated,
-    pool: &mut Pool,
-    cuts: Vec<Cut>,
-    good_enough: i64,
-    aim: Aim,
-    stop: &Stop,
-) -> Vec<Cut> {
-    let mut random = Rng::with_seed(aim.seed);
-    let mut current = cuts;
-    let mut idle = 0;
-    let mut sizes = 0;
-    while sizes < tol::EXCHANGE_BOARDS.len() && cost(task.market, &current) > good_enough && !stop.is_due() {
-        let boards = boards(task, pool, &current);
-        if boards.len() < 2 {
-            break;
-        }
-        let batches = choose(task, generated, &boards, &tol::EXCHANGE_BOARDS[sizes], &mut random);
-        let found: Vec<Option<(Vec<Cut>, Pool)>> =
-            batches.par_iter().map(|chosen| recut(task, pool, &boards, chosen, aim.backend, stop)).collect();
-        let before = cost(task.market, &current);
-        current = apply(task, pool, &boards, &batches, found, current);
-        idle = if cost(task.market, &current) < before { 0 } else { idle + 1 };
-        if idle >= tol::IDLE_BATCHES {
-            // Nothing more to gain from so few boards: free more of them at once.
-            sizes += 1;
-            idle = 0;
-        }
+/// The exchange's state between two slices.
+#[derive(Debug, Clone)]
+pub struct Exchange {
+    random: Rng,
+    /// Batches since the last gain.
+    idle: usize,
+    /// Index into the numbers of boards that are freed at once.
+    reach: usize,
+}
+
+impl Exchange {
+    /// Nothing tried yet.
+    pub fn new(seed: u64) -> Exchange {
+        Exchange { random: Rng::with_seed(seed), idle: 0, reach: 0 }
     }
-    current
+
+    /// Has everything been tried without a gain?
+    pub fn is_idle(&self) -> bool {
+        self.reach >= tol::EXCHANGE_BOARDS.len()
+    }
+
+    /// Improves a plan for a slice of batches, or until it costs `bound` ticks.
+    #[expect(clippy::too_many_arguments, reason = "the whole state of a component")]
+    pub fn run(
+        &mut self,
+        task: &Task<'_>,
+        generated: &Generated,
+        pool: &mut Pool,
+        cuts: Vec<Cut>,
+        bound: i64,
+        aim: Aim,
+        stop: &Stop,
+    ) -> Vec<Cut> {
+        let mut current = cuts;
+        for _ in 0..tol::BATCHES_IN_A_SLICE {
+            if self.is_idle() || cost(task.market, &current) <= bound || stop.is_due() {
+                break;
+            }
+            let boards = boards(task, pool, &current);
+            if boards.len() < 2 {
+                self.reach = tol::EXCHANGE_BOARDS.len();
+                break;
+            }
+            let many = &tol::EXCHANGE_BOARDS[self.reach];
+            let batches = choose(task, generated, &boards, many, &mut self.random);
+            let found: Vec<Option<(Vec<Cut>, Pool)>> = batches
+                .par_iter()
+                .map(|chosen| recut(task, pool, &boards, chosen, aim.backend, stop))
+                .collect();
+            let before = cost(task.market, &current);
+            current = apply(task, pool, &boards, &batches, found, current);
+            self.idle = if cost(task.market, &current) < before { 0 } else { self.idle + 1 };
+            if self.idle >= tol::IDLE_BATCHES {
+                // Nothing more to gain from so few boards: free more of them at once.
+                self.reach += 1;
+                self.idle = 0;
+            }
+        }
+        current
+    }
 }
 
 /// Takes every exchange that does not make the plan dearer or ask for boards that are not to be had.

@@ -77,3 +77,9 @@ pub const ROUNDED_BOARDS: u32 = 8;
 
 /// Sizes up to which several dives are tried before the exchange.
 pub const FEW_SIZES: usize = 20;
+
+/// Batches of exchanges between two looks at the gap of the whole plan.
+pub const BATCHES_IN_A_SLICE: usize = 5;
+
+/// A component whose gap is below this share of the largest one waits.
+pub const GAP_SHARE: f64 = 0.25;
