@@ -34,12 +34,7 @@ pub fn run(arguments: &DemoArguments) -> Result<ExitCode, Failure> {
         DemoUnit::Mm => Unit::Millimetre,
     };
     for (name, content) in crate::demo::files(unit) {
-        let folder = match name.rsplit_once('/') {
-            Some((inner, _)) => arguments.folder.join(inner),
-            None => arguments.folder.clone(),
-        };
-        let file = name.rsplit('/').next().unwrap_or(name);
-        write_file(&folder, file, content.as_bytes())?;
+        write_file(&arguments.folder, name, content.as_bytes())?;
     }
     let folder = arguments.folder.display();
     print(&format!("wrote a job to {folder}; plan it with: ripwright plan {folder} --out {folder}/plan\n"))?;

@@ -89,11 +89,15 @@ impl Table {
             return None;
         }
         let mut table = Table { file: file.to_string(), header, records: Vec::new() };
+        let mut lines = Lines { text, byte: 0, line: 1 };
         for record in reader.records() {
             match record {
-                Ok(record) => table.keep(record, log),
+                Ok(record) => {
+                    let line = record.position().map_or(0, |position| lines.at(position.byte()));
+                    table.keep(line, record, log);
+                }
                 Err(error) => {
-                    let line = error.position().map(csv::Position::line);
+                    let line = error.position().map(|position| lines.at(position.byte()));
                     log.fault(file, line, None, FaultKind::NotATable(error.to_string()));
                 }
             }
@@ -106,11 +110,10 @@ impl Table {
         Some(table)
     }
 
-    fn keep(&mut self, record: csv::StringRecord, log: &mut Log) {
+    fn keep(&mut self, line: u64, record: csv::StringRecord, log: &mut Log) {
         if record.iter().all(str::is_empty) {
             return;
         }
-        let line = record.position().map_or(0, csv::Position::line);
         let extra = record.iter().skip(self.header.len()).any(|cell| !cell.is_empty());
         if record.len() < self.header.len() || extra {
             let kind = FaultKind::NotATable(format!(
@@ -127,6 +130,29 @@ impl Table {
     /// The rows, in the order of the file.
     pub fn rows(&self) -> impl Iterator<Item = Row<'_>> {
         self.records.iter().map(|(line, cells)| Row { table: self, line: *line, cells })
+    }
+}
+
+/// Line numbers as an editor shows them. The reader's own count is off after blank lines and line
+/// ends of two characters.
+struct Lines<'t> {
+    text: &'t str,
+    byte: usize,
+    line: u64,
+}
+
+impl Lines<'_> {
+    /// The line of the first text at or after `byte`, which never goes back.
+    fn at(&mut self, byte: u64) -> u64 {
+        let bytes = self.text.as_bytes();
+        let mut target = (byte as usize).min(bytes.len());
+        while target < bytes.len() && matches!(bytes[target], b'\r' | b'\n') {
+            target += 1;
+        }
+        let passed = bytes[self.byte.min(target)..target].iter().filter(|byte| **byte == b'\n').count();
+        self.line += passed as u64;
+        self.byte = self.byte.max(target);
+        self.line
     }
 }
 

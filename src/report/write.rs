@@ -13,15 +13,16 @@ pub struct WriteError {
     pub why: std::io::Error,
 }
 
-/// Writes a file through a temporary one in the same folder and a rename.
+/// Writes a file through a temporary one in the same folder and a rename. A name may hold folders.
 ///
 /// # Errors
 /// If the folder cannot be made or written to; an old file of that name is then still whole.
 pub fn write_file(folder: &Path, name: &str, content: &[u8]) -> Result<(), WriteError> {
     let path = folder.join(name);
     let attempt = || -> std::io::Result<()> {
-        std::fs::create_dir_all(folder)?;
-        let mut file = tempfile::Builder::new().prefix(".ripwright-").tempfile_in(folder)?;
+        let inner = path.parent().unwrap_or(folder);
+        std::fs::create_dir_all(inner)?;
+        let mut file = tempfile::Builder::new().prefix(".ripwright-").tempfile_in(inner)?;
         file.write_all(content)?;
         file.as_file().sync_all()?;
         #[cfg(unix)]

@@ -53,7 +53,7 @@ pub const SMALL: &[(&str, &str)] = &[
          red oak,4/4,1C,8,8',4.10,bf,\n\
          red oak,4/4,FAS,6,10',5.60,bf,4\n",
     ),
-    ("rack.csv", "board,species,quarter,grade,width,length,value,defects\nR1,red oak,4/4,1C,8,30,1.50,\n"),
+    ("rack.csv", "board,species,quarter,grade,width,length,value,defects\nR1,red oak,4/4,1C,8,72,0.25,\n"),
 ];
 
 /// The shared data sets beside the project, or a word that the test is skipped.

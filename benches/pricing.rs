@@ -1,0 +1,42 @@
+//! Pricing of patterns: the hot spot of column generation.
+
+use criterion::{Criterion, criterion_group, criterion_main};
+use ripwright::measure::Length;
+use ripwright::pattern::{Layout, Piece, Rect, TwoStage};
+
+/// Pieces, values and boards by a fixed recipe: 1/16 in sizes of a furniture shop.
+fn recipe(count: u32) -> (Vec<(u32, Piece)>, Vec<i64>, Vec<Rect>) {
+    let mut random = fastrand::Rng::with_seed(u64::from(count));
+    let sixteenths = |ticks: i64| Length::inch_128ths(ticks * 8);
+    let mut pieces = Vec::new();
+    let mut values = Vec::new();
+    for index in 0..count {
+        let (length, width) = (random.i64(80..960), random.i64(20..130));
+        pieces.push((index, Piece { length: sixteenths(length), width: sixteenths(width) }));
+        values.push(length * width * random.i64(900..1100));
+    }
+    let boards = (0..24).map(|_| Rect {
+        length: sixteenths(random.i64(6..13) * 192 - 32),
+        width: sixteenths(random.i64(80..190)),
+    });
+    let boards = boards.collect();
+    (pieces, values, boards)
+}
+
+fn pricing(criterion: &mut Criterion) {
+    let kerfs = (Length::inch_128ths(16), Length::inch_128ths(16));
+    for count in [60, 200, 400] {
+        let (pieces, values, boards) = recipe(count);
+        let limits = vec![12; count as usize];
+        let least = vec![0; boards.len()];
+        for layout in Layout::ALL {
+            let table = TwoStage::new(layout, &pieces, &boards, kerfs);
+            criterion.bench_function(&format!("{} {count} sizes x 24 boards", layout.name()), |bencher| {
+                bencher.iter(|| table.price(&values, &limits, &least));
+            });
+        }
+    }
+}
+
+criterion_group!(benches, pricing);
+criterion_main!(benches);

@@ -1,0 +1,170 @@
+//! What must hold for every job, on random jobs: the checker accepts the plan, the bound is not above
+//! the cost, the ledger adds up, and the same job with one kerf added to everything is the same job.
+
+mod support;
+
+use proptest::prelude::*;
+use ripwright::job::read_job;
+use ripwright::plan::check::check;
+use ripwright::plan::{Plan, build_plan, document::Document};
+use ripwright::solve::{Options, solve};
+use support::Folder;
+
+/// Columns of the files of a random job.
+#[derive(Debug, Clone)]
+struct Files {
+    shop: String,
+    parts: String,
+    prices: String,
+    rack: String,
+}
+
+fn part() -> impl Strategy<Value = String> {
+    (1u32..6, 20u32..900, 10u32..90, 0usize..3, 0usize..3).prop_map(|(pieces, length, width, fit, grade)| {
+        let fit = ["stop", "creep", "to-work"][fit];
+        let grade = ["FAS", "1C", "2A"][grade];
+        format!("{pieces},{}/16,{}/16,3/4,ash,{grade},{fit}", length, width)
+    })
+}
+
+fn line() -> impl Strategy<Value = String> {
+    (7u32..13, 5u32..12, 0usize..3, 0usize..4, 100u32..900, prop::option::weighted(0.2, 5u32..40)).prop_map(
+        |(feet, width, grade, per, cents, available)| {
+            let grade = ["FAS", "1C", "2A"][grade];
+            let (per, factor) = [("bf", 1), ("piece", 6), ("ft", 1), ("m3", 400)][per];
+            let price = f64::from(cents * factor) / 100.0;
+            let available = available.map(|boards| boards.to_string()).unwrap_or_default();
+            format!("ash,4/4,{grade},{width},{feet}',{price:.2},{per},{available}")
+        },
+    )
+}
+
+fn rack_board() -> impl Strategy<Value = String> {
+    (18u32..70, 4u32..9, 0u32..400, prop::collection::vec((0u32..15, 1u32..6, 0u32..3, 1u32..3), 0..3))
+        .prop_map(|(length, width, cents, defects)| {
+            let boxes: Vec<String> = defects
+                .iter()
+                .map(|(x, long, y, wide)| format!("{x}..{}@{y}..{}", x + long.min(&2), y + wide.min(&1)))
+                .collect();
+            let value = f64::from(cents) / 100.0;
+            format!("ash,4/4,1C,{width},{length},{value:.2},{}", boxes.join(";"))
+        })
+}
+
+fn files() -> impl Strategy<Value = Files> {
+    (
+        prop::collection::vec(part(), 1..7),
+        prop::collection::vec(line(), 1..5),
+        prop::collection::vec(rack_board(), 0..4),
+        0u32..6,
+        0u32..3,
+    )
+        .prop_map(|(parts, lines, rack, kerf, allowance)| {
+            let number = |rows: &[String], name: &str| -> String {
+                rows.iter().enumerate().map(|(place, row)| format!("{name}{place},{row}\n")).collect()
+            };
+            let parts: String = number(&parts, "thing,p");
+            // One board that takes every part, so that the job can be met.
+            let prices = format!("{}\nash,4/4,FAS,14,14',9.99,bf,\n", lines.join("\n"));
+            Files {
+                shop: format!(
+                    "[saw]\nrip_kerf = \"{kerf}/32\"\ncrosscut_kerf = \"{}/32\"\n[milling]\n\
+                     length_allowance = \"{allowance}/16\"\nwidth_allowance = \"{allowance}/32\"\n\
+                     [offcuts]\ncredit_percent = {}\n[labour]\nhourly_rate = {}\n",
+                    kerf + 1,
+                    allowance * 10,
+                    allowance * 15
+                ),
+                parts: format!("product,part,pieces,length,width,thickness,species,grade,fit\n{parts}"),
+                prices: format!("species,quarter,grade,width,length,price,per,available\n{prices}"),
+                rack: format!(
+                    "board,species,quarter,grade,width,length,value,defects\n{}",
+                    number(&rack, "R")
+                ),
+            }
+        })
+}
+
+fn planned(files: &Files) -> (Plan, Document, Vec<String>) {
+    let folder = Folder::new(&[
+        ("shop.toml", &files.shop),
+        ("orders.csv", "order,product,quantity\n1,thing,2\n"),
+        ("parts.csv", &files.parts),
+        ("prices/yard.csv", &files.prices),
+        ("rack.csv", &files.rack),
+    ]);
+    let job = read_job(folder.path()).unwrap();
+    // The long search would go on for seconds a job; what is tested here does not depend on it.
+    let options = Options { gap_percent: 5.0, time: None, threads: 1, ..Options::default() };
+    let solution = solve(&job, &options, &|_, _| ()).unwrap();
+    let plan = build_plan(&job, &solution, options.gap_percent).unwrap();
+    let document = Document::new(&plan, &job);
+    let faults = check(&document, &job).iter().map(ToString::to_string).collect();
+    (plan, document, faults)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 60, ..ProptestConfig::default() })]
+
+    #[test]
+    fn every_plan_is_sound_and_its_bound_is_not_above_its_cost(files in files()) {
+        let (plan, document, faults) = planned(&files);
+        prop_assert_eq!(faults, Vec::<String>::new());
+        prop_assert!(plan.cost.lower_bound <= plan.cost.total);
+        for part in &plan.parts {
+            prop_assert_eq!(part.cut, part.required, "nothing is cut in vain");
+        }
+        let waste = &plan.waste;
+        prop_assert_eq!(
+            waste.parts + waste.kerf + waste.trim + waste.kept_offcuts + waste.scrap,
+            waste.stock
+        );
+        // What is written reads back as what was written.
+        let text = serde_json::to_string(&document).unwrap();
+        prop_assert_eq!(serde_json::from_str::<Document>(&text).unwrap(), document);
+    }
+}
+
+/// A kerf is paid between pieces only, so pieces, boards and trims that grow by the kerf while the
+/// kerf goes to nothing give the same plans at the same cost (the equivalence that the data sets'
+/// README states for kerf).
+#[test]
+fn a_kerf_is_the_same_as_everything_one_kerf_larger() {
+    let job = |kerf: u32| {
+        let grown = |size: u32| size + 8 - kerf;
+        let part = |name: &str, pieces: u32, length: u32, width: u32| {
+            format!("thing,{name},{pieces},{}/64,{}/64,3/4,ash\n", grown(length), grown(width))
+        };
+        let parts: String = [
+            part("a", 5, 1600, 150),
+            part("b", 7, 900, 220),
+            part("c", 9, 2210, 133),
+            part("d", 4, 720, 301),
+        ]
+        .concat();
+        let prices = format!(
+            "species,quarter,grade,width,length,price,per\nash,4/4,1C,{}/64,{}/64,17.30,piece\nash,4/4,1C,{}/64,{}/64,11.15,piece\n",
+            grown(500),
+            grown(6000),
+            grown(420),
+            grown(4800)
+        );
+        let folder = Folder::new(&[
+            (
+                "shop.toml",
+                &format!(
+                    "[saw]\nrip_kerf=\"{kerf}/64\"\ncrosscut_kerf=\"{kerf}/64\"\n[milling]\nend_trim=0\nedge_trim=0\n"
+                ),
+            ),
+            ("orders.csv", "order,product,quantity\n1,thing,1\n"),
+            ("parts.csv", &format!("product,part,pieces,length,width,thickness,species\n{parts}")),
+            ("prices/yard.csv", &prices),
+        ]);
+        let job = read_job(folder.path()).unwrap();
+        let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
+        let solution = solve(&job, &options, &|_, _| ()).unwrap();
+        let plan = build_plan(&job, &solution, 0.0).unwrap();
+        (plan.cost.total, plan.cost.lower_bound)
+    };
+    assert_eq!(job(8), job(0));
+}
