@@ -3,6 +3,8 @@
 //! The modules form one chain: `cli -> report -> plan -> solve -> pattern -> job -> trade -> measure`;
 //! each uses only those to its right. See DEVELOPERS.md for the map.
 
+#![warn(clippy::unwrap_used, clippy::print_stdout, clippy::print_stderr)]
+
 pub mod cli;
 pub mod demo;
 pub mod job;

@@ -57,7 +57,11 @@ pub fn build_plan(job: &Job, solution: &Solution, gap_percent: f64) -> Result<Pl
     let setup = setup_cost(&job.shop, rips, stops)?;
     let offcut_credit = offcut_credit(job, &boards, &buy)?;
     let total = solution.incumbent.cost() + setup - offcut_credit;
-    let lower_bound = solution.bound.min(total);
+    // No credit is larger than its percentage of what the boards cost.
+    let percent = job.shop.offcuts.credit_percent;
+    let share = BigRational::from_integer(BigInt::from(1))
+        - percent.to_ratio() / BigRational::from_integer(BigInt::from(100));
+    let lower_bound = Money::round_half_up(&(solution.bound.to_ratio() * share))?.min(total);
     let gap = gap_between(total, lower_bound);
     let status = if lower_bound == total {
         Status::Optimal

@@ -138,7 +138,7 @@ fn saw(
             let along = kerf.x0 == part.x0 && kerf.x1 == part.x1 && part.y0 < kerf.y1 && kerf.y0 < part.y1;
             across || along
         };
-        let best = parts.iter().filter(holds).position(|part| divided(part));
+        let best = parts.iter().filter(holds).position(divided);
         let found = parts.iter().enumerate().filter(|(_, part)| holds(part)).map(|(place, _)| place);
         let Some(found) = found.clone().nth(best.unwrap_or(0)) else {
             report(format!("has cut {} outside every part that is left", cut.step));
