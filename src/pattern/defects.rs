@@ -70,10 +70,8 @@ impl AroundDefects {
             let (main, run) = layout.axes(length, width);
             (main.base(), run.base())
         };
-        let (main_kerf, run_kerf) = match layout {
-            Layout::RipFirst => (kerfs.0.base(), kerfs.1.base()),
-            Layout::CrosscutFirst => (kerfs.1.base(), kerfs.0.base()),
-        };
+        // A crosscut's kerf is eaten along the board, a rip's across it.
+        let (main_kerf, run_kerf) = axes(kerfs.1, kerfs.0);
         let (main_room, run_room) = axes(board.length, board.width);
         let mut placeable: Vec<Placeable> = pieces
             .iter()
@@ -142,23 +140,7 @@ impl AroundDefects {
                 }
             }
         }
-        self.sums(bases, &widths, self.main_kerf, self.main_room)
-    }
-
-    fn sums(&self, bases: BTreeSet<i64>, sizes: &BTreeSet<i64>, kerf: i64, room: i64) -> Option<Vec<i64>> {
-        let least = sizes.first().copied().unwrap_or(room + 1);
-        let mut open: BTreeSet<i64> =
-            bases.into_iter().filter(|base| *base >= 0 && base + least <= room).collect();
-        let mut positions = Vec::new();
-        while let Some(position) = open.pop_first() {
-            positions.push(position);
-            if positions.len() > MOST_POSITIONS {
-                return None;
-            }
-            let next = sizes.iter().map(|size| position + size + kerf);
-            open.extend(next.filter(|next| next + least <= room));
-        }
-        Some(positions)
+        sums(bases, &widths, self.main_kerf, self.main_room, MOST_POSITIONS)
     }
 
     /// The best strips, each with its position, extent and content, by rising position.
@@ -220,7 +202,7 @@ impl AroundDefects {
         let mut bases = BTreeSet::from([0]);
         bases.extend(near.iter().map(|block| block.run.1));
         // Along the run every position is needed: a strip holds few pieces, so they stay few.
-        let positions = self.run_positions(bases, &sizes);
+        let positions = sums(bases, &sizes, self.run_kerf, self.run_room, usize::MAX).unwrap_or_default();
         let count = positions.len();
         let mut best = vec![0i64; count + 1];
         let mut choice: Vec<Option<Placed>> = vec![None; count + 1];
@@ -263,19 +245,6 @@ impl AroundDefects {
         (best[0], cells)
     }
 
-    fn run_positions(&self, bases: BTreeSet<i64>, sizes: &BTreeSet<i64>) -> Vec<i64> {
-        let least = sizes.first().copied().unwrap_or(self.run_room + 1);
-        let mut open: BTreeSet<i64> =
-            bases.into_iter().filter(|base| base + least <= self.run_room).collect();
-        let mut positions = Vec::new();
-        while let Some(position) = open.pop_first() {
-            positions.push(position);
-            let next = sizes.iter().map(|size| position + size + self.run_kerf);
-            open.extend(next.filter(|next| next + least <= self.run_room));
-        }
-        positions
-    }
-
     /// The strips as a pattern, without pieces beyond the limits.
     fn pattern(&self, strips: &[(i64, i64, Vec<Placed>)], values: &[i64], limits: &[u32]) -> (Pattern, i64) {
         let mut left = limits.to_vec();
@@ -309,4 +278,22 @@ impl AroundDefects {
         }
         (Pattern { layout: self.layout, strips: made }, worth)
     }
+}
+
+/// Positions reached from `bases` by sums of sizes with a kerf after each, from which the least size
+/// still fits; `None` if they are more than `most`.
+fn sums(bases: BTreeSet<i64>, sizes: &BTreeSet<i64>, kerf: i64, room: i64, most: usize) -> Option<Vec<i64>> {
+    let least = sizes.first().copied().unwrap_or(room + 1);
+    let mut open: BTreeSet<i64> =
+        bases.into_iter().filter(|base| *base >= 0 && base + least <= room).collect();
+    let mut positions = Vec::new();
+    while let Some(position) = open.pop_first() {
+        positions.push(position);
+        if positions.len() > most {
+            return None;
+        }
+        let next = sizes.iter().map(|size| position + size + kerf);
+        open.extend(next.filter(|next| next + least <= room));
+    }
+    Some(positions)
 }

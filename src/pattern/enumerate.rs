@@ -64,10 +64,8 @@ type Found = BTreeMap<Vec<(u32, u32)>, Pattern>;
 
 impl<'a> Search<'a> {
     fn new(task: &'a Enumeration<'a>, layout: Layout) -> Search<'a> {
-        let (main_kerf, run_kerf) = match layout {
-            Layout::RipFirst => (task.kerfs.0.base(), task.kerfs.1.base()),
-            Layout::CrosscutFirst => (task.kerfs.1.base(), task.kerfs.0.base()),
-        };
+        let (main_kerf, run_kerf) = layout.axes(task.kerfs.1, task.kerfs.0);
+        let (main_kerf, run_kerf) = (main_kerf.base(), run_kerf.base());
         let (main, run) = layout.axes(task.board.length, task.board.width);
         let pricing = TwoStage::new(layout, task.pieces, &[task.board], task.kerfs);
         Search {

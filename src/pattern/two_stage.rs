@@ -83,10 +83,9 @@ impl TwoStage {
         boards: &[Rect],
         kerfs: (Length, Length),
     ) -> TwoStage {
-        let (main_kerf, run_kerf) = match layout {
-            Layout::RipFirst => (kerfs.0.base(), kerfs.1.base()),
-            Layout::CrosscutFirst => (kerfs.1.base(), kerfs.0.base()),
-        };
+        // A crosscut's kerf is eaten along the board, a rip's across it.
+        let (main_kerf, run_kerf) = layout.axes(kerfs.1, kerfs.0);
+        let (main_kerf, run_kerf) = (main_kerf.base(), run_kerf.base());
         let mut axis_pieces: Vec<AxisPiece> = pieces
             .iter()
             .map(|(index, piece)| {

@@ -5,7 +5,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::model::{BoardSource, Plan};
+use super::model::Plan;
 use crate::measure::{Length, Volume};
 
 /// The value of `format`.
@@ -251,10 +251,7 @@ impl Document {
                 .iter()
                 .map(|board| BoardEntry {
                     id: board.id.clone(),
-                    source: match &board.source {
-                        BoardSource::Buy(row) => format!("buy:{row}"),
-                        BoardSource::Rack(_, name) => format!("rack:{name}"),
-                    },
+                    source: board.source.label(),
                     copies: board.copies,
                     layout: board.layout.name().to_string(),
                     length: length(board.length),

@@ -90,6 +90,16 @@ pub enum BoardSource {
     Rack(usize, String),
 }
 
+impl BoardSource {
+    /// As `plan.json` writes it.
+    pub fn label(&self) -> String {
+        match self {
+            BoardSource::Buy(row) => format!("buy:{row}"),
+            BoardSource::Rack(_, name) => format!("rack:{name}"),
+        }
+    }
+}
+
 /// Boards that are cut alike.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Board {

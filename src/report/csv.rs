@@ -2,7 +2,7 @@
 
 use super::{RenderError, Report};
 use crate::job::Job;
-use crate::plan::{BoardSource, Plan};
+use crate::plan::Plan;
 
 /// What to buy.
 pub struct BuyCsv;
@@ -77,10 +77,7 @@ impl Report for CutsCsv {
         let header = ["board", "source", "copies", "step", "kind", "setting", "x0", "y0", "x1", "y1"];
         let mut rows = Vec::new();
         for board in &plan.boards {
-            let source = match &board.source {
-                BoardSource::Buy(row) => format!("buy:{row}"),
-                BoardSource::Rack(_, name) => format!("rack:{name}"),
-            };
+            let source = board.source.label();
             for cut in &board.cuts {
                 let number = |length: crate::measure::Length| length.to_f64(plan.unit).to_string();
                 rows.push(vec![

@@ -1,6 +1,5 @@
 //! One independent set of sizes under one market: bound, plan, improvement, exact end.
 
-use super::dealers::CENT;
 use super::dive::{Cut, Style, dive, greedy};
 use super::exact::{Exactly, exactly, restricted};
 use super::exchange::{Exchange, cost};
@@ -23,9 +22,6 @@ pub struct Component {
     /// Has the plan changed since the exact end was tried?
     changed: bool,
 }
-
-/// Money is paid in whole cents: a bound this little below a cost proves it.
-const HALF_A_CENT: i64 = tol::TICKS_PER_UNIT / 200;
 
 /// How hard to try.
 #[derive(Debug, Clone, Copy)]
@@ -81,7 +77,7 @@ impl Component {
 
     /// Is the plan proven to be the cheapest?
     pub fn is_closed(&self, task: &Task<'_>) -> bool {
-        self.cost(task) <= self.bound + HALF_A_CENT
+        self.cost(task) <= self.bound + tol::HALF_A_CENT
     }
 
     /// Is there nothing more that the exchange could try?
@@ -120,7 +116,9 @@ impl Component {
                     self.bound = self.bound.max(paid_in_cents(task, proven));
                 }
             }
-            Exactly::NothingCheaper => self.bound = self.bound.max(paid_in_cents(task, now - HALF_A_CENT)),
+            Exactly::NothingCheaper => {
+                self.bound = self.bound.max(paid_in_cents(task, now - tol::HALF_A_CENT))
+            }
             Exactly::GaveUp(better) => self.bound = self.bound.max(better.unwrap_or(0).min(now)),
         }
     }
@@ -129,8 +127,8 @@ impl Component {
 /// Rows of dealers are whole cents; if the rack's values are as well, so is every cost.
 fn paid_in_cents(task: &Task<'_>, bound: i64) -> i64 {
     let rack = task.market.unit_prices.iter().zip(&task.market.costs).filter(|(unit, _)| unit.is_none());
-    let whole = rack.flat_map(|(_, cost)| cost).all(|cost| cost % CENT == 0);
-    if whole { num_integer::div_ceil(bound, CENT) * CENT } else { bound }
+    let whole = rack.flat_map(|(_, cost)| cost).all(|cost| cost % tol::CENT == 0);
+    if whole { num_integer::div_ceil(bound, tol::CENT) * tol::CENT } else { bound }
 }
 
 /// Every cost is a multiple of the costs' common divisor, so the bound rounds up to one.

@@ -135,7 +135,7 @@ impl Search<'_> {
 
     fn reaches(&self, bound: i64, cost: i64) -> bool {
         // Totals are in whole cents, so the bound counts rounded up to one.
-        let whole = num_integer::div_ceil(bound, CENT) * CENT;
+        let whole = num_integer::div_ceil(bound, tol::CENT) * tol::CENT;
         cost as f64 <= whole as f64 * (1.0 + self.aim.gap)
     }
 
@@ -170,7 +170,7 @@ impl Search<'_> {
     fn node(&self, terms: Vec<Terms>, joined: Joined, pool: &mut Pool) -> Result<Node, Overflow> {
         let market = Market::new(self.instance, &terms)?;
         let free = Market { sides: Vec::new(), ..market.clone() };
-        let parts = self.solve_sets(&free, self.instance.independent_sets(), pool);
+        let parts = self.solve_sets(&free, self.instance.sets.clone(), pool);
         let cleared = market.sides.iter().all(|side| {
             let bought = parts.iter().flat_map(|(_, generated)| {
                 generated
@@ -256,10 +256,7 @@ impl Search<'_> {
         if complete && let Some(incumbent) = Incumbent::new(self.instance, &cuts, pool)? {
             self.shared.offer(incumbent);
         }
-        let misses = node.left_out.iter().any(|side| {
-            let sum: f64 = cuts.iter().map(|cut| side.amounts[cut.stock] * f64::from(cut.copies)).sum();
-            sum < side.least
-        });
+        let misses = node.left_out.iter().any(|side| side.sum(&cuts) < side.least);
         Ok(if complete && misses { Leaf::MissesTerms } else { Leaf::Planned(bound) })
     }
 
@@ -286,6 +283,3 @@ impl Search<'_> {
         }
     }
 }
-
-/// Ticks of a cent.
-pub const CENT: i64 = tol::TICKS_PER_UNIT / 100;

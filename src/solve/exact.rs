@@ -9,7 +9,7 @@ use super::bound::scaled;
 use super::dive::Cut;
 use super::generate::{Generated, Task};
 use super::mip::{Backend, Covering, Effort, MipOutcome, solve};
-use super::pool::{Counts, Pool};
+use super::pool::{Counts, Pool, worth};
 use super::stop::Stop;
 use super::tolerances as tol;
 use crate::pattern::{Enumeration, enumerate_patterns};
@@ -77,7 +77,7 @@ fn list(
             // Patterns around defects are priced, not listed.
             return None;
         }
-        let worth = generated
+        let most_worth = generated
             .prices
             .binary_search_by_key(&offers[0].shape, |price| price.shape)
             .map_or(0, |place| generated.prices[place].bound);
@@ -85,7 +85,7 @@ fn list(
         let threshold = |stock: usize, cost: i64, limited: bool| -> i64 {
             let side = scaled(generated.duals.sides[stock], generated.scale);
             let scarcity =
-                if limited { (scaled(worth, generated.scale) + 1 + side - cost).max(0) } else { 0 };
+                if limited { (scaled(most_worth, generated.scale) + 1 + side - cost).max(0) } else { 0 };
             gap.map_or(0, |gap| cost + scarcity - side - gap - 2)
         };
         let thresholds: Vec<i64> = offers
@@ -93,12 +93,8 @@ fn list(
             .map(|offer| threshold(offer.stock, offer.cost, offer.available.is_some()))
             .collect();
         let least = thresholds.iter().copied().min().unwrap_or(0);
-        let pieces: Vec<_> = instance.kinds[shape.kind]
-            .sizes
-            .iter()
-            .filter(|size| task.demand[**size as usize] > 0)
-            .map(|size| (*size, instance.sizes[*size as usize].piece))
-            .collect();
+        let wanted = task.wanted_of(offers[0].shape).into_iter();
+        let pieces: Vec<_> = wanted.map(|size| (size, instance.sizes[size as usize].piece)).collect();
         let patterns = enumerate_patterns(Enumeration {
             pieces: &pieces,
             limits: &task.demand,
@@ -111,7 +107,7 @@ fn list(
         for pattern in patterns {
             let (number, _) = pool.take(offers[0].shape, pattern);
             let counts = pool.patterns[number].counts.clone();
-            let worth: i64 = counts.iter().map(|(size, n)| values[*size as usize] * i64::from(*n)).sum();
+            let worth = worth(&values, &counts);
             for (offer, threshold) in offers.iter().zip(&thresholds) {
                 if worth >= *threshold {
                     listed.push(Listed {
@@ -291,13 +287,8 @@ pub fn restricted(
     let mut listed: Vec<(i64, Listed)> = Vec::new();
     for column in &generated.columns {
         let Some(cost) = task.market.costs[column.stock] else { continue };
-        let counts: Counts = pool.patterns[column.pattern]
-            .counts
-            .iter()
-            .map(|(size, n)| (*size, (*n).min(task.demand[*size as usize])))
-            .filter(|(_, n)| *n > 0)
-            .collect();
-        let worth: i64 = counts.iter().map(|(size, n)| values[*size as usize] * i64::from(*n)).sum();
+        let counts = task.cut_down(&pool.patterns[column.pattern].counts);
+        let worth = worth(&values, &counts);
         if cost - worth <= gap {
             let listed_column = Listed { stock: column.stock, pattern: column.pattern, cost, counts };
             listed.push((cost - worth, listed_column));

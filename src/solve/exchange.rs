@@ -13,7 +13,7 @@ use super::exact::{Exactly, exactly};
 use super::generate::{Generated, Task, generate};
 use super::market::Market;
 use super::mip::Backend;
-use super::pool::{Counts, Pool};
+use super::pool::{Counts, Pool, worth};
 use super::stop::Stop;
 use super::tolerances as tol;
 
@@ -140,10 +140,8 @@ fn can_be_had(task: &Task<'_>, cuts: &[Cut]) -> bool {
     let mut used = vec![0; task.available.len()];
     cuts.iter().for_each(|cut| used[cut.stock] += cut.copies);
     let enough = used.iter().zip(&task.available).all(|(used, most)| most.is_none_or(|most| *used <= most));
-    let reached = task.side_least.iter().zip(&task.market.sides).all(|(least, side)| {
-        let sum: f64 = cuts.iter().map(|cut| side.amounts[cut.stock] * f64::from(cut.copies)).sum();
-        sum >= *least
-    });
+    let reached =
+        task.side_least.iter().zip(&task.market.sides).all(|(least, side)| side.sum(cuts) >= *least);
     enough && reached
 }
 
@@ -176,15 +174,11 @@ fn choose(
     random: &mut Rng,
 ) -> Vec<Vec<usize>> {
     let waste = |board: &Board| -> f64 {
-        let worth: i64 =
-            board.counts.iter().map(|(size, n)| generated.duals.sizes[*size as usize] * i64::from(*n)).sum();
+        let worth = worth(&generated.duals.sizes, &board.counts);
         (task.market.costs[board.stock].unwrap_or(0) - worth).max(0) as f64
     };
-    let mut set_of_size = vec![0; task.demand.len()];
-    for (number, sizes) in task.instance.independent_sets().iter().enumerate() {
-        sizes.iter().for_each(|size| set_of_size[*size as usize] = number);
-    }
-    let set_of = |board: &Board| board.counts.first().map(|(size, _)| set_of_size[*size as usize]);
+    let set_of =
+        |board: &Board| board.counts.first().map(|(size, _)| task.instance.set_of_size[*size as usize]);
     let sets: Vec<Option<usize>> = boards.iter().map(set_of).collect();
     let wastes: Vec<f64> = boards.iter().map(waste).collect();
     let total: f64 = wastes.iter().sum();
@@ -259,11 +253,10 @@ fn recut(
     }
     let small = Task { instance: task.instance, market: task.market, demand, available, side_least };
     let generated = generate(&small, &mut local, stop);
-    let half_a_cent = tol::TICKS_PER_UNIT / 200;
-    if generated.unmet || generated.bound > now + half_a_cent {
+    if generated.unmet || generated.bound > now + tol::HALF_A_CENT {
         return None;
     }
-    if generated.bound < now - half_a_cent {
+    if generated.bound < now - tol::HALF_A_CENT {
         match exactly(&small, &generated, &mut local, Some(now), backend, stop) {
             Exactly::Plan(cuts, _) => return Some((cuts, local)),
             Exactly::NothingCheaper => return None,

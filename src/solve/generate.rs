@@ -3,7 +3,7 @@
 //! Gilmore and Gomory, Operations Research 9(6), 1961 and 11(6), 1963. Each iteration prices every
 //! shape in both layouts in parallel and takes the best column of each.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::bound::{Bound, Duals, Offer, lagrangian};
 use super::instance::Instance;
@@ -90,6 +90,12 @@ impl<'a> Task<'a> {
     /// Is every piece of a pattern still wanted?
     pub fn takes_whole(&self, counts: &[(u32, u32)]) -> bool {
         counts.iter().all(|(size, n)| self.demand[*size as usize] >= *n)
+    }
+
+    /// Pieces of a pattern no more than wanted.
+    pub fn cut_down(&self, counts: &[(u32, u32)]) -> Counts {
+        let wanted = |size: u32| self.demand[size as usize];
+        counts.iter().map(|(size, n)| (*size, (*n).min(wanted(*size)))).filter(|(_, n)| *n > 0).collect()
     }
 
     /// Cuts one board; false if it is not to be had.
@@ -224,7 +230,7 @@ struct Run<'a> {
     first_side_row: usize,
     master: ColumnSimplex,
     columns: Vec<Column>,
-    known: BTreeMap<(usize, Counts), usize>,
+    known: BTreeSet<(usize, Counts)>,
 }
 
 impl<'a> Run<'a> {
@@ -260,7 +266,7 @@ impl<'a> Run<'a> {
             first_side_row,
             master: ColumnSimplex::new(&rhs, &penalties),
             columns: Vec::new(),
-            known: BTreeMap::new(),
+            known: BTreeSet::new(),
         };
         run.start_from(pool);
         run
@@ -275,7 +281,7 @@ impl<'a> Run<'a> {
         }
         for (number, entry) in pool.patterns.iter().enumerate() {
             let Some(offers) = by_shape.get(&entry.shape) else { continue };
-            let counts = self.cut_down(&entry.counts);
+            let counts = self.task.cut_down(&entry.counts);
             if counts.is_empty() {
                 continue;
             }
@@ -285,20 +291,8 @@ impl<'a> Run<'a> {
         }
     }
 
-    /// Pieces of a pattern no more than wanted.
-    fn cut_down(&self, counts: &[(u32, u32)]) -> Counts {
-        let wanted = |size: u32| self.task.demand[size as usize];
-        counts.iter().map(|(size, n)| (*size, (*n).min(wanted(*size)))).filter(|(_, n)| *n > 0).collect()
-    }
-
     fn add(&mut self, offer: &Offer, pattern: usize, counts: Counts) -> bool {
-        let number = self.columns.len();
-        let mut new = false;
-        self.known.entry((offer.stock, counts.clone())).or_insert_with(|| {
-            new = true;
-            number
-        });
-        if !new {
+        if !self.known.insert((offer.stock, counts.clone())) {
             return false;
         }
         let mut entries: Vec<(u32, f64)> = counts

@@ -77,6 +77,10 @@ pub struct Instance<'j> {
     pub shapes: Vec<Shape>,
     /// All stock.
     pub stocks: Vec<Stock>,
+    /// Sizes that share no board with sizes of another set: each set can be planned apart.
+    pub sets: Vec<Vec<u32>>,
+    /// By size, the set it is in.
+    pub set_of_size: Vec<usize>,
 }
 
 /// What decides which boards a part may come from.
@@ -93,7 +97,13 @@ impl<'j> Instance<'j> {
     pub fn new(job: &'j Job) -> Instance<'j> {
         let sizes = group_sizes(job);
         let mut builder = Builder { job, sizes, kinds: BTreeMap::new(), shapes: BTreeMap::new(), out: None };
-        builder.build()
+        let mut instance = builder.build();
+        instance.sets = instance.independent_sets();
+        instance.set_of_size = vec![0; instance.sizes.len()];
+        for (number, sizes) in instance.sets.iter().enumerate() {
+            sizes.iter().for_each(|size| instance.set_of_size[*size as usize] = number);
+        }
+        instance
     }
 
     /// Demand of every size.
@@ -109,8 +119,7 @@ impl<'j> Instance<'j> {
         }
     }
 
-    /// Sizes that share no board with sizes of another set, in sets: each can be planned apart.
-    pub fn independent_sets(&self) -> Vec<Vec<u32>> {
+    fn independent_sets(&self) -> Vec<Vec<u32>> {
         let mut leader: Vec<usize> = (0..self.sizes.len()).collect();
         fn find(leader: &mut [usize], mut at: usize) -> usize {
             while leader[at] != at {
@@ -173,6 +182,8 @@ impl<'j> Builder<'j> {
             kinds: Vec::new(),
             shapes: Vec::new(),
             stocks: Vec::new(),
+            sets: Vec::new(),
+            set_of_size: Vec::new(),
         });
         for (index, line) in self.job.lines.iter().enumerate() {
             let Some(rect) = self.usable(line.length, line.width) else { continue };

@@ -8,8 +8,9 @@ use num_bigint::BigInt;
 use num_rational::BigRational;
 use num_traits::{One, ToPrimitive, Zero};
 
+use super::dive::Cut;
 use super::instance::{Instance, Source};
-use super::tolerances::TICKS_PER_UNIT;
+use super::tolerances::{CENT, TICKS_PER_UNIT};
 use crate::job::{Job, Per, PriceLine, Supplier};
 use crate::measure::{Money, Overflow};
 
@@ -32,6 +33,13 @@ pub struct Side {
     pub amounts: Vec<f64>,
     /// What must be reached.
     pub least: f64,
+}
+
+impl Side {
+    /// What cuts amount to.
+    pub fn sum(&self, cuts: &[Cut]) -> f64 {
+        cuts.iter().map(|cut| self.amounts[cut.stock] * f64::from(cut.copies)).sum()
+    }
 }
 
 /// Costs of one board of each stock, and what else binds.
@@ -100,7 +108,7 @@ impl UnitPrice {
     pub fn row(self, boards: u32) -> i64 {
         let cent = PRECISE / 100;
         let cents = (self.0.saturating_mul(i128::from(boards)) + cent / 2 + PRECISE_SLACK).div_euclid(cent);
-        i64::try_from(cents).unwrap_or(i64::MAX / TICKS_PER_UNIT) * (TICKS_PER_UNIT / 100)
+        i64::try_from(cents).unwrap_or(i64::MAX / TICKS_PER_UNIT) * CENT
     }
 
     /// The most ticks that rounding can take off a row of at most `boards` boards, rounded up.

@@ -190,7 +190,7 @@ fn area_bound(instance: &Instance<'_>) -> Result<Money, Overflow> {
 
 /// Every total is in whole cents, so a bound rounds up to one.
 fn whole_cents(ticks: i64) -> Money {
-    Money::cents(num_integer::div_ceil(ticks, dealers::CENT))
+    Money::cents(num_integer::div_ceil(ticks, tolerances::CENT))
 }
 
 fn shortfalls(instance: &Instance<'_>, sizes: &[u32]) -> Vec<Shortfall> {

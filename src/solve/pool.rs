@@ -11,6 +11,11 @@ use crate::pattern::{AroundDefects, Block, Layout, Pattern, Priced, Traced, TwoS
 /// Pieces of a pattern by size, with their number.
 pub type Counts = Vec<(u32, u32)>;
 
+/// What pieces are worth at values by size.
+pub fn worth(values: &[i64], counts: &[(u32, u32)]) -> i64 {
+    counts.iter().map(|(size, n)| values[*size as usize] * i64::from(*n)).sum()
+}
+
 /// A pattern of a shape.
 #[derive(Debug, Clone)]
 pub struct PoolPattern {

@@ -4,6 +4,12 @@
 /// a millionth of a cent a piece, and a job of 1e9 still fits 64 bits.
 pub const TICKS_PER_UNIT: i64 = 100_000_000;
 
+/// Ticks of a cent.
+pub const CENT: i64 = TICKS_PER_UNIT / 100;
+
+/// Money is paid in whole cents: a bound this little below a cost proves it.
+pub const HALF_A_CENT: i64 = CENT / 2;
+
 /// A reduced cost this little below zero is rounding, not an improvement (currency units, relative to
 /// the column's cost where that is above 1).
 pub const REDUCED_COST: f64 = 1e-9;
