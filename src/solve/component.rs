@@ -1,5 +1,6 @@
 //! One independent set of sizes under one market: bound, plan, improvement, exact end.
 
+use super::backtrack::Backtrack;
 use super::dive::{Cut, Style, dive, greedy};
 use super::exact::{Exactly, exactly, restricted};
 use super::exchange::{Exchange, cost};
@@ -19,6 +20,9 @@ pub struct Component {
     /// The patterns that the plan's numbers mean.
     pub pool: Pool,
     exchange: Exchange,
+    backtrack: Backtrack,
+    /// Is it the turn of the search with backtracking?
+    turn: bool,
     /// Has the plan changed since the exact end was tried?
     changed: bool,
 }
@@ -56,7 +60,7 @@ impl Component {
         };
         let bound = whole_steps(task, generated.bound);
         let exchange = Exchange::new(aim.seed);
-        let mut component = Component { cuts, bound, pool, exchange, changed: true };
+        let mut component = Component { cuts, bound, pool, exchange, backtrack: Backtrack::new(aim.seed), turn: true, changed: true };
         component.try_exactly(task, generated, aim.backend, stop);
         let now = component.cost(task);
         if !component.is_closed(task)
@@ -82,14 +86,20 @@ impl Component {
 
     /// Is there nothing more that the exchange could try?
     pub fn is_idle(&self, task: &Task<'_>) -> bool {
-        self.is_closed(task) || self.exchange.is_idle()
+        self.is_closed(task) || (self.exchange.is_idle() && self.backtrack.is_idle())
     }
 
     /// A slice of the long search.
     pub fn improve(&mut self, task: &Task<'_>, generated: &Generated, aim: Aim, stop: &Stop) {
         let before = self.cost(task);
-        let cuts = std::mem::take(&mut self.cuts);
-        self.cuts = self.exchange.run(task, generated, &mut self.pool, cuts, self.bound, aim, stop);
+        if (self.turn || self.exchange.is_idle()) && !self.backtrack.is_idle() {
+            let found = self.backtrack.run(task, &mut self.pool, before, aim.backend, stop);
+            self.cuts = found.unwrap_or(std::mem::take(&mut self.cuts));
+        } else {
+            let cuts = std::mem::take(&mut self.cuts);
+            self.cuts = self.exchange.run(task, generated, &mut self.pool, cuts, self.bound, aim, stop);
+        }
+        self.turn = !self.turn;
         self.changed |= self.cost(task) < before;
     }
 
@@ -132,7 +142,7 @@ fn paid_in_cents(task: &Task<'_>, bound: i64) -> i64 {
 }
 
 /// Every cost is a multiple of the costs' common divisor, so the bound rounds up to one.
-fn whole_steps(task: &Task<'_>, bound: i64) -> i64 {
+pub fn whole_steps(task: &Task<'_>, bound: i64) -> i64 {
     let offers = task.offers();
     if offers.iter().any(|offer| task.market.gains[offer.stock] > 0) {
         return paid_in_cents(task, bound);

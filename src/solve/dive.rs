@@ -69,7 +69,7 @@ pub fn dive(task: &Task<'_>, pool: &mut Pool, style: Style, stop: &Stop) -> Opti
 }
 
 /// Buys what a break or a minimum order still lacks, as cheaply as one board at a time can.
-fn top_up(rest: &mut Task<'_>, pool: &mut Pool, cuts: &mut Vec<Cut>) -> Option<()> {
+pub fn top_up(rest: &mut Task<'_>, pool: &mut Pool, cuts: &mut Vec<Cut>) -> Option<()> {
     for place in 0..rest.side_least.len() {
         while rest.side_least[place] > 0.0 {
             let lacks = rest.side_least[place];

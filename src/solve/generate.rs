@@ -180,6 +180,11 @@ impl<'a> Task<'a> {
 
 /// Runs column generation for a task; new patterns go into the pool.
 pub fn generate(task: &Task<'_>, pool: &mut Pool, stop: &Stop) -> Generated {
+    generate_below(task, pool, i64::MAX, stop)
+}
+
+/// Runs column generation until its bound is above `cutoff` ticks, or to the end.
+pub fn generate_below(task: &Task<'_>, pool: &mut Pool, cutoff: i64, stop: &Stop) -> Generated {
     let mut run = Run::new(task, pool);
     let pricer = Pricer::new(task, &run.offers);
     let mut best: Option<(Bound, Duals, Vec<ShapePrice>)> = None;
@@ -198,11 +203,12 @@ pub fn generate(task: &Task<'_>, pool: &mut Pool, stop: &Stop) -> Generated {
         let proven = best.as_ref().map_or(0, |(best, _, _)| best.value);
         let value = solution.value * tol::TICKS_PER_UNIT as f64;
         let closed = proven as f64 >= value * (1.0 - tol::CLOSED);
-        let interrupted = stop.is_due() || iteration >= tol::MAX_ITERATIONS;
+        let rounding: i64 = run.offers.iter().map(|offer| task.market.gains[offer.stock]).sum();
+        let above = proven - rounding > cutoff;
+        let interrupted = above || stop.is_due() || iteration >= tol::MAX_ITERATIONS;
         if added == 0 || (closed && solution.missing.is_empty()) || interrupted {
             let (bound, duals, prices) =
                 best.unwrap_or((Bound { value: 0, scale: 0 }, Duals::default(), Vec::new()));
-            let rounding: i64 = run.offers.iter().map(|offer| task.market.gains[offer.stock]).sum();
             let missing = solution.missing.iter().filter_map(|row| run.sizes.get(*row).copied()).collect();
             return Generated {
                 bound: (bound.value - rounding).max(0),

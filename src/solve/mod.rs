@@ -8,6 +8,7 @@
 //! ([`generate`], [`simplex`], [`pool`]) with an exact bound ([`bound`]); turn it into whole boards
 //! ([`dive`], [`exchange`]); close small problems ([`exact`], [`mip`]).
 
+mod backtrack;
 mod bound;
 mod buy;
 mod component;

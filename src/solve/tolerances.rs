@@ -62,6 +62,21 @@ pub const RESTRICTED_COLUMNS: usize = 400;
 /// Relative slack taken off a bound that a floating-point search proved.
 pub const MIP_SLACK: f64 = 1e-6;
 
+/// Rounds of the search with backtracking, each wider than the last.
+pub const BACKTRACK_ROUNDS: u32 = 24;
+
+/// Searches of one round, whatever the number of threads, so that the result does not depend on it.
+pub const BACKTRACK_LANES: u32 = 4;
+
+/// Nodes of one search in the first round; each round has twice as many as the last.
+pub const BACKTRACK_NODES: u64 = 60;
+
+/// How much chance may change the order in which columns are rounded up.
+pub const BACKTRACK_NOISE: f64 = 0.3;
+
+/// Pieces left from which a node is solved to the end.
+pub const BACKTRACK_EXACT_PIECES: u32 = 24;
+
 /// Boards freed at once by the exchange: first few enough to be solved to the end, then more.
 pub const EXCHANGE_BOARDS: [std::ops::RangeInclusive<usize>; 4] = [2..=6, 5..=10, 8..=16, 12..=24];
 

@@ -1,0 +1,192 @@
+#!/usr/bin/env python3
+"""Job folders for benchmarks: open sets, published recipes, and seeded random shops.
+
+Used by scripts/reach.py; run alone, `scripts/jobs.py KIND OUT` writes the jobs of one kind.
+Sets are read from ../shared/data (the ESICUP collection), beside the repository.
+"""
+import pathlib
+import random
+import sys
+import zipfile
+
+DATA = pathlib.Path(__file__).resolve().parent.parent.parent / "shared" / "data"
+
+PLAIN_SHOP = """unit = "mm"
+[saw]
+rip_kerf = "{kerf}"
+crosscut_kerf = "{kerf}"
+max_rip_width = "1000in"
+max_crosscut_length = "1000in"
+stages = {stages}
+[milling]
+end_trim = "0"
+edge_trim = "0"
+[safety]
+min_machined_length = "0"
+"""
+
+
+def write(folder, shop, parts, prices, suppliers=None):
+    """Writes a job of one order of one product; prices are by dealer."""
+    folder = pathlib.Path(folder)
+    (folder / "prices").mkdir(parents=True, exist_ok=True)
+    (folder / "shop.toml").write_text(shop)
+    (folder / "orders.csv").write_text("order,product,quantity\n1,P,1\n")
+    rows = ["product,part,pieces,length,width,thickness,species,grade"]
+    rows += [f"P,p{number},{row}" for number, row in enumerate(parts, 1)]
+    (folder / "parts.csv").write_text("\n".join(rows) + "\n")
+    for dealer, lines in prices.items():
+        rows = ["species,quarter,grade,width,length,price,per"] + lines
+        (folder / "prices" / f"{dealer}.csv").write_text("\n".join(rows) + "\n")
+    if suppliers:
+        (folder / "suppliers.csv").write_text("\n".join(suppliers) + "\n")
+
+
+def one_dimensional(folder, capacity, sizes):
+    """Boards as wide as the parts, no kerf, no trim, one unit of money a board; in millimetres."""
+    demand = {}
+    for size in sizes:
+        demand[size] = demand.get(size, 0) + 1
+    parts = [f"{n},{size},4,19,oak,1C" for size, n in sorted(demand.items(), reverse=True)]
+    write(folder, PLAIN_SHOP.format(kerf=0, stages=2), parts, {"yard": [f"oak,4/4,1C,4,{capacity},1,piece"]})
+
+
+def falkenauer(path):
+    """(name, capacity, best known, sizes) of an OR-Library bin packing file."""
+    words = iter(path.read_text().split())
+    for _ in range(int(next(words))):
+        name = next(words)
+        capacity, count, best = float(next(words)), int(next(words)), int(next(words))
+        sizes = [float(next(words)) for _ in range(count)]
+        # Triplets have one decimal: ten times as large they are whole.
+        whole = all(size == int(size) for size in sizes)
+        factor = 1 if whole else 10
+        yield name, round(capacity * factor), best, [round(size * factor) for size in sizes]
+
+
+def uniform(items, number):
+    """Falkenauer's recipe: sizes 20..100, capacity 150."""
+    chance = random.Random(f"uniform {items} {number}")
+    return 150, [chance.randint(20, 100) for _ in range(items)]
+
+
+def triplets(items, number):
+    """Falkenauer's recipe: capacity 1000, every bin of the optimum filled by three items."""
+    chance = random.Random(f"triplets {items} {number}")
+    sizes = []
+    for _ in range(items // 3):
+        large = chance.randint(380, 490)
+        second = chance.randint(250, (1000 - large) // 2)
+        sizes += [large, second, 1000 - large - second]
+    return 1000, sizes
+
+
+def gilmore_gomory(sizes, number):
+    """Sizes 500..4000 of a capacity of 10000, demands 1..100."""
+    chance = random.Random(f"gilmore gomory {sizes} {number}")
+    chosen = chance.sample(range(500, 4001), sizes)
+    return 10000, [size for size in chosen for _ in range(chance.randint(1, 100))]
+
+
+def numbers(text):
+    """(capacity, sizes) of a problem: a count, a capacity, then an item or a pair a line."""
+    lines = [line.split() for line in text.split("\n") if line.strip()]
+    capacity = int(lines[1][0])
+    sizes = []
+    for words in lines[2:]:
+        sizes += [int(words[0])] * (int(words[1]) if len(words) > 1 else 1)
+    return capacity, sizes
+
+
+def open_set(word):
+    """(name, capacity, sizes) of every problem of a folder of the open data."""
+    if word == "scholl":
+        with zipfile.ZipFile(DATA / "scholl" / "bin3data.zip") as bundle:
+            for name in sorted(bundle.namelist()):
+                yield name.split(".")[0], *numbers(bundle.read(name).decode())
+        return
+    for path in sorted((DATA / word).iterdir()):
+        if path.name.lower().startswith("readme"):
+            continue
+        for problem in path.read_text().split("'")[1:]:
+            # Quotes enclose names: texts between them alternate with names.
+            if problem.strip() and "\n" not in problem:
+                name = "".join(problem.split())
+            elif problem.strip():
+                yield name, *numbers(problem)
+
+
+QUARTERS = {"4/4": (0.75, 1.0), "5/4": (1.0, 1.3), "6/4": (1.25, 1.65), "8/4": (1.75, 2.3)}
+
+
+def shop_job(folder, sizes, lines, seed, stages=2, pieces=(4, 40)):
+    """A furniture shop: `sizes` part sizes of one species in four thicknesses, `lines` price lines of
+    three dealers in four classes, kerf and trims as in any shop."""
+    chance = random.Random(f"shop {sizes} {lines} {seed}")
+    thicknesses = [0.75, 0.75, 0.75, 1.0, 1.25, 1.75]
+    parts = set()
+    while len(parts) < sizes:
+        length, width = chance.randint(48, 288) / 4, chance.randint(8, 32) / 4
+        parts.add((length, width, chance.choice(thicknesses), chance.choice(["1C", "1C", "FAS"])))
+    parts = [f"{chance.randint(*pieces)},{l},{w},{t},oak,{g}" for l, w, t, g in sorted(parts)]
+    dealers = {"north": 1.0, "south": 0.97, "east": 1.04}
+    prices = {dealer: [] for dealer in dealers}
+    offered = set()
+    while len(offered) < lines:
+        quarter = chance.choice(list(QUARTERS))
+        grade = chance.choice(["1C", "FAS"])
+        width, length = chance.randint(5, 12), chance.choice([72, 84, 96, 108, 120, 144])
+        dealer = chance.choice(list(dealers))
+        line = (dealer, quarter, grade, width, length)
+        if line in offered:
+            continue
+        offered.add(line)
+        rate = 6.0 * dealers[dealer] * QUARTERS[quarter][1] ** 0.3 * (1.35 if grade == "FAS" else 1.0)
+        rate *= (1 + 0.02 * (width - 5)) * chance.uniform(0.95, 1.05)
+        prices[dealer].append(f"oak,{quarter},{grade},{width},{length},{rate:.2f},bf")
+    # Something must be thick, good and large enough for every part.
+    prices["north"].append("oak,8/4,FAS,10,96,9.90,bf")
+    shop = f'unit = "in"\n[saw]\nstages = {stages}\n'
+    write(folder, shop, parts, {d: rows for d, rows in prices.items() if rows})
+
+
+def jobs(kind):
+    """(name, writer, known best or None) of every job of a kind."""
+    def plain(capacity, sizes):
+        return lambda folder: one_dimensional(folder, capacity, sizes)
+
+    word, _, size = kind.partition("-")
+    if word == "uniform" and size == "120":
+        for number in range(20):
+            yield f"u120-{number:02}", plain(*uniform(120, number)), None
+    elif word in ("uniform", "triplets"):
+        number = {"250": 2, "500": 3, "1000": 4, "60": 5, "120": 6, "249": 7, "501": 8}[size]
+        for name, capacity, best, sizes in falkenauer(DATA / "falkenauer" / f"binpack{number}.txt"):
+            yield name, plain(capacity, sizes), best
+    elif word == "gg":
+        for number in range(5):
+            yield f"gg{size}-{number}", plain(*gilmore_gomory(int(size), number)), None
+    elif word in ("hard28", "waescher", "schwerin", "scholl"):
+        for name, capacity, sizes in open_set(word):
+            yield name, plain(capacity, sizes), None
+    elif word == "shop":
+        sizes, lines = size.split("x")
+        for seed in range(3):
+            yield (
+                f"shop{size}-{seed}",
+                lambda folder, seed=seed: shop_job(folder, int(sizes), int(lines), seed),
+                None,
+            )
+    else:
+        raise SystemExit(f"no such kind: {kind}")
+
+
+def main():
+    kind, out = sys.argv[1], pathlib.Path(sys.argv[2])
+    for name, writer, _ in jobs(kind):
+        writer(out / name)
+        print(out / name)
+
+
+if __name__ == "__main__":
+    main()

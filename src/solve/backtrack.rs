@@ -1,0 +1,211 @@
+//! The dive with backtracking: limited discrepancy search over which column is rounded up.
+//!
+//! Sadykov, Vanderbeck, Pessoa, Tahiri and Uchoa, "Primal heuristics for branch and price", INFORMS
+//! Journal on Computing 31(2), 2019, section 4: a node fixes the whole part of its linear program, then
+//! one column rounded up; the columns tried first are tabu in the later branches. Each node is priced
+//! afresh and left as soon as its bound shows that nothing below it beats the incumbent.
+
+use fastrand::Rng;
+use rayon::prelude::*;
+
+use super::component::whole_steps;
+use super::dive::{Cut, merged, top_up};
+use super::exact::{Exactly, exactly};
+use super::exchange::cost;
+use super::generate::{Task, generate_below};
+use super::mip::Backend;
+use super::pool::{Counts, Pool};
+use super::stop::Stop;
+use super::tolerances as tol;
+
+/// The search's state between two slices.
+#[derive(Debug, Clone)]
+pub struct Backtrack {
+    seed: u64,
+    round: u32,
+}
+
+impl Backtrack {
+    /// Nothing tried yet.
+    pub fn new(seed: u64) -> Backtrack {
+        Backtrack { seed, round: 0 }
+    }
+
+    /// Has it tried as much as it ever will?
+    pub fn is_idle(&self) -> bool {
+        self.round >= tol::BACKTRACK_ROUNDS
+    }
+
+    /// One round, wider than the last: a plan cheaper than `now`, if one was found.
+    pub fn run(
+        &mut self,
+        task: &Task<'_>,
+        pool: &mut Pool,
+        now: i64,
+        backend: Backend,
+        stop: &Stop,
+    ) -> Option<Vec<Cut>> {
+        let round = self.round;
+        self.round += 1;
+        let known: &Pool = pool;
+        let lanes = 0..tol::BACKTRACK_LANES;
+        let found: Vec<(Option<Vec<Cut>>, Pool)> = lanes
+            .into_par_iter()
+            .map(|lane| {
+                let number = u64::from(round) * u64::from(tol::BACKTRACK_LANES) + u64::from(lane);
+                let mut search = Search {
+                    pool: known.clone(),
+                    random: Rng::with_seed(self.seed.wrapping_add(number)),
+                    // The first lane of the first round follows the linear program to the letter.
+                    noise: if number == 0 { 0.0 } else { tol::BACKTRACK_NOISE },
+                    best: None,
+                    to_beat: now,
+                    nodes: tol::BACKTRACK_NODES << round.min(8),
+                    depth: 2 + round as usize,
+                    root: task,
+                    backend,
+                    stop,
+                };
+                search.descend(task.clone(), &mut Vec::new(), &mut Vec::new(), 0, 1 + round / 2);
+                (search.best, search.pool)
+            })
+            .collect();
+        let mut best: Option<Vec<Cut>> = None;
+        let mut to_beat = now;
+        for (cuts, local) in found {
+            let Some(cuts) = cuts else { continue };
+            let spent = cost(task.market, &cuts);
+            if spent < to_beat {
+                to_beat = spent;
+                let renumbered = cuts.into_iter().map(|cut| {
+                    let entry = &local.patterns[cut.pattern];
+                    Cut { pattern: pool.take(entry.shape, entry.pattern.clone()).0, ..cut }
+                });
+                best = Some(merged(renumbered.collect()));
+            }
+        }
+        best
+    }
+}
+
+/// A column by what it is, since its number changes from node to node.
+type Tabu = (usize, Counts);
+
+struct Search<'a> {
+    pool: Pool,
+    random: Rng,
+    noise: f64,
+    best: Option<Vec<Cut>>,
+    /// Cost of the best plan known.
+    to_beat: i64,
+    /// Nodes that may still be opened.
+    nodes: u64,
+    /// Depth down to which other columns than the first are tried.
+    depth: usize,
+    root: &'a Task<'a>,
+    backend: Backend,
+    stop: &'a Stop,
+}
+
+impl Search<'_> {
+    fn descend(
+        &mut self,
+        mut rest: Task<'_>,
+        cuts: &mut Vec<Cut>,
+        tabu: &mut Vec<Tabu>,
+        level: usize,
+        discrepancies: u32,
+    ) {
+        if self.stop.is_due() || self.nodes == 0 {
+            return;
+        }
+        self.nodes -= 1;
+        if !rest.is_open() {
+            self.take(rest, cuts);
+            return;
+        }
+        let spent = cost(self.root.market, &merged(cuts.clone()));
+        // Rows are rounded one by one: half a cent covers what adding them up may differ.
+        let room = self.to_beat - tol::HALF_A_CENT - spent;
+        let generated = generate_below(&rest, &mut self.pool, room, self.stop);
+        if generated.unmet || whole_steps(&rest, generated.bound) > room {
+            return;
+        }
+        let left: u32 = rest.demand.iter().sum();
+        if left <= tol::BACKTRACK_EXACT_PIECES {
+            let finish = exactly(&rest, &generated, &mut self.pool, Some(room), self.backend, self.stop);
+            match finish {
+                Exactly::Plan(finish, _) => {
+                    let kept = cuts.len();
+                    cuts.extend(finish);
+                    self.offer(cuts);
+                    cuts.truncate(kept);
+                    return;
+                }
+                Exactly::NothingCheaper => return,
+                Exactly::GaveUp(_) => {}
+            }
+        }
+        let kept = cuts.len();
+        let mut ranked: Vec<(f64, Tabu, usize)> = Vec::new();
+        for (number, value) in &generated.used {
+            let column = &generated.columns[*number];
+            let counts = rest.cut_down(&self.pool.patterns[column.pattern].counts);
+            let mut whole = (value + tol::WHOLE).floor();
+            let mut copies = 0;
+            while whole >= 1.0 && rest.takes_whole(&counts) && rest.take(column.stock, &counts) {
+                whole -= 1.0;
+                copies += 1;
+            }
+            if copies > 0 {
+                cuts.push(Cut { stock: column.stock, pattern: column.pattern, copies });
+            }
+            let fraction = value - f64::from(copies);
+            if fraction > tol::WHOLE {
+                let score = fraction * (1.0 + self.noise * self.random.f64());
+                ranked.push((score, (column.stock, counts), column.pattern));
+            }
+        }
+        if !rest.is_open() {
+            self.take(rest, cuts);
+            cuts.truncate(kept);
+            return;
+        }
+        ranked.retain(|(_, column, _)| !tabu.contains(column) && rest.takes_whole(&column.1));
+        ranked.sort_by(|one, other| other.0.total_cmp(&one.0).then_with(|| one.1.cmp(&other.1)));
+        if ranked.is_empty() && cuts.len() > kept {
+            // The whole part alone changed what is left: look again.
+            self.descend(rest.clone(), cuts, tabu, level, discrepancies);
+        }
+        let branches = if level < self.depth { discrepancies as usize + 1 } else { 1 };
+        let known = tabu.len();
+        for (branch, (_, column, pattern)) in ranked.into_iter().take(branches).enumerate() {
+            let mut child = rest.clone();
+            if child.take(column.0, &column.1) {
+                cuts.push(Cut { stock: column.0, pattern, copies: 1 });
+                self.descend(child, cuts, tabu, level + 1, discrepancies - branch as u32);
+                cuts.pop();
+            }
+            tabu.push(column);
+        }
+        tabu.truncate(known);
+        cuts.truncate(kept);
+    }
+
+    /// Takes a complete plan, with what a break or a minimum order still lacks.
+    fn take(&mut self, mut rest: Task<'_>, cuts: &[Cut]) {
+        let mut cuts = cuts.to_vec();
+        if top_up(&mut rest, &mut self.pool, &mut cuts).is_some() {
+            self.offer(&cuts);
+        }
+    }
+
+    fn offer(&mut self, cuts: &[Cut]) {
+        let cuts = merged(cuts.to_vec());
+        let spent = cost(self.root.market, &cuts);
+        if spent < self.to_beat {
+            self.to_beat = spent;
+            self.best = Some(cuts);
+        }
+    }
+}
