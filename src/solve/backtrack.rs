@@ -8,11 +8,12 @@
 use fastrand::Rng;
 use rayon::prelude::*;
 
+use super::bound::Duals;
 use super::component::whole_steps;
 use super::dive::{Cut, merged, top_up};
 use super::exact::{Exactly, exactly};
 use super::exchange::cost;
-use super::generate::{Task, generate_below};
+use super::generate::{Task, generate_from};
 use super::mip::Backend;
 use super::pool::{Counts, Pool};
 use super::stop::Stop;
@@ -61,12 +62,12 @@ impl Backtrack {
                     best: None,
                     to_beat: now,
                     nodes: tol::BACKTRACK_NODES << round.min(8),
-                    depth: 2 + round as usize,
+                    depth: 2 + 2 * round as usize,
                     root: task,
                     backend,
                     stop,
                 };
-                search.descend(task.clone(), &mut Vec::new(), &mut Vec::new(), 0, 1 + round / 2);
+                search.descend(task.clone(), None, &mut Vec::new(), &mut Vec::new(), 0, 1 + round);
                 (search.best, search.pool)
             })
             .collect();
@@ -111,6 +112,7 @@ impl Search<'_> {
     fn descend(
         &mut self,
         mut rest: Task<'_>,
+        parent: Option<&Duals>,
         cuts: &mut Vec<Cut>,
         tabu: &mut Vec<Tabu>,
         level: usize,
@@ -127,7 +129,7 @@ impl Search<'_> {
         let spent = cost(self.root.market, &merged(cuts.clone()));
         // Rows are rounded one by one: half a cent covers what adding them up may differ.
         let room = self.to_beat - tol::HALF_A_CENT - spent;
-        let generated = generate_below(&rest, &mut self.pool, room, self.stop);
+        let generated = generate_from(&rest, &mut self.pool, parent, room, self.stop);
         if generated.unmet || whole_steps(&rest, generated.bound) > room {
             return;
         }
@@ -146,6 +148,7 @@ impl Search<'_> {
                 Exactly::GaveUp(_) => {}
             }
         }
+        let values = Some(&generated.duals);
         let kept = cuts.len();
         let mut ranked: Vec<(f64, Tabu, usize)> = Vec::new();
         for (number, value) in &generated.used {
@@ -175,7 +178,7 @@ impl Search<'_> {
         ranked.sort_by(|one, other| other.0.total_cmp(&one.0).then_with(|| one.1.cmp(&other.1)));
         if ranked.is_empty() && cuts.len() > kept {
             // The whole part alone changed what is left: look again.
-            self.descend(rest.clone(), cuts, tabu, level, discrepancies);
+            self.descend(rest.clone(), values, cuts, tabu, level, discrepancies);
         }
         let branches = if level < self.depth { discrepancies as usize + 1 } else { 1 };
         let known = tabu.len();
@@ -183,7 +186,7 @@ impl Search<'_> {
             let mut child = rest.clone();
             if child.take(column.0, &column.1) {
                 cuts.push(Cut { stock: column.0, pattern, copies: 1 });
-                self.descend(child, cuts, tabu, level + 1, discrepancies - branch as u32);
+                self.descend(child, values, cuts, tabu, level + 1, discrepancies - branch as u32);
                 cuts.pop();
             }
             tabu.push(column);

@@ -3,8 +3,9 @@
 //! Diving with residual column generation (Sadykov, Vanderbeck, Pessoa, Tahiri and Uchoa, INFORMS
 //! Journal on Computing 31(2), 2019), without backtracking: its variety comes from [`Style`].
 
+use super::bound::Duals;
 use super::exact::{Exactly, exactly};
-use super::generate::{Generated, Task, generate};
+use super::generate::{Generated, Task, generate_from};
 use super::mip::Backend;
 use super::pool::{Pool, Pricer};
 use super::stop::Stop;
@@ -43,11 +44,12 @@ impl Default for Style {
 pub fn dive(task: &Task<'_>, pool: &mut Pool, style: Style, stop: &Stop) -> Option<Vec<Cut>> {
     let mut rest = task.clone();
     let mut cuts = Vec::new();
+    let mut parent: Option<Duals> = None;
     while rest.is_open() {
         if stop.is_due() {
             return None;
         }
-        let generated = generate(&rest, pool, stop);
+        let generated = generate_from(&rest, pool, parent.as_ref(), i64::MAX, stop);
         if generated.unmet {
             return None;
         }
@@ -63,6 +65,7 @@ pub fn dive(task: &Task<'_>, pool: &mut Pool, style: Style, stop: &Stop) -> Opti
             return None;
         }
         cuts.extend(fixed);
+        parent = Some(generated.duals);
     }
     top_up(&mut rest, pool, &mut cuts)?;
     Some(merged(cuts))

@@ -9,7 +9,7 @@ use super::bound::{Bound, Duals, Offer, lagrangian};
 use super::instance::Instance;
 use super::market::Market;
 use super::master::{Master, MasterSolution};
-use super::pool::{Counts, Pool, Pricer, ShapePrice};
+use super::pool::{Counts, Pool, Pricer, ShapePrice, worth};
 use super::simplex::ColumnSimplex;
 use super::stop::Stop;
 use super::tolerances as tol;
@@ -180,12 +180,19 @@ impl<'a> Task<'a> {
 
 /// Runs column generation for a task; new patterns go into the pool.
 pub fn generate(task: &Task<'_>, pool: &mut Pool, stop: &Stop) -> Generated {
-    generate_below(task, pool, i64::MAX, stop)
+    generate_from(task, pool, None, i64::MAX, stop)
 }
 
-/// Runs column generation until its bound is above `cutoff` ticks, or to the end.
-pub fn generate_below(task: &Task<'_>, pool: &mut Pool, cutoff: i64, stop: &Stop) -> Generated {
-    let mut run = Run::new(task, pool);
+/// Runs column generation until its bound is above `cutoff` ticks, or to the end. It starts from the
+/// patterns of the pool that are cheapest at the values of `parent`, or from all.
+pub fn generate_from(
+    task: &Task<'_>,
+    pool: &mut Pool,
+    parent: Option<&Duals>,
+    cutoff: i64,
+    stop: &Stop,
+) -> Generated {
+    let mut run = Run::new(task, pool, parent);
     let pricer = Pricer::new(task, &run.offers);
     let mut best: Option<(Bound, Duals, Vec<ShapePrice>)> = None;
     let mut iteration = 0;
@@ -240,7 +247,7 @@ struct Run<'a> {
 }
 
 impl<'a> Run<'a> {
-    fn new(task: &'a Task<'a>, pool: &Pool) -> Run<'a> {
+    fn new(task: &'a Task<'a>, pool: &Pool, parent: Option<&Duals>) -> Run<'a> {
         let offers = task.offers();
         let dearest = offers.iter().map(|offer| offer.cost).max().unwrap_or(0);
         let penalty = (dearest as f64 / tol::TICKS_PER_UNIT as f64 + 1.0) * tol::PENALTY_BOARDS;
@@ -274,17 +281,18 @@ impl<'a> Run<'a> {
             columns: Vec::new(),
             known: BTreeSet::new(),
         };
-        run.start_from(pool);
+        run.start_from(pool, parent);
         run
     }
 
     /// Columns of the patterns already known, and whole boards bought to reach a break.
-    fn start_from(&mut self, pool: &Pool) {
+    fn start_from(&mut self, pool: &Pool, parent: Option<&Duals>) {
         let offers = self.offers.clone();
         let mut by_shape: BTreeMap<usize, Vec<Offer>> = BTreeMap::new();
         for offer in offers {
             by_shape.entry(offer.shape).or_default().push(offer);
         }
+        let mut starts: Vec<(i64, Offer, usize, Counts)> = Vec::new();
         for (number, entry) in pool.patterns.iter().enumerate() {
             let Some(offers) = by_shape.get(&entry.shape) else { continue };
             let counts = self.task.cut_down(&entry.counts);
@@ -292,8 +300,22 @@ impl<'a> Run<'a> {
                 continue;
             }
             for offer in offers {
-                self.add(offer, number, counts.clone());
+                let reduced = parent.map_or(0, |duals| {
+                    offer.cost - duals.sides[offer.stock] - worth(&duals.sizes, &counts)
+                });
+                starts.push((reduced, *offer, number, counts.clone()));
             }
+        }
+        let most = tol::START_COLUMNS * (self.sizes.len() + 1);
+        if parent.is_some() && starts.len() > most {
+            starts.select_nth_unstable_by_key(most, |(reduced, offer, number, _)| {
+                (*reduced, *number, offer.stock)
+            });
+            starts.truncate(most);
+            starts.sort_unstable_by_key(|(_, offer, number, _)| (*number, offer.stock));
+        }
+        for (_, offer, number, counts) in starts {
+            self.add(&offer, number, counts);
         }
     }
 

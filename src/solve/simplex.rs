@@ -181,8 +181,13 @@ impl ColumnSimplex {
                 list.push((self.duals[row], Entering::Surplus(row)));
             }
         }
-        list.sort_by(|one, other| one.0.total_cmp(&other.0));
-        list.truncate(tol::CANDIDATES);
+        if list.len() > tol::CANDIDATES {
+            list.select_nth_unstable_by(tol::CANDIDATES, |one, other| {
+                one.0.total_cmp(&other.0).then_with(|| one.1.cmp(&other.1))
+            });
+            list.truncate(tol::CANDIDATES);
+        }
+        list.sort_by(|one, other| one.0.total_cmp(&other.0).then_with(|| one.1.cmp(&other.1)));
         list.into_iter().map(|(_, entering)| entering).collect()
     }
 
@@ -316,7 +321,7 @@ impl ColumnSimplex {
     }
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Entering {
     Column(usize),
     Surplus(usize),

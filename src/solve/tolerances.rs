@@ -62,6 +62,9 @@ pub const RESTRICTED_COLUMNS: usize = 400;
 /// Relative slack taken off a bound that a floating-point search proved.
 pub const MIP_SLACK: f64 = 1e-6;
 
+/// Columns for each size with which the master of a node starts, cheapest at its parent's values.
+pub const START_COLUMNS: usize = 3;
+
 /// Rounds of the search with backtracking, each wider than the last.
 pub const BACKTRACK_ROUNDS: u32 = 24;
 
