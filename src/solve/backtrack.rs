@@ -54,21 +54,17 @@ impl Backtrack {
             .into_par_iter()
             .map(|lane| {
                 let number = u64::from(round) * u64::from(tol::BACKTRACK_LANES) + u64::from(lane);
-                let mut search = Search {
-                    pool: known.clone(),
-                    random: Rng::with_seed(self.seed.wrapping_add(number)),
-                    // The first lane of the first round follows the linear program to the letter.
-                    noise: if number == 0 { 0.0 } else { tol::BACKTRACK_NOISE },
-                    best: None,
-                    to_beat: now,
+                let width = Width {
                     nodes: tol::BACKTRACK_NODES << round.min(8),
                     depth: 2 + 2 * round as usize,
-                    root: task,
-                    backend,
-                    stop,
+                    discrepancies: 1 + round,
+                    // The first lane of the first round follows the linear program to the letter.
+                    noise: if number == 0 { 0.0 } else { tol::BACKTRACK_NOISE },
+                    seed: self.seed.wrapping_add(number),
                 };
-                search.descend(task.clone(), None, &mut Vec::new(), &mut Vec::new(), 0, 1 + round);
-                (search.best, search.pool)
+                let mut local = known.clone();
+                let cuts = search_below(task, &mut local, now, width, backend, stop);
+                (cuts, local)
             })
             .collect();
         let mut best: Option<Vec<Cut>> = None;
@@ -89,11 +85,51 @@ impl Backtrack {
     }
 }
 
+/// How widely one search looks around.
+#[derive(Debug, Clone, Copy)]
+pub struct Width {
+    /// Nodes that may be opened.
+    pub nodes: u64,
+    /// Depth down to which other columns than the first are tried.
+    pub depth: usize,
+    /// How often a path may leave the first column.
+    pub discrepancies: u32,
+    /// How much chance may change the order of the columns.
+    pub noise: f64,
+    /// Seed of that chance.
+    pub seed: u64,
+}
+
+/// The cheapest plan found that costs less than `to_beat` ticks.
+pub fn search_below(
+    task: &Task<'_>,
+    pool: &mut Pool,
+    to_beat: i64,
+    width: Width,
+    backend: Backend,
+    stop: &Stop,
+) -> Option<Vec<Cut>> {
+    let mut search = Search {
+        pool,
+        random: Rng::with_seed(width.seed),
+        noise: width.noise,
+        best: None,
+        to_beat,
+        nodes: width.nodes,
+        depth: width.depth,
+        root: task,
+        backend,
+        stop,
+    };
+    search.descend(task.clone(), None, &mut Vec::new(), &mut Vec::new(), 0, width.discrepancies);
+    search.best
+}
+
 /// A column by what it is, since its number changes from node to node.
 type Tabu = (usize, Counts);
 
 struct Search<'a> {
-    pool: Pool,
+    pool: &'a mut Pool,
     random: Rng,
     noise: f64,
     best: Option<Vec<Cut>>,
@@ -129,13 +165,13 @@ impl Search<'_> {
         let spent = cost(self.root.market, &merged(cuts.clone()));
         // Rows are rounded one by one: half a cent covers what adding them up may differ.
         let room = self.to_beat - tol::HALF_A_CENT - spent;
-        let generated = generate_from(&rest, &mut self.pool, parent, room, self.stop);
+        let generated = generate_from(&rest, self.pool, parent, room, self.stop);
         if generated.unmet || whole_steps(&rest, generated.bound) > room {
             return;
         }
         let left: u32 = rest.demand.iter().sum();
         if left <= tol::BACKTRACK_EXACT_PIECES {
-            let finish = exactly(&rest, &generated, &mut self.pool, Some(room), self.backend, self.stop);
+            let finish = exactly(&rest, &generated, self.pool, Some(room), self.backend, self.stop);
             match finish {
                 Exactly::Plan(finish, _) => {
                     let kept = cuts.len();
@@ -198,7 +234,7 @@ impl Search<'_> {
     /// Takes a complete plan, with what a break or a minimum order still lacks.
     fn take(&mut self, mut rest: Task<'_>, cuts: &[Cut]) {
         let mut cuts = cuts.to_vec();
-        if top_up(&mut rest, &mut self.pool, &mut cuts).is_some() {
+        if top_up(&mut rest, self.pool, &mut cuts).is_some() {
             self.offer(&cuts);
         }
     }

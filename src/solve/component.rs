@@ -21,8 +21,8 @@ pub struct Component {
     pub pool: Pool,
     exchange: Exchange,
     backtrack: Backtrack,
-    /// Is it the turn of the search with backtracking?
-    turn: bool,
+    /// Slices until the search with backtracking has its next turn, and how many it will wait after that.
+    waits: (u32, u32),
     /// Has the plan changed since the exact end was tried?
     changed: bool,
 }
@@ -60,7 +60,7 @@ impl Component {
         };
         let bound = whole_steps(task, generated.bound);
         let exchange = Exchange::new(aim.seed);
-        let mut component = Component { cuts, bound, pool, exchange, backtrack: Backtrack::new(aim.seed), turn: true, changed: true };
+        let mut component = Component { cuts, bound, pool, exchange, backtrack: Backtrack::new(aim.seed), waits: (tol::BACKTRACK_WAITS, tol::BACKTRACK_WAITS), changed: true };
         component.try_exactly(task, generated, aim.backend, stop);
         let now = component.cost(task);
         if !component.is_closed(task)
@@ -92,14 +92,19 @@ impl Component {
     /// A slice of the long search.
     pub fn improve(&mut self, task: &Task<'_>, generated: &Generated, aim: Aim, stop: &Stop) {
         let before = self.cost(task);
-        if (self.turn || self.exchange.is_idle()) && !self.backtrack.is_idle() {
+        let one_step = before - self.bound <= step(task);
+        let turn = one_step || self.waits.0 == 0 || self.exchange.is_idle();
+        if turn && !self.backtrack.is_idle() {
             let found = self.backtrack.run(task, &mut self.pool, before, aim.backend, stop);
+            // What gained nothing waits twice as long for its next turn.
+            let next = if found.is_some() { 1 } else { self.waits.1 * 2 };
+            self.waits = (next, next);
             self.cuts = found.unwrap_or(std::mem::take(&mut self.cuts));
         } else {
+            self.waits.0 = self.waits.0.saturating_sub(1);
             let cuts = std::mem::take(&mut self.cuts);
             self.cuts = self.exchange.run(task, generated, &mut self.pool, cuts, self.bound, aim, stop);
         }
-        self.turn = !self.turn;
         self.changed |= self.cost(task) < before;
     }
 
@@ -147,8 +152,13 @@ pub fn whole_steps(task: &Task<'_>, bound: i64) -> i64 {
     if offers.iter().any(|offer| task.market.gains[offer.stock] > 0) {
         return paid_in_cents(task, bound);
     }
-    let step = offers.iter().fold(0, |step, offer| num_integer::gcd(step, offer.cost)).max(1);
+    let step = step(task);
     num_integer::div_ceil(bound, step) * step
+}
+
+/// The common divisor of all costs.
+fn step(task: &Task<'_>) -> i64 {
+    task.offers().iter().fold(0, |step, offer| num_integer::gcd(step, offer.cost)).max(1)
 }
 
 enum First {

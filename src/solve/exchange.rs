@@ -8,7 +8,8 @@ use fastrand::Rng;
 use rayon::prelude::*;
 
 use super::component::Aim;
-use super::dive::{Cut, Style, dive, merged};
+use super::backtrack::{Width, search_below};
+use super::dive::{Cut, merged};
 use super::exact::{Exactly, exactly};
 use super::generate::{Generated, Task, generate};
 use super::market::Market;
@@ -263,7 +264,8 @@ fn recut(
             Exactly::GaveUp(_) => {}
         }
     }
-    let style = Style { exact_pieces: 0, backend, ..Style::default() };
-    let cuts = dive(&small, &mut local, style, stop)?;
+    // A plan as cheap is taken too: it may lead to a cheaper one.
+    let width = Width { nodes: tol::RECUT_NODES, depth: 2, discrepancies: 1, noise: 0.0, seed: 0 };
+    let cuts = search_below(&small, &mut local, now + tol::CENT, width, backend, stop)?;
     (cost(task.market, &cuts) <= now).then_some((cuts, local))
 }

@@ -71,14 +71,21 @@ pub const BACKTRACK_ROUNDS: u32 = 24;
 /// Searches of one round, whatever the number of threads, so that the result does not depend on it.
 pub const BACKTRACK_LANES: u32 = 4;
 
+/// Slices of the exchange before the first turn of the search with backtracking, where more than one
+/// step of cost is still to be gained: far from the end the exchange gains more in the same time.
+pub const BACKTRACK_WAITS: u32 = 4;
+
 /// Nodes of one search in the first round; each round has twice as many as the last.
 pub const BACKTRACK_NODES: u64 = 60;
 
 /// How much chance may change the order in which columns are rounded up.
 pub const BACKTRACK_NOISE: f64 = 0.3;
 
+/// Nodes of the search that cuts the boards of one exchange afresh.
+pub const RECUT_NODES: u64 = 6;
+
 /// Pieces left from which a node is solved to the end.
-pub const BACKTRACK_EXACT_PIECES: u32 = 24;
+pub const BACKTRACK_EXACT_PIECES: u32 = 12;
 
 /// Boards freed at once by the exchange: first few enough to be solved to the end, then more.
 pub const EXCHANGE_BOARDS: [std::ops::RangeInclusive<usize>; 4] = [2..=6, 5..=10, 8..=16, 12..=24];
