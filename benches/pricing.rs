@@ -30,7 +30,7 @@ fn pricing(criterion: &mut Criterion) {
         let limits = vec![12; count as usize];
         let least = vec![0; boards.len()];
         for layout in Layout::ALL {
-            let table = TwoStage::new(layout, &pieces, &boards, kerfs);
+            let table = TwoStage::new(layout, &pieces, &boards, kerfs, 2);
             criterion.bench_function(&format!("{} {count} sizes x 24 boards", layout.name()), |bencher| {
                 bencher.iter(|| table.price(&values, &limits, &least));
             });

@@ -47,7 +47,7 @@ fn one_board_values_of_the_gcut_set_are_exact() {
             values.push(next());
         }
         let best = |layout: Layout| {
-            let pricing = TwoStage::new(layout, &pieces, &[board], (Length::ZERO, Length::ZERO));
+            let pricing = TwoStage::new(layout, &pieces, &[board], (Length::ZERO, Length::ZERO), 2);
             let priced = pricing.price(&values, &vec![u32::MAX; values.len()], &[0]);
             let counted: i64 = match &priced[0].patterns {
                 None => 0,

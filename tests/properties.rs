@@ -104,8 +104,24 @@ fn planned(files: &Files) -> (Plan, Document, Vec<String>) {
     (plan, document, faults)
 }
 
+/// The same files with a third stage allowed.
+fn with_three_stages(files: &Files) -> Files {
+    let shop = files.shop.replacen("[saw]\n", "[saw]\nstages = 3\n", 1);
+    Files { shop, ..files.clone() }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 40, ..ProptestConfig::default() })]
+
+    /// Every plan of two stages is one of three: the bound must allow for it.
+    #[test]
+    fn a_third_stage_is_sound_and_its_bound_is_not_above_a_plan_of_two(files in files()) {
+        let (two, _, _) = planned(&files);
+        let (three, _, faults) = planned(&with_three_stages(&files));
+        prop_assert!(faults.is_empty(), "{faults:?}");
+        prop_assert!(three.cost.lower_bound <= two.cost.total, "{} {}", three.cost.lower_bound, two.cost.total);
+        prop_assert!(three.cost.lower_bound <= three.cost.total);
+    }
 
     #[test]
     fn every_plan_is_sound_and_its_bound_is_not_above_its_cost(files in files()) {

@@ -112,6 +112,9 @@ pub struct SolveArguments {
     /// Solver of the small integer programs
     #[arg(long, value_enum, default_value_t = Solver::Microlp)]
     pub solver: Solver,
+    /// Write a line to standard error whenever the plan or the bound improves
+    #[arg(long)]
+    pub progress: bool,
     /// No progress line and no warnings
     #[arg(long)]
     pub quiet: bool,

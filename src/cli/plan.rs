@@ -33,7 +33,7 @@ pub fn run(arguments: &PlanArguments) -> Result<ExitCode, Failure> {
     let job = job(&arguments.job, arguments.solve.quiet)?;
     let options = arguments.solve.options()?;
     let solution = {
-        let progress = Progress::new(arguments.solve.quiet);
+        let progress = Progress::new(arguments.solve.quiet, arguments.solve.progress);
         solve(&job, &options, &|cost, bound| progress.show(cost, bound))?
     };
     let plan = build_plan(&job, &solution, options.gap_percent)?;

@@ -1,27 +1,33 @@
-//! The progress line: on standard error, and only on a terminal.
+//! The progress line: on standard error, and only on a terminal unless lines are asked for.
 
-use std::io::IsTerminal;
-use std::time::Duration;
+use std::io::{IsTerminal, Write};
+use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar, ProgressStyle};
 
 use crate::measure::Money;
 
-/// A spinner with the best cost and the bound, or nothing at all.
-pub struct Progress(ProgressBar);
+/// A spinner with the best cost and the bound, a line for each change, or nothing at all.
+pub struct Progress {
+    bar: ProgressBar,
+    lines: Option<Instant>,
+}
 
 impl Progress {
-    /// Shows nothing where standard error is no terminal, or on request.
-    pub fn new(quiet: bool) -> Progress {
-        if quiet || !std::io::stderr().is_terminal() {
-            return Progress(ProgressBar::hidden());
+    /// With `lines`, a line for each change; else a spinner, and nothing where standard error is no
+    /// terminal or on request.
+    pub fn new(quiet: bool, lines: bool) -> Progress {
+        let hidden = quiet || lines || !std::io::stderr().is_terminal();
+        let lines = lines.then(Instant::now);
+        if hidden {
+            return Progress { bar: ProgressBar::hidden(), lines };
         }
         let bar = ProgressBar::new_spinner();
         if let Ok(style) = ProgressStyle::with_template("{spinner} {elapsed} {msg}") {
             bar.set_style(style);
         }
         bar.enable_steady_tick(Duration::from_millis(120));
-        Progress(bar)
+        Progress { bar, lines }
     }
 
     /// Shows where the search is.
@@ -33,12 +39,15 @@ impl Progress {
                 format!("best plan {cost}, none can cost less than {bound} (gap {gap:.2} %)")
             }
         };
-        self.0.set_message(text);
+        if let Some(start) = self.lines {
+            let _ = writeln!(std::io::stderr(), "{:8.2} s  {text}", start.elapsed().as_secs_f64());
+        }
+        self.bar.set_message(text);
     }
 }
 
 impl Drop for Progress {
     fn drop(&mut self) {
-        self.0.finish_and_clear();
+        self.bar.finish_and_clear();
     }
 }

@@ -65,6 +65,7 @@ impl AroundDefects {
         board: Rect,
         blocks: &[Block],
         kerfs: (Length, Length),
+        stages: u8,
     ) -> AroundDefects {
         let axes = |length: Length, width: Length| {
             let (main, run) = layout.axes(length, width);
@@ -104,10 +105,12 @@ impl AroundDefects {
             clean: None,
         };
         match search.main_positions(true) {
-            Some(positions) => search.positions = positions,
-            None => {
-                search.positions = search.main_positions(false).unwrap_or_else(|| vec![0]);
-                search.clean = Some(TwoStage::new(layout, pieces, &[board], kerfs));
+            // Two stages are cut around defects; the bound must hold for a third.
+            Some(positions) if stages < 3 => search.positions = positions,
+            positions => {
+                let positions = positions.or_else(|| search.main_positions(false));
+                search.positions = positions.unwrap_or_else(|| vec![0]);
+                search.clean = Some(TwoStage::new(layout, pieces, &[board], kerfs, stages));
             }
         }
         search

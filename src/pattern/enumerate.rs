@@ -67,7 +67,7 @@ impl<'a> Search<'a> {
         let (main_kerf, run_kerf) = layout.axes(task.kerfs.1, task.kerfs.0);
         let (main_kerf, run_kerf) = (main_kerf.base(), run_kerf.base());
         let (main, run) = layout.axes(task.board.length, task.board.width);
-        let pricing = TwoStage::new(layout, task.pieces, &[task.board], task.kerfs);
+        let pricing = TwoStage::new(layout, task.pieces, &[task.board], task.kerfs, 2);
         Search {
             task,
             layout,

@@ -10,6 +10,11 @@
 //! the value is therefore an upper bound on every pattern within the limits, and exact where the
 //! limits do not bind. Whoever needs a pattern within the limits takes [`Traced::proper`].
 //!
+//! With a third stage a cell may hold a stack of pieces of one run extent, parted by cuts in the first
+//! direction (Gilmore and Gomory's third stage; no cut follows it, so a stack's pieces share their run
+//! extent). For every run extent a knapsack across gives the best stack of every strip extent, and its
+//! steps join the sweep as further items. Limits hold within a stack and are relaxed between stacks.
+//!
 //! Values are integers, so that everything that becomes a bound is exact.
 
 use super::knapsack::{Best, Knapsack};
@@ -20,6 +25,9 @@ use crate::measure::Length;
 #[derive(Debug, Clone)]
 pub struct TwoStage {
     layout: Layout,
+    /// May cells hold stacks?
+    stacks: bool,
+    main_kerf: Length,
     /// By rising main extent.
     pieces: Vec<AxisPiece>,
     /// Distinct run capacities, kerf added.
@@ -37,6 +45,18 @@ struct AxisPiece {
     run: i64,
     main_extent: Length,
     run_extent: Length,
+}
+
+/// What one cell may hold: a piece, or a stack of pieces of one run extent.
+#[derive(Debug, Clone)]
+struct Content {
+    main: i64,
+    run: i64,
+    value: i64,
+    /// Copies in one strip; stacks are not limited.
+    limit: u32,
+    /// Places among the pieces.
+    pieces: Vec<usize>,
 }
 
 /// The best pattern of one board.
@@ -61,6 +81,7 @@ pub struct Traced {
 
 /// Strip values and how to trace them back.
 struct Strips {
+    contents: Vec<Content>,
     knapsack: Knapsack,
     /// One entry a useful strip extent, by rising extent.
     levels: Vec<Level>,
@@ -69,23 +90,23 @@ struct Strips {
 struct Level {
     /// The strip's extent along the main axis, kerf added.
     main: i64,
-    /// How many of the pieces it may hold.
-    pieces: usize,
     /// Best content for each run.
     best: Vec<Best>,
 }
 
 impl TwoStage {
-    /// Takes `boards`, of which every one may hold any of `pieces`; `kerfs` are (rip, crosscut).
+    /// Takes `boards`, of which every one may hold any of `pieces`; `kerfs` are (rip, crosscut), and
+    /// `stages` is 2 or 3.
     pub fn new(
         layout: Layout,
         pieces: &[(u32, Piece)],
         boards: &[Rect],
         kerfs: (Length, Length),
+        stages: u8,
     ) -> TwoStage {
         // A crosscut's kerf is eaten along the board, a rip's across it.
-        let (main_kerf, run_kerf) = layout.axes(kerfs.1, kerfs.0);
-        let (main_kerf, run_kerf) = (main_kerf.base(), run_kerf.base());
+        let (kerf_along_main, run_kerf) = layout.axes(kerfs.1, kerfs.0);
+        let (main_kerf, run_kerf) = (kerf_along_main.base(), run_kerf.base());
         let mut axis_pieces: Vec<AxisPiece> = pieces
             .iter()
             .map(|(index, piece)| {
@@ -108,6 +129,8 @@ impl TwoStage {
         let place = |run: i64| runs.partition_point(|other| *other < run);
         TwoStage {
             layout,
+            stacks: stages > 2,
+            main_kerf: kerf_along_main,
             pieces: axis_pieces,
             boards: capacities.iter().map(|(main, run)| (place(*run), *main)).collect(),
             largest_main: capacities.iter().map(|(main, _)| *main).max().unwrap_or(0),
@@ -129,9 +152,10 @@ impl TwoStage {
                 priced.push(Priced { board, bound, patterns: None });
                 continue;
             }
-            let mut cells: Vec<(usize, Vec<usize>)> = Vec::new();
+            let mut cells: Vec<(usize, StripCells)> = Vec::new();
             for (level, copies) in tables[*run].items(best) {
-                let content = self.strip_content(&strips.knapsack, strips.levels[level as usize].best[*run]);
+                let best = strips.levels[level as usize].best[*run];
+                let content = self.strip_content(&strips.contents, &strips.knapsack, best);
                 cells.extend(std::iter::repeat_n((level as usize, content), copies as usize));
             }
             cells.sort_by_key(|(level, _)| std::cmp::Reverse(*level));
@@ -154,32 +178,74 @@ impl TwoStage {
     fn strip_values(&self, values: &[i64], limits: &[u32]) -> Strips {
         let mut knapsack = Knapsack::new(self.runs.last().copied().unwrap_or(0));
         let mut levels: Vec<Level> = Vec::new();
-        let mut pieces = 0;
-        for group in self.pieces.chunk_by(|one, other| one.main == other.main) {
-            // What is worth most for its run first: what follows then seldom makes a new step.
-            let mut order: Vec<usize> = (pieces..pieces + group.len()).collect();
-            order.sort_by(|one, other| {
-                let (one, other) = (&self.pieces[*one], &self.pieces[*other]);
-                let worth =
-                    |piece: &AxisPiece, run: i64| i128::from(values[piece.index as usize]) * i128::from(run);
-                worth(other, one.run).cmp(&worth(one, other.run)).then(one.index.cmp(&other.index))
-            });
-            for place in order {
-                let piece = &self.pieces[place];
-                let limit = limits[piece.index as usize];
-                knapsack.add(place as u32, piece.run, values[piece.index as usize], limit);
+        let contents = self.contents(values, limits);
+        let mut number = 0;
+        for group in contents.chunk_by(|one, other| one.main == other.main) {
+            for content in group {
+                knapsack.add(number, content.run, content.value, content.limit);
+                number += 1;
             }
-            pieces += group.len();
             let best: Vec<Best> = self.runs.iter().map(|run| knapsack.best(*run)).collect();
             let gains = |previous: &Level| {
                 best.iter().zip(&previous.best).any(|(now, before)| now.value > before.value)
             };
             let useful = levels.last().map_or(best.iter().any(|best| best.value > 0), gains);
             if useful {
-                levels.push(Level { main: group[0].main, pieces, best });
+                levels.push(Level { main: group[0].main, best });
             }
         }
-        Strips { knapsack, levels }
+        Strips { contents, knapsack, levels }
+    }
+
+    /// All that a cell may hold, by rising main extent, and what is worth most for its run first: what
+    /// follows then seldom makes a new step.
+    fn contents(&self, values: &[i64], limits: &[u32]) -> Vec<Content> {
+        let single = |(place, piece): (usize, &AxisPiece)| Content {
+            main: piece.main,
+            run: piece.run,
+            value: values[piece.index as usize],
+            limit: limits[piece.index as usize],
+            pieces: vec![place],
+        };
+        let mut contents: Vec<Content> = self.pieces.iter().enumerate().map(single).collect();
+        if self.stacks {
+            let mut by_run: Vec<usize> = (0..self.pieces.len()).collect();
+            by_run.sort_by_key(|place| (self.pieces[*place].run, *place));
+            for alike in by_run.chunk_by(|one, other| self.pieces[*one].run == self.pieces[*other].run) {
+                self.add_stacks(alike, values, limits, &mut contents);
+            }
+        }
+        contents.sort_by(|one, other| {
+            let worth = |content: &Content, run: i64| i128::from(content.value) * i128::from(run);
+            let by_worth = worth(other, one.run).cmp(&worth(one, other.run));
+            one.main.cmp(&other.main).then(by_worth).then_with(|| one.pieces.cmp(&other.pieces))
+        });
+        contents
+    }
+
+    /// The stacks of pieces of one run extent that are worth more than every smaller one.
+    fn add_stacks(&self, alike: &[usize], values: &[i64], limits: &[u32], contents: &mut Vec<Content>) {
+        let mut knapsack = Knapsack::new(self.largest_main);
+        for place in alike {
+            let piece = &self.pieces[*place];
+            let index = piece.index as usize;
+            knapsack.add(*place as u32, piece.main, values[index], limits[index]);
+        }
+        // Below two of the smallest there is no stack. Above, even a step that one piece reaches stands
+        // for stacks worth less than it, so it must not be limited.
+        let least = self.pieces[alike[0]].main * 2;
+        let steps: Vec<(i64, i64)> = knapsack.staircase().collect();
+        for (place, (main, value)) in steps.iter().enumerate() {
+            let reaches_stacks = steps.get(place + 1).is_none_or(|(next, _)| *next > least);
+            if *value > 0 && reaches_stacks {
+                let pieces = self.places(&knapsack, knapsack.best(*main));
+                let main = (*main).max(least);
+                if main <= self.largest_main {
+                    let run = self.pieces[alike[0]].run;
+                    contents.push(Content { main, run, value: *value, limit: u32::MAX, pieces });
+                }
+            }
+        }
     }
 
     /// The knapsack of strips along the main axis for one run.
@@ -197,30 +263,42 @@ impl TwoStage {
         knapsack
     }
 
-    /// Positions among `pieces` of what a strip holds.
-    fn strip_content(&self, knapsack: &Knapsack, best: Best) -> Vec<usize> {
-        let mut content = Vec::new();
+    /// Items of a knapsack, each as often as it is taken.
+    fn places(&self, knapsack: &Knapsack, best: Best) -> Vec<usize> {
+        let mut places = Vec::new();
         for (place, copies) in knapsack.items(best) {
-            content.extend(std::iter::repeat_n(place as usize, copies as usize));
+            places.extend(std::iter::repeat_n(place as usize, copies as usize));
         }
-        content
+        places.sort_unstable();
+        places
     }
 
-    /// The pattern of traced strips, each as wide as its widest piece.
-    fn pattern(&self, cells: &[(usize, Vec<usize>)]) -> Pattern {
+    /// What the cells of a strip hold: places among the pieces.
+    fn strip_content(&self, contents: &[Content], knapsack: &Knapsack, best: Best) -> StripCells {
+        self.places(knapsack, best).into_iter().map(|number| contents[number].pieces.clone()).collect()
+    }
+
+    /// The pattern of traced strips, each as wide as its widest cell.
+    fn pattern(&self, cells: &[(usize, StripCells)]) -> Pattern {
         let strips = cells.iter().filter(|(_, cells)| !cells.is_empty()).map(|(_, cells)| self.strip(cells));
         let mut pattern = Pattern { layout: self.layout, strips: strips.collect() };
         pattern.strips.sort_by(|one, other| other.cmp(one));
         pattern
     }
 
-    fn strip(&self, cells: &[usize]) -> Strip {
-        let main = cells.iter().map(|cell| self.pieces[*cell].main_extent).max().unwrap_or(Length::ZERO);
+    fn strip(&self, cells: &[Vec<usize>]) -> Strip {
+        let kerf = self.main_kerf;
+        let stacked = |cell: &Vec<usize>| -> Length {
+            let sum =
+                cell.iter().fold(Length::ZERO, |sum, place| sum + self.pieces[*place].main_extent + kerf);
+            sum - kerf
+        };
+        let main = cells.iter().map(stacked).max().unwrap_or(Length::ZERO);
         let mut cells: Vec<Cell> = cells
             .iter()
-            .map(|cell| {
-                let piece = &self.pieces[*cell];
-                Cell::of(piece.run_extent, piece.index)
+            .map(|cell| Cell {
+                pieces: cell.iter().map(|place| self.pieces[*place].index).collect(),
+                ..Cell::of(self.pieces[cell[0]].run_extent, 0)
             })
             .collect();
         cells.sort_by(|one, other| other.cmp(one));
@@ -232,7 +310,7 @@ impl TwoStage {
     fn proper(
         &self,
         strips: &Strips,
-        cells: &[(usize, Vec<usize>)],
+        cells: &[(usize, StripCells)],
         run: usize,
         values: &[i64],
         limits: &[u32],
@@ -249,9 +327,9 @@ impl TwoStage {
             let content = if within_limits(&self.pieces, wished, &left) {
                 wished.clone()
             } else {
-                self.repack(strips.levels[*level].pieces, run, values, &left)
+                self.repack(strips.levels[*level].main, run, values, left.clone())
             };
-            for cell in &content {
+            for cell in content.iter().flatten() {
                 let index = self.pieces[*cell].index as usize;
                 left[index] -= 1;
                 worth += values[index];
@@ -261,19 +339,37 @@ impl TwoStage {
         (self.pattern(&packed), worth)
     }
 
-    /// One strip of the first `pieces`, packed with no more than `left`.
-    fn repack(&self, pieces: usize, run: usize, values: &[i64], left: &[u32]) -> Vec<usize> {
-        let mut knapsack = Knapsack::new(self.runs[run]);
-        for (place, piece) in self.pieces[..pieces].iter().enumerate() {
-            let index = piece.index as usize;
-            knapsack.add(place as u32, piece.run, values[index], left[index]);
+    /// One strip of pieces no larger across than `main`, packed with no more than `left`. Stacks of one strip may ask for more of a piece than is left: what they lack is packed again.
+    fn repack(&self, main: i64, run: usize, values: &[i64], mut left: Vec<u32>) -> StripCells {
+        let mut room = self.runs[run];
+        let mut packed = StripCells::new();
+        loop {
+            let contents = self.contents(values, &left);
+            let mut knapsack = Knapsack::new(room);
+            for (number, content) in contents.iter().enumerate().filter(|(_, one)| one.main <= main) {
+                knapsack.add(number as u32, content.run, content.value, content.limit);
+            }
+            let wished = self.strip_content(&contents, &knapsack, knapsack.best(room));
+            let before = packed.len();
+            for cell in wished {
+                if within_limits(&self.pieces, std::slice::from_ref(&cell), &left) {
+                    room -= self.pieces[cell[0]].run;
+                    cell.iter().for_each(|place| left[self.pieces[*place].index as usize] -= 1);
+                    packed.push(cell);
+                }
+            }
+            if !self.stacks || packed.len() == before {
+                return packed;
+            }
         }
-        self.strip_content(&knapsack, knapsack.best(self.runs[run]))
     }
 }
 
-fn within_limits(pieces: &[AxisPiece], cells: &[usize], left: &[u32]) -> bool {
-    let mut sorted: Vec<u32> = cells.iter().map(|cell| pieces[*cell].index).collect();
+/// Cells of one strip, each with the places of its pieces.
+type StripCells = Vec<Vec<usize>>;
+
+fn within_limits(pieces: &[AxisPiece], cells: &[Vec<usize>], left: &[u32]) -> bool {
+    let mut sorted: Vec<u32> = cells.iter().flatten().map(|place| pieces[*place].index).collect();
     sorted.sort_unstable();
     sorted.chunk_by(|one, other| one == other).all(|same| same.len() <= left[same[0] as usize] as usize)
 }

@@ -60,7 +60,15 @@ impl Component {
         };
         let bound = whole_steps(task, generated.bound);
         let exchange = Exchange::new(aim.seed);
-        let mut component = Component { cuts, bound, pool, exchange, backtrack: Backtrack::new(aim.seed), waits: (tol::BACKTRACK_WAITS, tol::BACKTRACK_WAITS), changed: true };
+        let mut component = Component {
+            cuts,
+            bound,
+            pool,
+            exchange,
+            backtrack: Backtrack::new(aim.seed),
+            waits: (tol::BACKTRACK_WAITS, tol::BACKTRACK_WAITS),
+            changed: true,
+        };
         component.try_exactly(task, generated, aim.backend, stop);
         let now = component.cost(task);
         if !component.is_closed(task)

@@ -241,18 +241,15 @@ impl Search<'_> {
         }
         let complete = components.len() == node.parts.len();
         if complete {
-            self.improve(node.market.fixed, &mut components);
+            self.improve(node.market.fixed, &mut components, pool)?;
         }
         components.par_iter_mut().for_each(|(task, generated, component)| {
             component.finish(task, generated, self.aim, self.stop);
         });
-        let mut cuts: Vec<Cut> = Vec::new();
-        let mut bound = node.market.fixed + unplanned;
-        for (_, _, component) in &components {
-            let numbers = pool.absorb(&component.pool);
-            bound += component.bound;
-            cuts.extend(component.cuts.iter().map(|cut| Cut { pattern: numbers[cut.pattern], ..*cut }));
-        }
+        let bound = node.market.fixed
+            + unplanned
+            + components.iter().map(|(_, _, component)| component.bound).sum::<i64>();
+        let cuts = joined(&components, pool);
         if complete && let Some(incumbent) = Incumbent::new(self.instance, &cuts, pool)? {
             self.shared.offer(incumbent);
         }
@@ -261,7 +258,14 @@ impl Search<'_> {
     }
 
     /// Slices of the long search, where the gap is largest, until the gap of the whole is small enough.
-    fn improve(&self, fixed: i64, components: &mut [(Task<'_>, &Generated, Component)]) {
+    /// What is gained on the way is shown at once.
+    fn improve(
+        &self,
+        fixed: i64,
+        components: &mut [(Task<'_>, &Generated, Component)],
+        pool: &mut Pool,
+    ) -> Result<(), Overflow> {
+        let mut shown = i64::MAX;
         loop {
             let gap = |(task, _, component): &(Task<'_>, &Generated, Component)| {
                 (component.cost(task) - component.bound).max(0)
@@ -270,6 +274,13 @@ impl Search<'_> {
             let gaps: i64 = components.iter().map(gap).sum();
             if self.reaches(bound, bound + gaps) || self.stop.is_due() {
                 break;
+            }
+            if gaps < shown {
+                shown = gaps;
+                let cuts = joined(components, pool);
+                if let Some(incumbent) = Incumbent::new(self.instance, &cuts, pool)? {
+                    self.shared.offer(incumbent);
+                }
             }
             let open = |one: &(Task<'_>, &Generated, Component)| !one.2.is_idle(&one.0);
             let largest = components.iter().filter(|one| open(one)).map(gap).max();
@@ -281,5 +292,19 @@ impl Search<'_> {
                     component.improve(task, generated, self.aim, self.stop);
                 });
         }
+        Ok(())
     }
+}
+
+/// The plans of all components as one, in the pool's numbers.
+fn joined(components: &[(Task<'_>, &Generated, Component)], pool: &mut Pool) -> Vec<Cut> {
+    let mut cuts = Vec::new();
+    for (_, _, component) in components {
+        for cut in &component.cuts {
+            let entry = &component.pool.patterns[cut.pattern];
+            let (pattern, _) = pool.take(entry.shape, entry.pattern.clone());
+            cuts.push(Cut { pattern, ..*cut });
+        }
+    }
+    cuts
 }

@@ -46,7 +46,11 @@ pub fn exactly(
     let program = Program::new(task, &listed, incumbent);
     let effort = Effort { nodes: tol::EXACT_NODES, stop: stop.clone() };
     let ticks = |value: f64| (value * tol::TICKS_PER_UNIT as f64 * (1.0 - tol::MIP_SLACK)).floor() as i64;
+    // Patterns of two stages are listed: where a third may follow, nothing is proven by them.
+    let proves = task.instance.job.shop.saw.stages == 2;
     match solve(&program.covering, backend, &effort) {
+        MipOutcome::Optimal(values) if !proves => Exactly::Plan(program.cuts(&listed, &values), None),
+        MipOutcome::Nothing | MipOutcome::Stopped(_) if !proves => Exactly::GaveUp(None),
         MipOutcome::Optimal(values) => {
             let proven = ticks(program.covering.cost(&values));
             Exactly::Plan(program.cuts(&listed, &values), Some(proven))

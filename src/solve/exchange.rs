@@ -7,8 +7,8 @@
 use fastrand::Rng;
 use rayon::prelude::*;
 
-use super::component::Aim;
 use super::backtrack::{Width, search_below};
+use super::component::Aim;
 use super::dive::{Cut, merged};
 use super::exact::{Exactly, exactly};
 use super::generate::{Generated, Task, generate};

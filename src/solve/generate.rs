@@ -300,9 +300,8 @@ impl<'a> Run<'a> {
                 continue;
             }
             for offer in offers {
-                let reduced = parent.map_or(0, |duals| {
-                    offer.cost - duals.sides[offer.stock] - worth(&duals.sizes, &counts)
-                });
+                let reduced = parent
+                    .map_or(0, |duals| offer.cost - duals.sides[offer.stock] - worth(&duals.sizes, &counts));
                 starts.push((reduced, *offer, number, counts.clone()));
             }
         }

@@ -157,36 +157,8 @@ fn solve_here(job: &Job, options: &Options, progress: &Progress<'_>) -> Result<S
     };
     let (best, known) = shared.into_parts();
     let incumbent = best.ok_or(SolveError::NotFound)?;
-    let mut bound = whole_cents(bound.max(known)).min(incumbent.cost());
-    if job.shop.saw.stages > 2 {
-        // Patterns have two stages; a third could be cheaper, but no plan beats the area.
-        bound = bound.min(area_bound(&instance)?);
-    }
+    let bound = whole_cents(bound.max(known)).min(incumbent.cost());
     Ok(Solution { incumbent, bound })
-}
-
-/// What the pieces cost at least by their area alone, on the boards that are cheapest by usable area:
-/// it holds for cuts in any number of stages.
-fn area_bound(instance: &Instance<'_>) -> Result<Money, Overflow> {
-    /// Floats lose less than this share.
-    const SLACK: f64 = 1e-9;
-    let terms = vec![market::Terms::Undecided; instance.job.suppliers.len()];
-    let market = market::Market::new(instance, &terms)?;
-    let mut cheapest = vec![f64::INFINITY; instance.sizes.len()];
-    for (number, stock) in instance.stocks.iter().enumerate() {
-        let Some(cost) = market.costs[number] else { continue };
-        let shape = &instance.shapes[stock.shape];
-        let area = crate::measure::Area::of(shape.rect.length, shape.rect.width).base() as f64;
-        let rate = (cost - market.gains[number]).max(0) as f64 / area;
-        for size in &instance.kinds[shape.kind].sizes {
-            cheapest[*size as usize] = cheapest[*size as usize].min(rate);
-        }
-    }
-    let cost = instance.sizes.iter().zip(&cheapest).map(|(size, rate)| {
-        let area = crate::measure::Area::of(size.piece.length, size.piece.width).base() as f64;
-        area * f64::from(size.demand) * rate
-    });
-    Ok(whole_cents((cost.sum::<f64>() * (1.0 - SLACK)) as i64))
 }
 
 /// Every total is in whole cents, so a bound rounds up to one.

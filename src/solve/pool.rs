@@ -145,10 +145,18 @@ impl Pricer {
                     sizes.iter().map(|size| (*size, instance.sizes[*size as usize].piece)).collect();
                 let boards: Vec<_> = shapes.iter().map(|shape| instance.shapes[*shape].rect).collect();
                 let table = if blocks.is_empty() {
-                    Table::Clean(TwoStage::new(layout, &pieces, &boards, kerfs))
+                    Table::Clean(TwoStage::new(layout, &pieces, &boards, kerfs, saw.stages))
                 } else {
                     let board = boards[0];
-                    Table::Around(AroundDefects::new(layout, &pieces, &task.demand, board, &blocks, kerfs))
+                    Table::Around(AroundDefects::new(
+                        layout,
+                        &pieces,
+                        &task.demand,
+                        board,
+                        &blocks,
+                        kerfs,
+                        saw.stages,
+                    ))
                 };
                 PricedTogether { shapes, table }
             })
