@@ -60,6 +60,15 @@ pub enum Backend {
     Highs,
 }
 
+impl Backend {
+    /// All that were built.
+    pub const ALL: &[Backend] = &[
+        Backend::Microlp,
+        #[cfg(feature = "highs")]
+        Backend::Highs,
+    ];
+}
+
 struct Model {
     problem: ProblemVariables,
     /// Read back by back ends that do not list their values in order.
@@ -136,7 +145,8 @@ fn with_highs(covering: &Covering, effort: &Effort) -> MipOutcome {
         solver.add_constraint(row.geq(least));
     }
     solver.add_constraint(objective.leq(covering.cutoff));
-    solver = solver.set_threads(1).set_verbose(false);
+    solver.set_verbose(false);
+    solver = solver.set_threads(1);
     // HiGHS has no node limit through good_lp; the iteration-free stop is its gap of zero.
     if let Some(left) = effort.stop.remaining() {
         solver = solver.with_time_limit(left.as_secs_f64().max(0.01));
@@ -184,9 +194,11 @@ mod tests {
     #[test]
     fn the_cheapest_cover_is_found_and_the_cutoff_is_kept() {
         let effort = Effort { nodes: 100, stop: Stop::never() };
-        let best = solve(&covering(10.0), Backend::Microlp, &effort);
-        assert_eq!(best, MipOutcome::Optimal(vec![0, 1, 0]));
-        assert_eq!(solve(&covering(2.5), Backend::Microlp, &effort), MipOutcome::Nothing);
-        assert_eq!(solve(&Covering::default(), Backend::Microlp, &effort), MipOutcome::Optimal(vec![]));
+        for backend in Backend::ALL {
+            let best = solve(&covering(10.0), *backend, &effort);
+            assert_eq!(best, MipOutcome::Optimal(vec![0, 1, 0]));
+            assert_eq!(solve(&covering(2.5), *backend, &effort), MipOutcome::Nothing);
+            assert_eq!(solve(&Covering::default(), *backend, &effort), MipOutcome::Optimal(vec![]));
+        }
     }
 }

@@ -1,0 +1,151 @@
+#!/usr/bin/env python3
+"""The same job given to ripwright and, as an assignment program, to HiGHS and to CP-SAT.
+
+Usage: scripts/ratio.py [PARTS ...]   (default 10 20 40; needs the packages highspy and ortools)
+Jobs are one-dimensional: boards of three lengths as wide as the parts, a kerf between pieces. The
+program has an integer for every part on every board that could be needed, and a binary for every
+board and length; boards are ordered so that equal ones cannot change places. Both solvers run on two
+threads. Each line says what was reached in the limit, and when ripwright's cost was reached.
+"""
+import json
+import pathlib
+import random
+import subprocess
+import sys
+import tempfile
+import time
+
+import jobs
+
+LIMIT = 60.0
+PROGRAM = pathlib.Path(__file__).resolve().parent.parent / "target" / "release" / "ripwright"
+KERF = 3
+STOCK = [(2400, 1300), (3000, 1650), (3600, 1940)]
+
+
+def make(parts, seed):
+    """(length, pieces) of each part; whole millimetres."""
+    chance = random.Random(f"ratio {parts} {seed}")
+    lengths = chance.sample(range(250, 1500), parts)
+    return [(length, chance.randint(2, 8)) for length in lengths]
+
+
+def ripwright(demand):
+    with tempfile.TemporaryDirectory() as folder:
+        folder = pathlib.Path(folder)
+        rows = [f"{pieces},{length},40,19,oak,1C" for length, pieces in demand]
+        prices = [f"oak,4/4,1C,40,{length},{cents / 100:.2f},piece" for length, cents in STOCK]
+        jobs.write(folder / "job", jobs.PLAIN_SHOP.format(kerf=KERF, stages=2), rows, {"yard": prices})
+        start = time.monotonic()
+        subprocess.run(
+            [PROGRAM, "plan", folder / "job", "--out", folder / "out", "--gap", "0", "--time", "10", "--progress"],
+            check=False, stdout=subprocess.DEVNULL, stderr=(folder / "progress").open("w"),
+        )
+        wall = time.monotonic() - start
+        cost = json.loads((folder / "out" / "plan.json").read_text())["cost"]
+        best = f"best plan {cost['total']},"
+        lines = [line for line in (folder / "progress").read_text().split("\n") if best in line]
+        reached = float(lines[0].split()[0]) if lines else wall
+    return round(float(cost["total"]) * 100), round(float(cost["lower_bound"]) * 100), reached, wall
+
+
+def boards_needed(demand):
+    """Boards of a first-fit plan on the longest stock: an upper limit for the program."""
+    room = max(length for length, _ in STOCK) + KERF
+    left = []
+    for length, pieces in sorted(demand, reverse=True):
+        for _ in range(pieces):
+            place = next((b for b, r in enumerate(left) if r >= length + KERF), None)
+            if place is None:
+                left.append(room)
+                place = len(left) - 1
+            left[place] -= length + KERF
+    # Shorter boards may be cheaper in all, so some more boards than that may be of use.
+    return len(left) + len(left) // 3 + 1
+
+
+def with_cp_sat(demand, target):
+    from ortools.sat.python import cp_model
+
+    model, boards = cp_model.CpModel(), range(boards_needed(demand))
+    used = [[model.new_bool_var("") for _ in STOCK] for _ in boards]
+    cut = [[model.new_int_var(0, pieces, "") for _, pieces in demand] for _ in boards]
+    for b in boards:
+        model.add(sum(used[b]) <= 1)
+        room = sum((length + KERF) * used[b][s] for s, (length, _) in enumerate(STOCK))
+        model.add(sum((length + KERF) * cut[b][i] for i, (length, _) in enumerate(demand)) <= room)
+        if b:
+            price = [cents for _, cents in STOCK]
+            model.add(
+                sum(p * u for p, u in zip(price, used[b])) <= sum(p * u for p, u in zip(price, used[b - 1]))
+            )
+    for i, (_, pieces) in enumerate(demand):
+        model.add(sum(cut[b][i] for b in boards) >= pieces)
+    model.minimize(sum(cents * used[b][s] for b in boards for s, (_, cents) in enumerate(STOCK)))
+    start = time.monotonic()
+
+    class Watch(cp_model.CpSolverSolutionCallback):
+        reached = None
+
+        def on_solution_callback(self):
+            if self.reached is None and self.objective_value <= target + 0.5:
+                self.reached = time.monotonic() - start
+
+    solver, watch = cp_model.CpSolver(), Watch()
+    solver.parameters.max_time_in_seconds = LIMIT
+    solver.parameters.num_workers = 2
+    status = solver.solve(model, watch)
+    found = status in (cp_model.OPTIMAL, cp_model.FEASIBLE)
+    return (round(solver.objective_value) if found else None), watch.reached
+
+
+def with_highs(demand, target):
+    import highspy
+
+    model = highspy.Highs()
+    model.silent()
+    boards = range(boards_needed(demand))
+    used = [[model.addBinary(obj=cents) for _, cents in STOCK] for _ in boards]
+    cut = [[model.addIntegral(0, pieces) for _, pieces in demand] for _ in boards]
+    for b in boards:
+        model.addConstr(sum(used[b]) <= 1)
+        room = sum((length + KERF) * used[b][s] for s, (length, _) in enumerate(STOCK))
+        model.addConstr(sum((length + KERF) * cut[b][i] for i, (length, _) in enumerate(demand)) <= room)
+        if b:
+            price = [cents for _, cents in STOCK]
+            model.addConstr(
+                sum(p * u for p, u in zip(price, used[b])) <= sum(p * u for p, u in zip(price, used[b - 1]))
+            )
+    for i, (_, pieces) in enumerate(demand):
+        model.addConstr(sum(cut[b][i] for b in boards) >= pieces)
+    model.setOptionValue("time_limit", LIMIT)
+    model.setOptionValue("threads", 2)
+    # It stops as soon as it is as good as ripwright, so that the time to that cost is measured.
+    model.setOptionValue("objective_target", target + 0.5)
+    start = time.monotonic()
+    model.run()
+    wall = time.monotonic() - start
+    value = model.getInfo().objective_function_value
+    found = value < 1e29
+    reached = wall if found and value <= target + 0.5 else None
+    return (round(value) if found else None), reached
+
+
+def main():
+    for parts in [int(word) for word in sys.argv[1:]] or [10, 20, 40]:
+        for seed in range(3):
+            demand = make(parts, seed)
+            cost, bound, reached, wall = ripwright(demand)
+            line = f"{parts} parts, job {seed}: ripwright {cost / 100:.2f} (bound {bound / 100:.2f}) in {reached:.2f} s"
+            for name, solver in (("HiGHS", with_highs), ("CP-SAT", with_cp_sat)):
+                value, when = solver(demand, cost)
+                got = "no plan" if value is None else f"{value / 100:.2f}"
+                if when is None:
+                    line += f"; {name} {got} after {LIMIT:.0f} s (over {LIMIT / reached:.0f} times as long)"
+                else:
+                    line += f"; {name} {got} in {when:.2f} s ({when / reached:.1f} times as long)"
+            print(line, flush=True)
+
+
+if __name__ == "__main__":
+    main()
