@@ -5,6 +5,7 @@
 
 #![warn(clippy::unwrap_used, clippy::print_stdout, clippy::print_stderr)]
 
+pub mod buying;
 pub mod cli;
 pub mod demo;
 pub mod job;

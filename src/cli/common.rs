@@ -9,7 +9,8 @@ use std::time::Duration;
 
 use clap::{Args, ValueEnum};
 
-use crate::job::{Job, JobError, read_job};
+use crate::buying::BuyingError;
+use crate::job::{Job, JobError, read_job, read_job_despite_bad_prices};
 use crate::plan::BuildError;
 use crate::report::{RenderError, WriteError};
 use crate::solve::{Backend, Options, SolveError};
@@ -23,6 +24,9 @@ pub enum Failure {
     /// No plan.
     #[error(transparent)]
     Solve(#[from] SolveError),
+    /// A decision about the buy could not be worked out.
+    #[error(transparent)]
+    Buying(#[from] BuyingError),
     /// The solution does not make a plan.
     #[error(transparent)]
     Build(#[from] BuildError),
@@ -188,6 +192,21 @@ pub fn job(folder: &Path, quiet: bool) -> Result<Job, Failure> {
             Err(error.into())
         }
     }
+}
+
+/// Reads a job for a comparison: bad rows of price sheets are shown and left out.
+pub fn job_despite_bad_prices(folder: &Path, quiet: bool) -> Result<Job, Failure> {
+    let (job, left_out) = read_job_despite_bad_prices(folder)?;
+    for fault in &left_out {
+        // Even a quiet run says that a price was not counted.
+        let _ = writeln!(std::io::stderr(), "ripwright: left out: {fault}");
+    }
+    if !quiet {
+        for warning in &job.warnings {
+            let _ = writeln!(std::io::stderr(), "ripwright: warning: {warning}");
+        }
+    }
+    Ok(job)
 }
 
 /// Writes to standard output.

@@ -4,6 +4,7 @@
 
 mod check;
 mod common;
+mod compare;
 mod demo;
 mod plan;
 mod progress;
@@ -27,6 +28,10 @@ struct Arguments {
 enum Command {
     /// Plan the cheapest buy and the cutting of a job folder
     Plan(plan::PlanArguments),
+    /// Compare buying from each dealer alone, from every pair, and from all
+    Compare(compare::CompareArguments),
+    /// Plan what-if changes of a job and rank them by cost
+    Scenarios(compare::ScenariosArguments),
     /// Check a plan against its job: replay every cut, re-add every sum
     Check(check::CheckArguments),
     /// Write a runnable job of an invented shop
@@ -38,6 +43,8 @@ pub fn run() -> ExitCode {
     let arguments = Arguments::parse();
     let result = match &arguments.command {
         Command::Plan(arguments) => plan::run(arguments),
+        Command::Compare(arguments) => compare::run(arguments),
+        Command::Scenarios(arguments) => compare::run_scenarios(arguments),
         Command::Check(arguments) => check::run(arguments),
         Command::Demo(arguments) => demo::run(arguments),
     };

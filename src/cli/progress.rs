@@ -46,6 +46,35 @@ impl Progress {
     }
 }
 
+/// A bar that counts finished plans.
+pub struct Counter(ProgressBar);
+
+impl Counter {
+    /// Shows nothing where standard error is no terminal, or on request.
+    pub fn new(many: usize, quiet: bool) -> Counter {
+        if quiet || !std::io::stderr().is_terminal() {
+            return Counter(ProgressBar::hidden());
+        }
+        let bar = ProgressBar::new(many as u64);
+        if let Ok(style) = ProgressStyle::with_template("{elapsed} {wide_bar} {pos} of {len} planned") {
+            bar.set_style(style);
+        }
+        bar.enable_steady_tick(Duration::from_millis(120));
+        Counter(bar)
+    }
+
+    /// One more is planned.
+    pub fn done(&self) {
+        self.0.inc(1);
+    }
+}
+
+impl Drop for Counter {
+    fn drop(&mut self) {
+        self.0.finish_and_clear();
+    }
+}
+
 impl Drop for Progress {
     fn drop(&mut self) {
         self.bar.finish_and_clear();

@@ -9,6 +9,7 @@ mod orders;
 mod prices;
 mod rack;
 mod read;
+mod scenarios;
 mod shop;
 mod table;
 mod yieldable;
@@ -18,4 +19,6 @@ pub use model::{
     Break, Defect, Fit, Job, Labour, Milling, Offcuts, Order, Part, Per, PriceLine, RackBoard, Safety, Saw,
     Shop, Supplier, same_species, species_key,
 };
-pub use read::read_job;
+pub use read::{read_job, read_job_despite_bad_prices};
+pub use scenarios::{Change, ScenarioRows, read_scenarios};
+pub use yieldable::shortfalls_without;

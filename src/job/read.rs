@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::model::Job;
 use super::table::Log;
-use super::{FaultKind, JobError, orders, prices, rack, shop, yieldable};
+use super::{Fault, FaultKind, JobError, orders, prices, rack, shop, yieldable};
 use crate::measure::Length;
 
 /// Longest board that is read. No tree gives it; one-dimensional benchmark sets with capacities of
@@ -22,25 +22,43 @@ pub const MAX_PART_WIDTH: Length = MAX_BOARD_WIDTH;
 /// # Errors
 /// Every fault of every file at once, or the parts that no stock line and no rack board can yield.
 pub fn read_job(folder: &Path) -> Result<Job, JobError> {
+    let mut log = Log::default();
+    let job = read(folder, &mut log, &|_| false)?;
+    let shortfalls = yieldable::shortfalls(&job);
+    if shortfalls.is_empty() { Ok(job) } else { Err(JobError::Unobtainable(shortfalls)) }
+}
+
+/// Reads a job folder for a comparison: a bad row of a price sheet leaves out that row and nothing
+/// else, and what cannot be had is left for the comparison to say. Gives the faults that were left out.
+///
+/// # Errors
+/// Every fault of every other file at once.
+pub fn read_job_despite_bad_prices(folder: &Path) -> Result<(Job, Vec<Fault>), JobError> {
+    let mut log = Log::default();
+    let job = read(folder, &mut log, &|fault| fault.file.starts_with("prices/"))?;
+    Ok((job, log.faults))
+}
+
+/// Reads a job; faults that are `borne` stay in the log.
+fn read(folder: &Path, log: &mut Log, borne: &dyn Fn(&Fault) -> bool) -> Result<Job, JobError> {
     if let Err(error) = std::fs::read_dir(folder) {
         return Err(JobError::Folder { path: folder.to_path_buf(), why: error.to_string() });
     }
-    let mut log = Log::default();
-    let shop = shop::read_shop(folder, &mut log);
-    let orders = orders::read_orders(folder, &mut log);
-    let part_rows = orders::read_parts(folder, &shop, &mut log);
-    let (suppliers, lines) = prices::read_suppliers(folder, &shop, &mut log);
-    let rack = rack::read_rack(folder, &shop, &mut log);
-    let parts = orders::demanded_parts(&orders, part_rows, &mut log);
+    let shop = shop::read_shop(folder, log);
+    let orders = orders::read_orders(folder, log);
+    let part_rows = orders::read_parts(folder, &shop, log);
+    let (suppliers, lines) = prices::read_suppliers(folder, &shop, log);
+    let rack = rack::read_rack(folder, &shop, log);
+    let parts = orders::demanded_parts(&orders, part_rows, log);
     if suppliers.is_empty() && rack.is_empty() && log.faults.is_empty() {
         let what = "there is no price sheet in prices/ and no rack.csv: nothing to cut from".to_string();
         log.fault("prices", None, None, FaultKind::Empty(what));
     }
-    if !log.faults.is_empty() {
-        return Err(JobError::Faults { faults: log.faults, warnings: log.warnings });
+    if log.faults.iter().any(|fault| !borne(fault)) {
+        let (faults, warnings) = (std::mem::take(&mut log.faults), std::mem::take(&mut log.warnings));
+        return Err(JobError::Faults { faults, warnings });
     }
     let orders = orders.into_iter().map(|(_, order)| order).collect();
-    let job = Job { shop, orders, parts, suppliers, lines, rack, warnings: log.warnings };
-    let shortfalls = yieldable::shortfalls(&job);
-    if shortfalls.is_empty() { Ok(job) } else { Err(JobError::Unobtainable(shortfalls)) }
+    let warnings = std::mem::take(&mut log.warnings);
+    Ok(Job { shop, orders, parts, suppliers, lines, rack, warnings })
 }

@@ -1,7 +1,7 @@
 //! Which parts no board can yield, and the reason nearest to the truth.
 
 use super::Shortfall;
-use super::model::{Job, Part, Shop, same_species};
+use super::model::{Job, Part, PriceLine, Shop, same_species};
 use crate::measure::Length;
 use crate::trade::{Grade, Quarter};
 
@@ -16,7 +16,14 @@ struct Offer<'j> {
 
 /// The parts that cannot be cut from anything on offer.
 pub fn shortfalls(job: &Job) -> Vec<Shortfall> {
-    let lines = job.lines.iter().filter(|line| line.available != Some(0)).map(|line| Offer {
+    shortfalls_without(job, &[])
+}
+
+/// The parts that cannot be cut from anything on offer if nothing is bought from the dealers `closed`
+/// (by index).
+pub fn shortfalls_without(job: &Job, closed: &[usize]) -> Vec<Shortfall> {
+    let open = |line: &&PriceLine| line.available != Some(0) && !closed.contains(&line.supplier);
+    let lines = job.lines.iter().filter(open).map(|line| Offer {
         species: &line.species,
         quarter: line.quarter,
         grade: line.grade,

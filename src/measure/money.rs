@@ -91,6 +91,17 @@ impl Money {
         Ok(Money::cents(cents))
     }
 
+    /// So many percent of it, rounded half up to the four places of a price.
+    ///
+    /// # Errors
+    /// If the result is too large to be held exactly.
+    pub fn in_percent(self, percent: &BigRational) -> Result<Money, Overflow> {
+        let shift = BigRational::from_integer(BigInt::from(100));
+        // A price has 4 places: a hundred times as much is rounded to 2.
+        let rounded = Money::round_half_up(&(self.to_ratio() * percent / &shift * &shift))?;
+        Ok(Money(rounded.0 / Decimal::from(100)))
+    }
+
     /// Up to the next whole 0.01.
     pub fn rounded_up(self) -> Money {
         Money(self.0.round_dp_with_strategy(2, rust_decimal::RoundingStrategy::ToPositiveInfinity))

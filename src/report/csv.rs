@@ -12,12 +12,13 @@ pub struct CutsCsv;
 pub struct SetupsCsv;
 
 /// A text that a spreadsheet would run as a formula gets an apostrophe in front.
-fn safe(text: &str) -> String {
+pub fn safe(text: &str) -> String {
     let formula = text.starts_with(['=', '+', '-', '@', '\t', '\r']);
     if formula { format!("'{text}") } else { text.to_string() }
 }
 
-fn table(header: &[&str], rows: Vec<Vec<String>>) -> Result<String, RenderError> {
+/// A table as CSV.
+pub fn table(header: &[&str], rows: Vec<Vec<String>>) -> Result<String, RenderError> {
     let failed = |error: ::csv::Error| RenderError::Csv(error.to_string());
     let mut writer = ::csv::Writer::from_writer(Vec::new());
     writer.write_record(header).map_err(failed)?;

@@ -4,6 +4,7 @@
 //! that a killed run leaves the old ones whole. What never does: any figure that the plan does not hold.
 
 mod csv;
+mod decision;
 mod json;
 mod sheets;
 mod table;
@@ -11,6 +12,7 @@ mod text;
 mod write;
 
 pub use csv::{BuyCsv, CutsCsv, SetupsCsv};
+pub use decision::Decision;
 pub use json::PlanJson;
 pub use sheets::Sheets;
 pub use text::Summary;

@@ -75,17 +75,12 @@ pub enum Ended {
 }
 
 impl Search<'_> {
-    /// Runs until the gap aimed at is proven, nothing is left, or it is time to stop.
+    /// Runs, without the dealers `closed`, until the gap aimed at is proven, nothing is left, or it is time to stop.
     ///
     /// # Errors
     /// If a price or a sum is too large to be held exactly.
-    pub fn run(&self, pool: &mut Pool) -> Result<Ended, Overflow> {
-        let job = self.instance.job;
-        let first: Vec<Terms> = job
-            .suppliers
-            .iter()
-            .map(|supplier| if needs_decision(supplier) { Terms::Undecided } else { Terms::Open(0) })
-            .collect();
+    pub fn run(&self, closed: &[usize], pool: &mut Pool) -> Result<Ended, Overflow> {
+        let first = self.first_terms(closed);
         let root = self.node(first, Joined::IfNeeded, pool)?;
         let missing: Vec<u32> =
             root.parts.iter().flat_map(|(_, generated)| generated.missing.iter().copied()).collect();
@@ -131,6 +126,24 @@ impl Search<'_> {
             (None, Some(cost)) => Ended::Bound(cost),
             (None, None) => Ended::Short((0..self.instance.sizes.len() as u32).collect()),
         })
+    }
+
+    /// Solves the first linear program alone, for its patterns.
+    ///
+    /// # Errors
+    /// If a price or a sum is too large to be held exactly.
+    pub fn find_patterns(&self, pool: &mut Pool) -> Result<(), Overflow> {
+        self.node(self.first_terms(&[]), Joined::IfNeeded, pool).map(|_| ())
+    }
+
+    fn first_terms(&self, closed: &[usize]) -> Vec<Terms> {
+        let suppliers = self.instance.job.suppliers.iter().enumerate();
+        let first = suppliers.map(|(index, supplier)| match needs_decision(supplier) {
+            _ if closed.contains(&index) => Terms::Closed,
+            true => Terms::Undecided,
+            false => Terms::Open(0),
+        });
+        first.collect()
     }
 
     fn reaches(&self, bound: i64, cost: i64) -> bool {

@@ -106,6 +106,17 @@ impl<'j> Instance<'j> {
         instance
     }
 
+    /// Are a pattern's shape and sizes, by number, the same there as here?
+    pub fn has_patterns_of(&self, other: &Instance<'_>) -> bool {
+        let pieces = |one: &Instance<'_>| one.sizes.iter().map(|size| size.piece).collect::<Vec<_>>();
+        let shape = |one: &Instance<'_>, shape: &Shape| {
+            (one.kinds[shape.kind].sizes.clone(), shape.rect, shape.blocks.clone())
+        };
+        let shapes = |one: &Instance<'_>| one.shapes.iter().map(|it| shape(one, it)).collect::<Vec<_>>();
+        let saw = |one: &Instance<'_>| one.job.shop.saw.clone();
+        pieces(self) == pieces(other) && shapes(self) == shapes(other) && saw(self) == saw(other)
+    }
+
     /// Demand of every size.
     pub fn demand(&self) -> Vec<u32> {
         self.sizes.iter().map(|size| size.demand).collect()

@@ -28,13 +28,14 @@ mod stop;
 mod tolerances;
 
 use std::sync::Arc;
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::Duration;
 
 pub use buy::{BuyRow, Purchase};
 pub use incumbent::{CutBoards, Incumbent};
 pub use instance::{Instance, Source};
 pub use mip::Backend;
+pub use stop::Shares;
 
 use crate::job::{Job, Shortfall};
 use crate::measure::{Money, Overflow};
@@ -54,6 +55,16 @@ pub struct Options {
     pub backend: Backend,
     /// Set by the caller to stop early.
     pub interrupt: Arc<AtomicBool>,
+}
+
+impl Options {
+    /// Threads to work on: all cores where no number was asked for.
+    pub fn threads(&self) -> usize {
+        match self.threads {
+            0 => std::thread::available_parallelism().map_or(1, usize::from),
+            threads => threads,
+        }
+    }
 }
 
 impl Default for Options {
@@ -127,38 +138,129 @@ pub type Progress<'a> = dyn Fn(Option<Money>, Money) + Sync + 'a;
 /// # Errors
 /// If boards run out, or a number is too large to be held exactly.
 pub fn solve(job: &Job, options: &Options, progress: &Progress<'_>) -> Result<Solution, SolveError> {
-    let workers = rayon::ThreadPoolBuilder::new()
-        .num_threads(options.threads)
-        .build()
-        .map_err(|error| SolveError::Threads(error.to_string()))?;
-    workers.install(|| solve_here(job, options, progress))
+    workers(options.threads)?.install(|| Planner::new(job).solve(&[], options, progress))
 }
 
-fn solve_here(job: &Job, options: &Options, progress: &Progress<'_>) -> Result<Solution, SolveError> {
-    let stop = stop::Stop::new(options.time, options.interrupt.clone());
-    let instance = Instance::new(job);
-    let mut patterns = pool::Pool::default();
-    let watcher = |cost: Option<Money>, bound: i64| progress(cost, whole_cents(bound));
-    let shared = incumbent::Shared::new(&watcher);
-    let search = dealers::Search {
-        instance: &instance,
-        aim: component::Aim {
-            gap: options.gap_percent / 100.0,
-            seed: options.seed,
-            backend: options.backend,
-        },
-        stop: &stop,
-        shared: &shared,
-    };
-    let ended = search.run(&mut patterns)?;
-    let bound = match ended {
-        dealers::Ended::Short(sizes) => return Err(SolveError::Short(shortfalls(&instance, &sizes))),
-        dealers::Ended::Bound(bound) => bound,
-    };
-    let (best, known) = shared.into_parts();
-    let incumbent = best.ok_or(SolveError::NotFound)?;
-    let bound = whole_cents(bound.max(known)).min(incumbent.cost());
-    Ok(Solution { incumbent, bound })
+fn workers(threads: usize) -> Result<rayon::ThreadPool, SolveError> {
+    let built = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
+    built.map_err(|error| SolveError::Threads(error.to_string()))
+}
+
+/// Runs `work` on every item, `threads` items at a time, each on one thread of its
+/// own, so that the time of one search is not spent on another. The results are in the items' order.
+///
+/// # Errors
+/// If the threads cannot be started.
+pub fn side_by_side<T: Sync, R: Send>(
+    threads: usize,
+    items: &[T],
+    work: impl Fn(&T) -> R + Sync,
+) -> Result<Vec<R>, SolveError> {
+    let lanes = (0..threads.min(items.len())).map(|_| workers(1)).collect::<Result<Vec<_>, _>>()?;
+    let next = AtomicUsize::new(0);
+    let (work, next) = (&work, &next);
+    let done: Vec<Vec<(usize, R)>> = std::thread::scope(|scope| {
+        let handles: Vec<_> = lanes
+            .iter()
+            .map(|lane| {
+                scope.spawn(move || {
+                    lane.install(|| {
+                        let places = std::iter::from_fn(|| Some(next.fetch_add(1, Ordering::Relaxed)));
+                        let mine = places.take_while(|place| *place < items.len());
+                        mine.map(|place| (place, work(&items[place]))).collect()
+                    })
+                })
+            })
+            .collect();
+        handles.into_iter().map(|handle| handle.join().unwrap_or_default()).collect()
+    });
+    let mut done: Vec<(usize, R)> = done.into_iter().flatten().collect();
+    if done.len() < items.len() {
+        return Err(SolveError::Threads("a search ended in a panic".to_string()));
+    }
+    done.sort_by_key(|(place, _)| *place);
+    Ok(done.into_iter().map(|(_, result)| result).collect())
+}
+
+/// A job grouped once, with patterns that several searches share.
+#[derive(Debug, Clone)]
+pub struct Planner<'j> {
+    instance: Instance<'j>,
+    patterns: pool::Pool,
+}
+
+impl<'j> Planner<'j> {
+    /// Groups a job; no pattern is known yet.
+    pub fn new(job: &'j Job) -> Planner<'j> {
+        Planner { instance: Instance::new(job), patterns: pool::Pool::default() }
+    }
+
+    /// Groups a job, and takes the patterns of another planner if they fit: if pieces and boards are the
+    /// same, whatever they cost and however many are wanted.
+    pub fn like(job: &'j Job, other: &Planner<'_>) -> Planner<'j> {
+        let instance = Instance::new(job);
+        let same = instance.has_patterns_of(&other.instance);
+        let patterns = if same { other.patterns.clone() } else { pool::Pool::default() };
+        Planner { instance, patterns }
+    }
+
+    /// Finds the patterns that matter at the prices of all dealers, for searches to start from.
+    ///
+    /// # Errors
+    /// If a price is too large to be held exactly.
+    pub fn find_patterns(&mut self, options: &Options) -> Result<(), SolveError> {
+        let stop = stop::Stop::new(options.time, options.interrupt.clone());
+        let shared = incumbent::Shared::new(&|_, _| ());
+        let search = self.search(options, &stop, &shared);
+        let mut patterns = pool::Pool::default();
+        search.find_patterns(&mut patterns)?;
+        self.patterns = patterns;
+        Ok(())
+    }
+
+    fn search<'s>(
+        &'s self,
+        options: &Options,
+        stop: &'s stop::Stop,
+        shared: &'s incumbent::Shared<'s>,
+    ) -> dealers::Search<'s> {
+        dealers::Search {
+            instance: &self.instance,
+            aim: component::Aim {
+                gap: options.gap_percent / 100.0,
+                seed: options.seed,
+                backend: options.backend,
+            },
+            stop,
+            shared,
+        }
+    }
+
+    /// Plans on the threads it is called on, buying nothing from the dealers `closed` (by index).
+    ///
+    /// # Errors
+    /// If boards run out, or a number is too large to be held exactly.
+    pub fn solve(
+        &self,
+        closed: &[usize],
+        options: &Options,
+        progress: &Progress<'_>,
+    ) -> Result<Solution, SolveError> {
+        let stop = stop::Stop::new(options.time, options.interrupt.clone());
+        let watcher = |cost: Option<Money>, bound: i64| progress(cost, whole_cents(bound));
+        let shared = incumbent::Shared::new(&watcher);
+        let ended = self.search(options, &stop, &shared).run(closed, &mut self.patterns.clone())?;
+        let bound = match ended {
+            dealers::Ended::Short(sizes) => {
+                return Err(SolveError::Short(shortfalls(&self.instance, &sizes)));
+            }
+            dealers::Ended::Bound(bound) => bound,
+        };
+        let (best, known) = shared.into_parts();
+        let incumbent = best.ok_or(SolveError::NotFound)?;
+        let bound = whole_cents(bound.max(known)).min(incumbent.cost());
+        Ok(Solution { incumbent, bound })
+    }
 }
 
 /// Every total is in whole cents, so a bound rounds up to one.

@@ -1,0 +1,144 @@
+//! What if: the job under other prices, kerfs and demands, each planned and ranked by cost.
+
+use std::collections::BTreeMap;
+
+use num_bigint::BigInt;
+use num_rational::BigRational;
+
+use super::BuyingError;
+use super::compare::{Outcome, plan_from};
+use crate::job::{Change, Job, ScenarioRows, same_species};
+use crate::measure::{Money, Overflow};
+use crate::solve::{Options, Planner, Shares, side_by_side};
+
+/// A scenario with what comes of it.
+#[derive(Debug, Clone)]
+pub struct Scenario {
+    /// Its name.
+    pub name: String,
+    /// What comes of it.
+    pub outcome: Outcome,
+}
+
+/// All scenarios, the cheapest first, those without a plan last.
+#[derive(Debug, Clone)]
+pub struct Ranked {
+    /// The scenarios; the job as it is has the name `as it is`.
+    pub scenarios: Vec<Scenario>,
+    /// Dealers by index, each with the number of scenarios in which it is bought from.
+    pub dealers: Vec<(usize, usize)>,
+    /// Price lines by index, each with the number of scenarios in which it is bought.
+    pub lines: Vec<(usize, usize)>,
+}
+
+/// Plans every scenario side by side on the threads of `options`, each within its share of the time.
+/// `done` is called after each.
+///
+/// # Errors
+/// If a number is too large to be held exactly, or the threads cannot be started.
+pub fn rank(
+    job: &Job,
+    scenarios: &[ScenarioRows],
+    options: &Options,
+    done: &(dyn Fn() + Sync),
+) -> Result<Ranked, BuyingError> {
+    let mut jobs: Vec<(String, Job)> = vec![("as it is".to_string(), job.clone())];
+    for scenario in scenarios {
+        jobs.push((scenario.name.clone(), changed(job, &scenario.changes)?));
+    }
+    let mut first = Planner::new(job);
+    first.find_patterns(options)?;
+    let threads = options.threads();
+    // Each gets its share of the time, whether it starts first or last.
+    let shares = Shares::new(options.time, threads, jobs.len());
+    let everyone: Vec<usize> = (0..job.suppliers.len()).collect();
+    let outcomes = side_by_side(threads, &jobs, |(_, job)| {
+        let outcome = plan_from(
+            job,
+            &Planner::like(job, &first),
+            &everyone,
+            &Options { time: shares.next(), ..options.clone() },
+        );
+        done();
+        outcome
+    })?;
+    let mut ranked = Vec::new();
+    for ((name, _), outcome) in jobs.into_iter().zip(outcomes) {
+        ranked.push(Scenario { name, outcome: outcome? });
+    }
+    let total = |one: &Scenario| match &one.outcome {
+        Outcome::Planned(plan) => (0, plan.cost.total),
+        Outcome::Missing(_) | Outcome::NotFound => (1, Money::ZERO),
+    };
+    ranked.sort_by_key(total);
+    let mut dealers: BTreeMap<usize, usize> = BTreeMap::new();
+    let mut lines: BTreeMap<usize, usize> = BTreeMap::new();
+    for scenario in &ranked {
+        let Outcome::Planned(plan) = &scenario.outcome else { continue };
+        let mut used: Vec<usize> = plan.buy.iter().map(|row| job.lines[row.line].supplier).collect();
+        used.dedup();
+        used.into_iter().for_each(|dealer| *dealers.entry(dealer).or_insert(0) += 1);
+        plan.buy.iter().for_each(|row| *lines.entry(row.line).or_insert(0) += 1);
+    }
+    Ok(Ranked {
+        scenarios: ranked,
+        dealers: dealers.into_iter().collect(),
+        lines: lines.into_iter().collect(),
+    })
+}
+
+/// The job after all changes of a scenario, in the order they are written.
+fn changed(job: &Job, changes: &[Change]) -> Result<Job, Overflow> {
+    let mut job = job.clone();
+    for change in changes {
+        match change {
+            Change::Price { dealer, species, quarter, percent } => {
+                for line in &mut job.lines {
+                    let meant = dealer.is_none_or(|dealer| dealer == line.supplier)
+                        && species.as_ref().is_none_or(|species| same_species(species, &line.species))
+                        && quarter.is_none_or(|quarter| quarter == line.quarter);
+                    if meant {
+                        line.price = raised(line.price, *percent)?;
+                    }
+                }
+            }
+            Change::Kerf(kerf) => {
+                job.shop.saw.rip_kerf = *kerf;
+                job.shop.saw.crosscut_kerf = *kerf;
+            }
+            // More pieces for more products, and rounded up: half a chair is not sold.
+            Change::Demand(percent) => scale_demand(&mut job, &(hundred() + percent.to_ratio()), &hundred()),
+            // Of so many pieces that share is lost and cut again.
+            Change::YieldLoss(percent) => {
+                scale_demand(&mut job, &hundred(), &(hundred() - percent.to_ratio()))
+            }
+            Change::Closed(dealer) => {
+                let his = job.lines.iter_mut().filter(|line| line.supplier == *dealer);
+                his.for_each(|line| line.available = Some(0));
+            }
+            Change::Replaced { species, by } => {
+                let meant = job.parts.iter_mut().filter(|part| same_species(&part.species, species));
+                meant.for_each(|part| part.species = by.clone());
+            }
+        }
+    }
+    Ok(job)
+}
+
+fn hundred() -> BigRational {
+    BigRational::from_integer(BigInt::from(100))
+}
+
+fn scale_demand(job: &mut Job, by: &BigRational, over: &BigRational) {
+    use num_traits::ToPrimitive;
+    for part in &mut job.parts {
+        let pieces = BigRational::from_integer(BigInt::from(part.required)) * by / over;
+        part.required =
+            pieces.ceil().to_integer().to_u64().unwrap_or(u64::from(u32::MAX)).min(u64::from(u32::MAX));
+    }
+}
+
+/// A price changed by a percentage, to four places.
+fn raised(price: Money, percent: Money) -> Result<Money, Overflow> {
+    price.in_percent(&(hundred() + percent.to_ratio()))
+}

@@ -1,0 +1,107 @@
+//! `ripwright compare JOB` and `ripwright scenarios JOB`
+
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::Args;
+
+use super::common::{Failure, Format, SolveArguments, job_despite_bad_prices, print};
+use super::progress::Counter;
+use crate::buying::{Outcome, compare, rank};
+use crate::job::read_scenarios;
+use crate::report::{Decision, write_file};
+use crate::solve::Status;
+
+/// Arguments of `compare`.
+#[derive(Debug, Args)]
+pub struct CompareArguments {
+    /// The job folder
+    job: PathBuf,
+    /// Folder for compare.json, compare.csv and compare.html
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// What is printed
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    format: Format,
+    #[command(flatten)]
+    solve: SolveArguments,
+}
+
+/// Arguments of `scenarios`.
+#[derive(Debug, Args)]
+pub struct ScenariosArguments {
+    /// The job folder
+    job: PathBuf,
+    /// The scenarios; scenarios.csv of the job by default
+    #[arg(long, value_name = "FILE")]
+    file: Option<PathBuf>,
+    /// Folder for scenarios.json, scenarios.csv and scenarios.html
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// What is printed
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    format: Format,
+    #[command(flatten)]
+    solve: SolveArguments,
+}
+
+/// Compares each dealer alone, every pair and all.
+pub fn run(arguments: &CompareArguments) -> Result<ExitCode, Failure> {
+    let job = job_despite_bad_prices(&arguments.job, arguments.solve.quiet)?;
+    let options = arguments.solve.options()?;
+    let dealers = job.suppliers.len();
+    let ways = dealers + dealers * dealers.saturating_sub(1) / 2 + usize::from(dealers > 2);
+    let counter = Counter::new(ways, arguments.solve.quiet);
+    let comparison = compare(&job, &options, &|| counter.done())?;
+    drop(counter);
+    let decision = Decision::of_dealers(&comparison, &job);
+    show(&decision, "compare", arguments.out.as_deref(), arguments.format)?;
+    Ok(exit_code(comparison.alternatives.iter().map(|one| &one.outcome)))
+}
+
+/// Plans every scenario and ranks them.
+pub fn run_scenarios(arguments: &ScenariosArguments) -> Result<ExitCode, Failure> {
+    let job = job_despite_bad_prices(&arguments.job, arguments.solve.quiet)?;
+    let options = arguments.solve.options()?;
+    let file = arguments.file.clone().unwrap_or_else(|| arguments.job.join("scenarios.csv"));
+    let scenarios = read_scenarios(&file, &job)?;
+    let counter = Counter::new(scenarios.len() + 1, arguments.solve.quiet);
+    let ranked = rank(&job, &scenarios, &options, &|| counter.done())?;
+    drop(counter);
+    let decision = Decision::of_scenarios(&ranked, &job);
+    show(&decision, "scenarios", arguments.out.as_deref(), arguments.format)?;
+    Ok(exit_code(ranked.scenarios.iter().map(|one| &one.outcome)))
+}
+
+fn show(decision: &Decision, name: &str, out: Option<&Path>, format: Format) -> Result<(), Failure> {
+    if let Some(folder) = out {
+        write_file(folder, &format!("{name}.json"), decision.json()?.as_bytes())?;
+        write_file(folder, &format!("{name}.csv"), decision.csv()?.as_bytes())?;
+        write_file(folder, &format!("{name}.html"), decision.page()?.as_bytes())?;
+    }
+    print(&match format {
+        Format::Text => decision.text(),
+        Format::Json => decision.json()?,
+        Format::Csv => decision.csv()?,
+    })
+}
+
+/// 0 if every plan is within the gap, 4 if one was stopped, 3 if there is no plan at all.
+fn exit_code<'o>(outcomes: impl Iterator<Item = &'o Outcome>) -> ExitCode {
+    let (mut planned, mut stopped) = (false, false);
+    for outcome in outcomes {
+        match outcome {
+            Outcome::Planned(plan) => {
+                planned = true;
+                stopped |= plan.status == Status::Stopped;
+            }
+            Outcome::NotFound => stopped = true,
+            Outcome::Missing(_) => {}
+        }
+    }
+    match (planned, stopped) {
+        (true, false) => ExitCode::SUCCESS,
+        (false, false) => ExitCode::from(3),
+        (_, true) => ExitCode::from(4),
+    }
+}

@@ -1,0 +1,323 @@
+//! Decisions about the buy: comparisons of dealers and scenarios, as text, CSV, JSON and a page.
+//!
+//! Every format shows the same rows: a way of buying, what it costs, and what is proven about it.
+
+use minijinja::Environment;
+use serde::Serialize;
+
+use super::RenderError;
+use super::csv::{safe, table};
+use super::table::{Align, aligned};
+use crate::buying::{Alternative, Comparison, Outcome, Ranked};
+use crate::job::Job;
+use crate::plan::Plan;
+
+/// One row of a decision.
+#[derive(Debug, Clone, Serialize)]
+pub struct Row {
+    /// The way of buying.
+    pub name: String,
+    /// Dealers really bought from.
+    pub dealers: Vec<String>,
+    /// `optimal`, `within-gap`, `stopped`, `missing` or `not-found`.
+    pub status: &'static str,
+    /// Money, where there is a plan.
+    #[serde(flatten)]
+    pub cost: Option<RowCost>,
+    /// Parts that cannot be had.
+    pub missing: Vec<MissingPart>,
+}
+
+/// What a way of buying costs.
+#[derive(Debug, Clone, Serialize)]
+pub struct RowCost {
+    lumber: String,
+    delivery: String,
+    total: String,
+    lower_bound: String,
+    gap_percent: f64,
+    board_feet: f64,
+    boards: u64,
+    waste_percent: f64,
+}
+
+/// A part that cannot be had.
+#[derive(Debug, Clone, Serialize)]
+pub struct MissingPart {
+    product: String,
+    part: String,
+    reason: String,
+}
+
+/// A decision ready to be shown.
+#[derive(Debug, Clone, Serialize)]
+pub struct Decision {
+    /// Name and version of the document.
+    pub format: &'static str,
+    /// Currency of all money.
+    pub currency: String,
+    /// Sentences that say what follows from the rows.
+    pub findings: Vec<String>,
+    /// The rows.
+    pub rows: Vec<Row>,
+}
+
+impl RowCost {
+    fn of(plan: &Plan) -> RowCost {
+        let waste = &plan.waste;
+        let (stock, lost) = (
+            waste.stock.board_feet_f64(),
+            waste.kerf.board_feet_f64() + waste.trim.board_feet_f64() + waste.scrap.board_feet_f64(),
+        );
+        let rounded = |value: f64, places: f64| (value * places).round() / places;
+        RowCost {
+            lumber: plan.cost.lumber.to_string(),
+            delivery: plan.cost.delivery.to_string(),
+            total: plan.cost.total.to_string(),
+            lower_bound: plan.cost.lower_bound.to_string(),
+            gap_percent: plan.cost.gap_percent,
+            board_feet: rounded(plan.buy.iter().map(|row| row.board_feet.board_feet_f64()).sum(), 100.0),
+            boards: plan.buy.iter().map(|row| row.boards).sum(),
+            waste_percent: rounded(if stock > 0.0 { lost / stock * 100.0 } else { 0.0 }, 10.0),
+        }
+    }
+}
+
+fn row(name: String, outcome: &Outcome) -> Row {
+    let empty = Row { name, dealers: Vec::new(), status: "not-found", cost: None, missing: Vec::new() };
+    match outcome {
+        Outcome::NotFound => empty,
+        Outcome::Missing(missing) => {
+            let part = |shortfall: &crate::job::Shortfall| MissingPart {
+                product: shortfall.product.clone(),
+                part: shortfall.part.clone(),
+                reason: shortfall.reason.clone(),
+            };
+            Row { status: "missing", missing: missing.iter().map(part).collect(), ..empty }
+        }
+        Outcome::Planned(plan) => {
+            let mut dealers: Vec<String> = plan.buy.iter().map(|row| row.supplier.clone()).collect();
+            dealers.dedup();
+            Row { status: plan.status.name(), dealers, cost: Some(RowCost::of(plan)), ..empty }
+        }
+    }
+}
+
+impl Decision {
+    /// The comparison of dealers.
+    pub fn of_dealers(comparison: &Comparison, job: &Job) -> Decision {
+        let name = |alternative: &Alternative| {
+            let names = alternative.names(job);
+            match alternative.dealers.len() {
+                1 => format!("{} alone", names[0]),
+                2 => names.join(" and "),
+                _ => "all dealers".to_string(),
+            }
+        };
+        let rows = comparison.alternatives.iter().map(|one| row(name(one), &one.outcome)).collect();
+        Decision {
+            format: "ripwright-compare/1",
+            currency: job.shop.currency.clone(),
+            findings: findings(comparison, job),
+            rows,
+        }
+    }
+
+    /// The ranking of scenarios.
+    pub fn of_scenarios(ranked: &Ranked, job: &Job) -> Decision {
+        let rows = ranked.scenarios.iter().map(|one| row(one.name.clone(), &one.outcome)).collect();
+        let mut findings = Vec::new();
+        let planned =
+            ranked.scenarios.iter().filter(|one| matches!(one.outcome, Outcome::Planned(_))).count();
+        for (dealer, count) in &ranked.dealers {
+            findings.push(format!(
+                "{} is bought from in {count} of {planned} scenarios with a plan",
+                job.suppliers[*dealer].name
+            ));
+        }
+        for (line, count) in ranked.lines.iter().filter(|(_, count)| *count == planned && planned > 0) {
+            let line = &job.lines[*line];
+            findings.push(format!(
+                "always bought ({count} of {planned}): {} {} {} {} {} x {}",
+                job.suppliers[line.supplier].name,
+                line.species,
+                line.quarter,
+                line.grade,
+                line.width.display(job.shop.unit),
+                line.length.display_feet(job.shop.unit)
+            ));
+        }
+        Decision { format: "ripwright-scenarios/1", currency: job.shop.currency.clone(), findings, rows }
+    }
+
+    /// Aligned text.
+    pub fn text(&self) -> String {
+        use Align::{Left, Right};
+        let columns = [
+            ("buying from", Left),
+            ("total", Right),
+            ("lumber", Right),
+            ("delivery", Right),
+            ("board feet", Right),
+            ("waste", Right),
+            ("gap", Right),
+            ("bought from", Left),
+        ];
+        let cells = |row: &Row| match &row.cost {
+            Some(cost) => vec![
+                row.name.clone(),
+                cost.total.clone(),
+                cost.lumber.clone(),
+                cost.delivery.clone(),
+                format!("{:.2}", cost.board_feet),
+                format!("{:.1} %", cost.waste_percent),
+                format!("{:.2} %", cost.gap_percent),
+                row.dealers.join(", "),
+            ],
+            None => {
+                let why = match row.missing.len() {
+                    0 => "no plan found in the time".to_string(),
+                    1 => "cannot supply 1 part".to_string(),
+                    many => format!("cannot supply {many} parts"),
+                };
+                let dash = || "-".to_string();
+                vec![row.name.clone(), dash(), dash(), dash(), dash(), dash(), dash(), why]
+            }
+        };
+        let rows: Vec<Vec<String>> = self.rows.iter().map(cells).collect();
+        let mut text = format!("Costs in {}\n{}", self.currency, aligned(&columns, &rows, "  "));
+        for row in self.rows.iter().filter(|row| !row.missing.is_empty()) {
+            const SHOWN: usize = 5;
+            text.push_str(&format!("\n{} cannot supply:\n", row.name));
+            for part in row.missing.iter().take(SHOWN) {
+                text.push_str(&format!("  {} / {}: {}\n", part.product, part.part, part.reason));
+            }
+            if row.missing.len() > SHOWN {
+                text.push_str(&format!("  and {} more\n", row.missing.len() - SHOWN));
+            }
+        }
+        if !self.findings.is_empty() {
+            text.push('\n');
+        }
+        for finding in &self.findings {
+            text.push_str(&format!("{finding}\n"));
+        }
+        text
+    }
+
+    /// A document for machines.
+    ///
+    /// # Errors
+    /// If the writer refuses.
+    pub fn json(&self) -> Result<String, RenderError> {
+        Ok(serde_json::to_string_pretty(self)? + "\n")
+    }
+
+    /// A table.
+    ///
+    /// # Errors
+    /// If the writer refuses.
+    pub fn csv(&self) -> Result<String, RenderError> {
+        let header = [
+            "name",
+            "status",
+            "bought_from",
+            "total",
+            "lumber",
+            "delivery",
+            "lower_bound",
+            "gap_percent",
+            "boards",
+            "board_feet",
+            "waste_percent",
+            "missing",
+        ];
+        let cells = |row: &Row| {
+            let missing: Vec<String> =
+                row.missing.iter().map(|part| format!("{} / {}", part.product, part.part)).collect();
+            let mut cells = vec![safe(&row.name), row.status.to_string(), safe(&row.dealers.join("; "))];
+            match &row.cost {
+                Some(cost) => cells.extend([
+                    cost.total.clone(),
+                    cost.lumber.clone(),
+                    cost.delivery.clone(),
+                    cost.lower_bound.clone(),
+                    cost.gap_percent.to_string(),
+                    cost.boards.to_string(),
+                    cost.board_feet.to_string(),
+                    cost.waste_percent.to_string(),
+                ]),
+                None => cells.extend(std::iter::repeat_n(String::new(), 8)),
+            }
+            cells.push(safe(&missing.join("; ")));
+            cells
+        };
+        table(&header, self.rows.iter().map(cells).collect())
+    }
+
+    /// A page with a chart of the totals.
+    ///
+    /// # Errors
+    /// If the template engine refuses.
+    pub fn page(&self) -> Result<String, RenderError> {
+        let total = |row: &Row| row.cost.as_ref().and_then(|cost| cost.total.parse::<f64>().ok());
+        let largest = self.rows.iter().filter_map(total).fold(0.0, f64::max).max(0.01);
+        let bars: Vec<f64> =
+            self.rows.iter().map(|row| total(row).map_or(0.0, |total| total / largest * 100.0)).collect();
+        let mut environment = Environment::new();
+        environment.set_auto_escape_callback(|_| minijinja::AutoEscape::Html);
+        environment.add_template("decision", include_str!("decision.html"))?;
+        let context = minijinja::context! {
+            title => if self.format.contains("compare") { "Dealers compared" } else { "Scenarios ranked" },
+            currency => self.currency.clone(),
+            rows => minijinja::value::Serde(self.rows.clone()),
+            findings => self.findings.clone(),
+            bars => bars,
+        };
+        Ok(environment.get_template("decision")?.render(context)?)
+    }
+}
+
+fn findings(comparison: &Comparison, job: &Job) -> Vec<String> {
+    let mut findings = Vec::new();
+    let plan = |place: usize| comparison.alternatives[place].plan();
+    let names = |place: usize| comparison.alternatives[place].names(job).join(" and ");
+    let Some((best, cheapest)) = comparison.best.and_then(|place| Some((place, plan(place)?))) else {
+        return vec!["No way of buying meets the demand.".to_string()];
+    };
+    let mut bought: Vec<&str> = cheapest.buy.iter().map(|row| row.supplier.as_str()).collect();
+    bought.dedup();
+    let currency = &job.shop.currency;
+    match comparison.best_alone.and_then(|place| Some((place, plan(place)?))) {
+        None => findings.push(format!(
+            "No dealer alone can supply the job; the cheapest buy is from {}: {} {currency}.",
+            bought.join(", "),
+            cheapest.cost.total
+        )),
+        Some((alone, _)) if bought.len() <= 1 => findings.push(format!(
+            "One dealer is cheapest, delivery counted: {} for {} {currency}.",
+            names(alone),
+            cheapest.cost.total
+        )),
+        Some((alone, single)) => findings.push(format!(
+            "Splitting the order between {} costs {} {currency} and saves {} against {} alone, deliveries counted.",
+            bought.join(", "),
+            cheapest.cost.total,
+            single.cost.total - cheapest.cost.total,
+            names(alone)
+        )),
+    }
+    if let Some((pair, plan)) = comparison.best_pair.and_then(|place| Some((place, plan(place)?)))
+        && pair != best
+    {
+        findings.push(format!("Best pair: {} for {} {currency}.", names(pair), plan.cost.total));
+    }
+    if let (Some((rise, other)), Some(alone)) = (comparison.break_even, comparison.best_alone) {
+        findings.push(format!(
+            "If one dealer must do, {} stays the cheapest until its prices rise by {rise:.1} %; then {} is.",
+            names(alone),
+            job.suppliers[other].name
+        ));
+    }
+    findings
+}
