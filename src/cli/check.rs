@@ -6,7 +6,8 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use super::common::{Failure, job, print};
+use super::common::{Failure, job, job_despite_bad_prices, print};
+use crate::job::job_of_tally;
 use crate::plan::check::check;
 use crate::plan::document::Document;
 
@@ -18,6 +19,12 @@ pub struct CheckArguments {
     /// The job folder it was made for
     #[arg(long, value_name = "JOB")]
     job: PathBuf,
+    /// The measured boards, if the plan is one of `yard`
+    #[arg(long, value_name = "FILE")]
+    tally: Option<PathBuf>,
+    /// Whose sheet prices boards without a value, as for `yard`
+    #[arg(long, value_name = "NAME", requires = "tally")]
+    dealer: Option<String>,
     /// Print nothing for a sound plan
     #[arg(long)]
     quiet: bool,
@@ -25,7 +32,13 @@ pub struct CheckArguments {
 
 /// Checks a plan; a plan with faults exits 1.
 pub fn run(arguments: &CheckArguments) -> Result<ExitCode, Failure> {
-    let job = job(&arguments.job, arguments.quiet)?;
+    let job = match &arguments.tally {
+        None => job(&arguments.job, arguments.quiet)?,
+        Some(tally) => {
+            let job = job_despite_bad_prices(&arguments.job, arguments.quiet)?;
+            job_of_tally(&job, tally, arguments.dealer.as_deref())?
+        }
+    };
     let unreadable = |why: String| Failure::Plan { path: arguments.plan.clone(), why };
     let text = if arguments.plan.as_os_str() == "-" {
         let mut text = String::new();

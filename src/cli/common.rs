@@ -11,8 +11,10 @@ use clap::{Args, ValueEnum};
 
 use crate::buying::BuyingError;
 use crate::job::{Job, JobError, read_job, read_job_despite_bad_prices};
-use crate::plan::BuildError;
-use crate::report::{RenderError, WriteError};
+use crate::plan::check::check;
+use crate::plan::document::Document;
+use crate::plan::{BuildError, Plan};
+use crate::report::{PlanJson, RenderError, Report, WriteError, plan_files, write_file};
 use crate::solve::{Backend, Options, SolveError};
 
 /// Why a command did not do its work.
@@ -169,6 +171,27 @@ impl SolveArguments {
             interrupt,
         })
     }
+}
+
+/// Checks a plan as written and writes its files, where there is a folder for them; gives plan.json.
+pub fn publish(plan: &Plan, job: &Job, out: Option<&Path>) -> Result<String, Failure> {
+    // The check starts from the text that is written, as anybody else's would.
+    let text = PlanJson.render(plan, job)?;
+    let document: Document = serde_json::from_str(&text).map_err(RenderError::Json)?;
+    let faults = check(&document, job);
+    if !faults.is_empty() {
+        let folder = out.unwrap_or(Path::new("."));
+        let name = "rejected-plan.json";
+        write_file(folder, name, text.as_bytes())?;
+        let faults = faults.iter().map(|fault| format!("  {fault}")).collect::<Vec<_>>().join("\n");
+        return Err(Failure::Unsound { kept: folder.join(name), faults });
+    }
+    if let Some(folder) = out {
+        for report in plan_files() {
+            write_file(folder, report.file_name(), report.render(plan, job)?.as_bytes())?;
+        }
+    }
+    Ok(text)
 }
 
 /// Reads a job and shows its warnings.

@@ -8,6 +8,7 @@ mod compare;
 mod demo;
 mod plan;
 mod progress;
+mod yard;
 
 use std::io::Write;
 use std::process::ExitCode;
@@ -32,6 +33,9 @@ enum Command {
     Compare(compare::CompareArguments),
     /// Plan what-if changes of a job and rank them by cost
     Scenarios(compare::ScenariosArguments),
+    /// Choose among boards measured at the yard, and plan their cutting
+    #[command(mut_arg("time", |time| time.default_value("2")))]
+    Yard(yard::YardArguments),
     /// Check a plan against its job: replay every cut, re-add every sum
     Check(check::CheckArguments),
     /// Write a runnable job of an invented shop
@@ -45,6 +49,7 @@ pub fn run() -> ExitCode {
         Command::Plan(arguments) => plan::run(arguments),
         Command::Compare(arguments) => compare::run(arguments),
         Command::Scenarios(arguments) => compare::run_scenarios(arguments),
+        Command::Yard(arguments) => yard::run(arguments),
         Command::Check(arguments) => check::run(arguments),
         Command::Demo(arguments) => demo::run(arguments),
     };

@@ -12,6 +12,7 @@ mod read;
 mod scenarios;
 mod shop;
 mod table;
+mod tally;
 mod yieldable;
 
 pub use fault::{Fault, FaultKind, JobError, Shortfall, Warning};
@@ -21,4 +22,5 @@ pub use model::{
 };
 pub use read::{read_job, read_job_despite_bad_prices};
 pub use scenarios::{Change, ScenarioRows, read_scenarios};
+pub use tally::job_of_tally;
 pub use yieldable::shortfalls_without;

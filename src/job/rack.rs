@@ -22,6 +22,11 @@ pub fn read_rack(folder: &Path, shop: &Shop, log: &mut Log) -> Vec<RackBoard> {
         return Vec::new();
     }
     let Some(table) = Table::read(folder, "rack.csv", &RACK, log) else { return Vec::new() };
+    read_boards(&table, shop, log).into_iter().map(|(_, board)| board).collect()
+}
+
+/// The boards of a table, each with its row.
+pub fn read_boards<'t>(table: &'t Table, shop: &Shop, log: &mut Log) -> Vec<(Row<'t>, RackBoard)> {
     let mut seen: BTreeMap<String, u64> = BTreeMap::new();
     let mut boards = Vec::new();
     for row in table.rows() {
@@ -33,7 +38,7 @@ pub fn read_rack(folder: &Path, shop: &Shop, log: &mut Log) -> Vec<RackBoard> {
             }
             None => {
                 seen.insert(board.board.clone(), row.line);
-                boards.push(board);
+                boards.push((row, board));
             }
         }
     }

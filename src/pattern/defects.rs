@@ -6,9 +6,14 @@
 //! defect's far side matter (normal patterns, Christofides and Whitlock 1977, with defects as in
 //! Hahn, Operations Research 16(6), 1968). Limits on the copies of a piece are relaxed in the bound
 //! and kept in the pattern.
+//!
+//! With many pieces that search takes too long for a person at the yard. Then the bound is that of the
+//! board as if it were clean, and [`AroundDefects::quickly`] gives a good pattern: a strip that meets
+//! defects is filled between them, by one knapsack for all strips.
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::knapsack::{Best, Knapsack};
 use super::model::{Block, Cell, Layout, Pattern, Piece, Rect, Strip};
 use super::two_stage::TwoStage;
 use crate::measure::Length;
@@ -16,6 +21,12 @@ use crate::measure::Length;
 /// Positions along the main axis above which only the plainest ones are tried, and the bound is that
 /// of the board without its defects.
 const MOST_POSITIONS: usize = 700;
+
+/// Pieces above which a board is cut around its defects quickly instead of exactly.
+pub const MOST_PIECES: usize = 10;
+
+/// Positions along the main axis that the quick search tries from the corner and from each defect.
+const QUICK_POSITIONS: usize = 60;
 
 /// Pricing of one board with defects in one layout.
 #[derive(Debug, Clone)]
@@ -104,6 +115,9 @@ impl AroundDefects {
             positions: Vec::new(),
             clean: None,
         };
+        if pieces.len() > MOST_PIECES {
+            return search;
+        }
         match search.main_positions(true) {
             // Two stages are cut around defects; the bound must hold for a third.
             Some(positions) if stages < 3 => search.positions = positions,
@@ -128,6 +142,101 @@ impl AroundDefects {
         };
         let (pattern, worth) = self.pattern(&strips, values, limits);
         (bound.max(worth), pattern, worth)
+    }
+
+    /// A good pattern within `limits`, and its value: strips are filled between the defects they meet.
+    pub fn quickly(&self, values: &[i64], limits: &[u32]) -> (Pattern, i64) {
+        let mut positions: BTreeSet<i64> = BTreeSet::new();
+        let widths: BTreeSet<i64> = self.pieces.iter().map(|piece| piece.main).collect();
+        let mains = self.blocks.iter().map(|block| block.main.1).chain([0]);
+        for base in mains {
+            positions.extend(first_sums(base, &widths, self.main_kerf, self.main_room, QUICK_POSITIONS));
+        }
+        let positions: Vec<i64> = positions.into_iter().collect();
+        let near = |at: i64, width: i64| -> Vec<usize> {
+            let meets = |block: &Blocked| block.main.0 < at + width && at < block.main.1;
+            (0..self.blocks.len()).filter(|place| meets(&self.blocks[*place])).collect()
+        };
+        let mut met: BTreeSet<Vec<usize>> = BTreeSet::new();
+        for at in &positions {
+            met.extend(widths.iter().map(|width| near(*at, *width)));
+        }
+        // What lies between each set of defects that one strip can meet.
+        let gaps: BTreeMap<Vec<usize>, Vec<(i64, i64)>> =
+            met.into_iter().map(|blocks| (blocks.clone(), self.between(&blocks))).collect();
+        let mut knapsack = Knapsack::new(self.run_room + self.run_kerf);
+        let mut strips: BTreeMap<i64, BTreeMap<&Vec<usize>, (i64, Vec<(i64, Best)>)>> = BTreeMap::new();
+        for group in self.pieces.chunk_by(|one, other| one.main == other.main) {
+            let first = self.pieces.partition_point(|piece| piece.main < group[0].main);
+            for (place, piece) in group.iter().enumerate() {
+                let index = piece.index as usize;
+                knapsack.add((first + place) as u32, piece.run + self.run_kerf, values[index], limits[index]);
+            }
+            let filled = gaps.iter().map(|(blocks, gaps)| {
+                let best: Vec<(i64, Best)> =
+                    gaps.iter().map(|(from, to)| (*from, knapsack.best(to - from + self.run_kerf))).collect();
+                (blocks, (best.iter().map(|(_, best)| best.value).sum(), best))
+            });
+            strips.insert(group[0].main, filled.collect());
+        }
+        let count = positions.len();
+        let after = |end: i64| positions.partition_point(|position| *position < end + self.main_kerf);
+        let mut best = vec![0i64; count + 1];
+        let mut choice: Vec<Option<i64>> = vec![None; count];
+        for place in (0..count).rev() {
+            let at = positions[place];
+            best[place] = best[place + 1];
+            for (width, filled) in strips.iter().take_while(|(width, _)| at + **width <= self.main_room) {
+                let Some((value, _)) = filled.get(&near(at, *width)) else { continue };
+                let value = value + best[after(at + width)];
+                if value > best[place] {
+                    best[place] = value;
+                    choice[place] = Some(*width);
+                }
+            }
+        }
+        let mut chosen = Vec::new();
+        let mut place = 0;
+        while place < count {
+            let Some(width) = choice[place] else {
+                place += 1;
+                continue;
+            };
+            let at = positions[place];
+            let mut cells = Vec::new();
+            if let Some((_, filled)) = strips[&width].get(&near(at, width)) {
+                for (from, best) in filled {
+                    let mut start = *from;
+                    for (piece, copies) in knapsack.items(*best) {
+                        for _ in 0..copies {
+                            cells.push(Placed { piece: piece as usize, at: start, lift: 0 });
+                            start += self.pieces[piece as usize].run + self.run_kerf;
+                        }
+                    }
+                }
+            }
+            chosen.push((at, width, cells));
+            place = after(at + width);
+        }
+        self.pattern(&chosen, values, limits)
+    }
+
+    /// The clear spans of a strip that meets these defects, far enough apart for a kerf between them.
+    fn between(&self, blocks: &[usize]) -> Vec<(i64, i64)> {
+        let mut spans: Vec<(i64, i64)> = blocks.iter().map(|place| self.blocks[*place].run).collect();
+        spans.sort_unstable();
+        let mut clear = Vec::new();
+        let mut from = 0;
+        for (low, high) in spans {
+            if low > from {
+                clear.push((from, low));
+            }
+            from = from.max(high).max(low + self.run_kerf);
+        }
+        if from < self.run_room {
+            clear.push((from, self.run_room));
+        }
+        clear
     }
 
     /// Positions at which a strip may begin, or `None` if they are too many.
@@ -281,6 +390,20 @@ impl AroundDefects {
         }
         (Pattern { layout: self.layout, strips: made }, worth)
     }
+}
+
+/// The first positions reached from `base` by sums of sizes with a kerf after each.
+fn first_sums(base: i64, sizes: &BTreeSet<i64>, kerf: i64, room: i64, most: usize) -> Vec<i64> {
+    let mut open = BTreeSet::from([base]);
+    let mut positions = Vec::new();
+    while let Some(position) = open.pop_first() {
+        positions.push(position);
+        if positions.len() == most {
+            break;
+        }
+        open.extend(sizes.iter().map(|size| position + size + kerf).filter(|next| *next < room));
+    }
+    positions
 }
 
 /// Positions reached from `bases` by sums of sizes with a kerf after each, from which the least size

@@ -15,7 +15,7 @@ mod knapsack;
 mod model;
 mod two_stage;
 
-pub use defects::AroundDefects;
+pub use defects::{AroundDefects, MOST_PIECES};
 pub use enumerate::{Enumeration, enumerate_patterns};
 pub use model::{Block, Cell, Layout, Pattern, Piece, Rect, Strip};
 pub use two_stage::{Priced, Traced, TwoStage};

@@ -8,6 +8,7 @@ mod decision;
 mod json;
 mod sheets;
 mod table;
+mod take;
 mod text;
 mod write;
 
@@ -15,6 +16,7 @@ pub use csv::{BuyCsv, CutsCsv, SetupsCsv};
 pub use decision::Decision;
 pub use json::PlanJson;
 pub use sheets::Sheets;
+pub use take::{TakeCsv, TakeList};
 pub use text::Summary;
 pub use write::{WriteError, write_file};
 

@@ -82,8 +82,9 @@ impl Search<'_> {
     pub fn run(&self, closed: &[usize], pool: &mut Pool) -> Result<Ended, Overflow> {
         let first = self.first_terms(closed);
         let root = self.node(first, Joined::IfNeeded, pool)?;
-        let missing: Vec<u32> =
-            root.parts.iter().flat_map(|(_, generated)| generated.missing.iter().copied()).collect();
+        // A run that was stopped early has proven nothing.
+        let ended = root.parts.iter().filter(|(_, generated)| generated.complete);
+        let missing: Vec<u32> = ended.flat_map(|(_, generated)| generated.missing.iter().copied()).collect();
         if !missing.is_empty() {
             return Ok(Ended::Short(missing));
         }

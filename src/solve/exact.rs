@@ -5,7 +5,7 @@
 
 use std::collections::BTreeMap;
 
-use super::bound::scaled;
+use super::bound::{Offer, scaled};
 use super::dive::Cut;
 use super::generate::{Generated, Task};
 use super::mip::{Backend, Covering, Effort, MipOutcome, solve};
@@ -47,7 +47,8 @@ pub fn exactly(
     let effort = Effort { nodes: tol::EXACT_NODES, stop: stop.clone() };
     let ticks = |value: f64| (value * tol::TICKS_PER_UNIT as f64 * (1.0 - tol::MIP_SLACK)).floor() as i64;
     // Patterns of two stages are listed: where a third may follow, nothing is proven by them.
-    let proves = task.instance.job.shop.saw.stages == 2;
+    let clean = |offer: &Offer| task.instance.shapes[offer.shape].blocks.is_empty();
+    let proves = task.instance.job.shop.saw.stages == 2 && task.offers().iter().all(clean);
     match solve(&program.covering, backend, &effort) {
         MipOutcome::Optimal(values) if !proves => Exactly::Plan(program.cuts(&listed, &values), None),
         MipOutcome::Nothing | MipOutcome::Stopped(_) if !proves => Exactly::GaveUp(None),
@@ -78,8 +79,20 @@ fn list(
     for offers in task.offers().chunk_by(|one, other| one.shape == other.shape) {
         let shape = &instance.shapes[offers[0].shape];
         if !shape.blocks.is_empty() {
-            // Patterns around defects are priced, not listed.
-            return None;
+            // Patterns around defects are not listed: those known serve, and nothing is proven.
+            for number in 0..pool.patterns.len() {
+                let entry = &pool.patterns[number];
+                if entry.shape == offers[0].shape {
+                    let counts = task.cut_down(&entry.counts);
+                    listed.extend(offers.iter().map(|offer| Listed {
+                        stock: offer.stock,
+                        pattern: number,
+                        cost: offer.cost,
+                        counts: counts.clone(),
+                    }));
+                }
+            }
+            continue;
         }
         let most_worth = generated
             .prices

@@ -6,7 +6,7 @@ use rayon::prelude::*;
 
 use super::bound::Offer;
 use super::generate::Task;
-use crate::pattern::{AroundDefects, Block, Layout, Pattern, Priced, Traced, TwoStage};
+use crate::pattern::{AroundDefects, Block, Layout, MOST_PIECES, Pattern, Priced, Traced, TwoStage};
 
 /// Pieces of a pattern by size, with their number.
 pub type Counts = Vec<(u32, u32)>;
@@ -62,6 +62,8 @@ impl Pool {
 #[derive(Debug)]
 pub struct Pricer {
     tables: Vec<PricedTogether>,
+    /// Boards with defects that are priced as if clean and then cut around them, by shape.
+    quick: BTreeMap<usize, Vec<AroundDefects>>,
 }
 
 /// Shapes that offer the same wanted sizes, in one layout.
@@ -100,6 +102,37 @@ impl Table {
     }
 }
 
+type Groups = BTreeMap<(Vec<u32>, Vec<Block>), Vec<usize>>;
+
+/// Groups of clean boards that differ only in what is too large for some of them are priced together:
+/// a knapsack leaves out what does not fit by itself.
+fn joined(task: &Task<'_>, groups: Groups) -> Vec<((Vec<u32>, Vec<Block>), Vec<usize>)> {
+    let instance = task.instance;
+    let too_large = |size: &u32, shape: &usize| {
+        let (piece, rect) = (instance.sizes[*size as usize].piece, instance.shapes[*shape].rect);
+        piece.length > rect.length || piece.width > rect.width
+    };
+    let mut largest_first: Vec<_> = groups.into_iter().collect();
+    largest_first.sort_by_key(|((sizes, _), _)| std::cmp::Reverse(sizes.len()));
+    let mut together: Vec<((Vec<u32>, Vec<Block>), Vec<usize>)> = Vec::new();
+    for ((sizes, blocks), shapes) in largest_first {
+        let host = together.iter_mut().find(|((more, others), _)| {
+            blocks.is_empty()
+                && others.is_empty()
+                && sizes.iter().all(|size| more.binary_search(size).is_ok())
+                && more
+                    .iter()
+                    .filter(|size| sizes.binary_search(size).is_err())
+                    .all(|size| shapes.iter().all(|shape| too_large(size, shape)))
+        });
+        match host {
+            Some((_, hosted)) => hosted.extend(shapes),
+            None => together.push(((sizes, blocks), shapes)),
+        }
+    }
+    together
+}
+
 /// The best patterns of one shape at some values.
 #[derive(Debug, Clone)]
 pub struct ShapePrice {
@@ -118,14 +151,26 @@ impl Pricer {
         let saw = &instance.job.shop.saw;
         let kerfs = (saw.rip_kerf, saw.crosscut_kerf);
         let mut groups: BTreeMap<(Vec<u32>, Vec<Block>), Vec<usize>> = BTreeMap::new();
+        let mut quick: BTreeMap<usize, Vec<AroundDefects>> = BTreeMap::new();
         for alike in offers.chunk_by(|one, other| one.shape == other.shape) {
             let shape = alike[0].shape;
-            let blocks = instance.shapes[shape].blocks.clone();
+            let mut blocks = instance.shapes[shape].blocks.clone();
+            let sizes = task.wanted_of(shape);
+            if !blocks.is_empty() && sizes.len() > MOST_PIECES {
+                let pieces: Vec<_> =
+                    sizes.iter().map(|size| (*size, instance.sizes[*size as usize].piece)).collect();
+                let board = instance.shapes[shape].rect;
+                let around = Layout::ALL.map(|layout| {
+                    AroundDefects::new(layout, &pieces, &task.demand, board, &blocks, kerfs, saw.stages)
+                });
+                quick.insert(shape, around.to_vec());
+                blocks.clear();
+            }
             // Boards with defects are priced one by one.
-            groups.entry((task.wanted_of(shape), blocks)).or_default().push(shape);
+            groups.entry((sizes, blocks)).or_default().push(shape);
         }
         let mut wanted = Vec::new();
-        for ((sizes, blocks), shapes) in groups {
+        for ((sizes, blocks), shapes) in joined(task, groups) {
             let alone = if blocks.is_empty() { shapes.len() } else { 1 };
             for shapes in shapes.chunks(alone.max(1)) {
                 for layout in Layout::ALL {
@@ -161,7 +206,7 @@ impl Pricer {
                 PricedTogether { shapes, table }
             })
             .collect();
-        Pricer { tables }
+        Pricer { tables, quick }
     }
 
     /// Prices every shape, by rising shape. Patterns are given where they are worth more than
@@ -181,12 +226,32 @@ impl Pricer {
                 let shape = together.shapes[board.board];
                 let entry = best.entry(shape).or_insert(ShapePrice { shape, bound: 0, patterns: Vec::new() });
                 entry.bound = entry.bound.max(board.bound);
+                if self.quick.contains_key(&shape) {
+                    continue;
+                }
                 let Some(traced) = board.patterns else { continue };
                 let (proper, worth) = traced.proper;
                 if traced.relaxed != proper {
                     entry.patterns.push((traced.relaxed, board.bound));
                 }
                 entry.patterns.push((proper, worth));
+            }
+        }
+        let around: Vec<(usize, Pattern, i64)> = self
+            .quick
+            .par_iter()
+            .filter(|(shape, _)| best.get(*shape).is_some_and(|price| price.bound > least_worth[**shape]))
+            .flat_map_iter(|(shape, layouts)| layouts.iter().map(|around| (*shape, around)))
+            .map(|(shape, around)| {
+                let (pattern, worth) = around.quickly(values, limits);
+                (shape, pattern, worth)
+            })
+            .collect();
+        for (shape, pattern, worth) in around {
+            if let Some(entry) = best.get_mut(&shape)
+                && worth > least_worth[shape]
+            {
+                entry.patterns.push((pattern, worth));
             }
         }
         let mut prices: Vec<ShapePrice> = best.into_values().collect();

@@ -1,0 +1,108 @@
+//! The boards measured at a dealer's yard: the rack's columns, priced by the dealer's sheet where no
+//! value stands beside a board.
+
+use std::path::Path;
+
+use num_bigint::BigInt;
+use num_rational::BigRational;
+use num_traits::Zero;
+
+use super::model::{Job, Per, PriceLine, RackBoard, same_species};
+use super::rack::{RACK, read_boards};
+use super::table::{Log, Table};
+use super::{FaultKind, JobError};
+use crate::measure::{Area, Length, Money, Overflow};
+
+/// Makes the job that can be cut from measured boards and the rack alone. A board without a value costs
+/// what the sheet of `dealer` (by name), or else the cheapest sheet, asks for its class and grade at its
+/// real size.
+///
+/// # Errors
+/// Every fault of the file, or a dealer that is not known.
+pub fn job_of_tally(job: &Job, file: &Path, dealer: Option<&str>) -> Result<Job, JobError> {
+    let mut log = Log::default();
+    let name = file.file_name().and_then(|name| name.to_str()).unwrap_or("boards.csv");
+    let folder = file.parent().unwrap_or(Path::new("."));
+    let mut boards = Vec::new();
+    let supplier = dealer.and_then(|name| job.suppliers.iter().position(|one| one.name == name));
+    if let (Some(dealer), None) = (dealer, supplier) {
+        let what = format!("the dealer {dealer}");
+        let expected = "a dealer with a price sheet in prices/".to_string();
+        log.fault(name, None, None, FaultKind::Unknown { what, expected });
+    }
+    if let Some(table) = Table::read(folder, name, &RACK, &mut log) {
+        for (row, mut board) in read_boards(&table, &job.shop, &mut log) {
+            if job.rack.iter().any(|other| other.board == board.board) {
+                let expected = "a name that no board of rack.csv has".to_string();
+                row.fault(
+                    "board",
+                    FaultKind::Unknown { what: format!("the board {}", board.board), expected },
+                    &mut log,
+                );
+            }
+            if row.cell("value").is_empty() {
+                match asked(job, supplier, &board) {
+                    Ok(Some(price)) => board.value = price,
+                    Ok(None) | Err(_) => {
+                        let why = "no price sheet has a line of its species, class and grade".to_string();
+                        row.bad::<()>("value", "what the board costs", Some(why), &mut log);
+                    }
+                }
+            }
+            boards.push(board);
+        }
+        if boards.is_empty() && log.faults.is_empty() {
+            log.fault(name, None, None, FaultKind::Empty("it holds no board".to_string()));
+        }
+    }
+    if !log.faults.is_empty() {
+        return Err(JobError::Faults { faults: log.faults, warnings: log.warnings });
+    }
+    let mut at_yard = job.clone();
+    at_yard.lines.clear();
+    at_yard.suppliers.clear();
+    at_yard.rack.extend(boards);
+    Ok(at_yard)
+}
+
+/// What the dealer asks for one board, rounded half up to 0.01; `None` if no line is meant for it.
+fn asked(job: &Job, supplier: Option<usize>, board: &RackBoard) -> Result<Option<Money>, Overflow> {
+    let alike = job.lines.iter().filter(|line| {
+        supplier.is_none_or(|supplier| supplier == line.supplier)
+            && same_species(&line.species, &board.species)
+            && line.quarter == board.quarter
+            && line.grade == board.grade
+    });
+    // The line whose sizes hold the board, else the one nearest in width.
+    let mut best: Option<(Length, Money)> = None;
+    for line in alike {
+        let price = price_of(job, line, board)?;
+        let far = distance(line, board);
+        if best.is_none_or(|(nearest, cheapest)| (far, price) < (nearest, cheapest)) {
+            best = Some((far, price));
+        }
+    }
+    Ok(best.map(|(_, price)| price))
+}
+
+/// How far a board's width and length lie outside a line's.
+fn distance(line: &PriceLine, board: &RackBoard) -> Length {
+    let (length, width) = line.upper.unwrap_or((line.length, line.width));
+    let outside =
+        |size: Length, low: Length, high: Length| low.saturating_sub(size).max(size.saturating_sub(high));
+    outside(board.width, line.width, width) + outside(board.length, line.length, length)
+}
+
+fn price_of(job: &Job, line: &PriceLine, board: &RackBoard) -> Result<Money, Overflow> {
+    let tally = job.suppliers[line.supplier].tally;
+    let measure = match line.per {
+        Per::BoardFoot => tally.of_board(board.length, board.width, board.quarter)?.board_feet(),
+        Per::Piece => BigRational::from_integer(BigInt::from(1)),
+        Per::Foot => BigRational::new(board.length.base().into(), Length::inches(12).base().into()),
+        Per::CubicMetre => Area::of(board.length, board.width).times(board.quarter.rough()).cubic_metres(),
+    };
+    if measure.is_zero() {
+        return Ok(Money::ZERO);
+    }
+    Money::round_half_up(&(measure * line.price.to_ratio()))
+}

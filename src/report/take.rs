@@ -1,0 +1,131 @@
+//! At the yard: which of the measured boards to take.
+
+use super::csv::{safe, table};
+use super::table::{Align, aligned};
+use super::{RenderError, Report};
+use crate::job::{Job, RackBoard};
+use crate::measure::{Area, Money, Volume};
+use crate::plan::{BoardSource, Plan};
+
+/// The boards with what is cut from each, for a person.
+pub struct TakeList {
+    /// Are the boards paid for already?
+    pub bought: bool,
+}
+
+/// The boards with a yes or no, for machines.
+pub struct TakeCsv;
+
+/// A board of the rack or the tally, and what is cut from it.
+struct Entry<'a> {
+    board: &'a RackBoard,
+    cut: Option<&'a crate::plan::Board>,
+}
+
+fn entries<'a>(plan: &'a Plan, job: &'a Job) -> Vec<Entry<'a>> {
+    let cut_from = |index: usize| {
+        plan.boards.iter().find(|board| matches!(&board.source, BoardSource::Rack(at, _) if *at == index))
+    };
+    job.rack.iter().enumerate().map(|(index, board)| Entry { board, cut: cut_from(index) }).collect()
+}
+
+fn feet(board: &RackBoard) -> Volume {
+    Area::of(board.length, board.width).times(board.quarter.tallied())
+}
+
+/// Pieces by part, as words.
+fn pieces(board: &crate::plan::Board, job: &Job) -> String {
+    let mut counts: Vec<(usize, u32)> = Vec::new();
+    for piece in &board.pieces {
+        match counts.iter_mut().find(|(part, _)| *part == piece.part) {
+            Some((_, count)) => *count += 1,
+            None => counts.push((piece.part, 1)),
+        }
+    }
+    let words: Vec<String> =
+        counts.iter().map(|(part, count)| format!("{count} {}", job.parts[*part].part)).collect();
+    words.join(", ")
+}
+
+impl Report for TakeList {
+    fn file_name(&self) -> &'static str {
+        "take.txt"
+    }
+
+    fn render(&self, plan: &Plan, job: &Job) -> Result<String, RenderError> {
+        use Align::{Left, Right};
+        let columns = [
+            ("board", Left),
+            ("species", Left),
+            ("class", Right),
+            ("grade", Left),
+            ("width", Right),
+            ("length", Right),
+            ("value", Right),
+            ("cut from it", Left),
+        ];
+        let all = entries(plan, job);
+        let rows: Vec<Vec<String>> = all
+            .iter()
+            .filter_map(|entry| {
+                let cut = entry.cut?;
+                let board = entry.board;
+                Some(vec![
+                    board.board.clone(),
+                    board.species.clone(),
+                    board.quarter.to_string(),
+                    board.grade.to_string(),
+                    board.width.display(plan.unit).to_string(),
+                    board.length.display_feet(plan.unit).to_string(),
+                    board.value.to_string(),
+                    pieces(cut, job),
+                ])
+            })
+            .collect();
+        let (taken, left): (Vec<&Entry<'_>>, Vec<&Entry<'_>>) =
+            all.iter().partition(|entry| entry.cut.is_some());
+        let volume: Volume = taken.iter().map(|entry| feet(entry.board)).sum();
+        let (verb, rest) = if self.bought { ("Cut", "Stay whole") } else { ("Take", "Leave") };
+        let mut text = format!(
+            "{verb} {} of {} boards, {:.2} board feet\n{}\n",
+            taken.len(),
+            all.len(),
+            volume.board_feet_f64(),
+            aligned(&columns, &rows, "  ")
+        );
+        let names: Vec<&str> = left.iter().map(|entry| entry.board.board.as_str()).collect();
+        if !names.is_empty() {
+            text.push_str(&format!("{rest}: {}\n", names.join(", ")));
+        }
+        text.push_str(&format!(
+            "They cost {} {}; no choice of these boards costs less than {} (gap {:.2} %).\n",
+            plan.cost.rack, plan.currency, plan.cost.lower_bound, plan.cost.gap_percent
+        ));
+        Ok(text)
+    }
+}
+
+impl Report for TakeCsv {
+    fn file_name(&self) -> &'static str {
+        "take.csv"
+    }
+
+    fn render(&self, plan: &Plan, job: &Job) -> Result<String, RenderError> {
+        let header = ["board", "take", "species", "quarter", "grade", "width", "length", "value", "pieces"];
+        let row = |entry: &Entry<'_>| {
+            let board = entry.board;
+            vec![
+                safe(&board.board),
+                if entry.cut.is_some() { "yes" } else { "no" }.to_string(),
+                safe(&board.species),
+                board.quarter.to_string(),
+                board.grade.to_string(),
+                board.width.to_f64(plan.unit).to_string(),
+                board.length.to_f64(plan.unit).to_string(),
+                if board.value == Money::ZERO { "0.00".to_string() } else { board.value.price() },
+                entry.cut.map_or(0, |cut| cut.pieces.len()).to_string(),
+            ]
+        };
+        table(&header, entries(plan, job).iter().map(row).collect())
+    }
+}
