@@ -4,9 +4,11 @@
 //! their plans say together. What never does: patterns, the method, output formats.
 
 mod compare;
+mod lots;
 mod scenarios;
 
 pub use compare::{Alternative, Comparison, Outcome, compare};
+pub use lots::{Asked, LotBuy, LotRow, buy_lots, defect_share};
 pub use scenarios::{Ranked, Scenario, rank};
 
 use crate::measure::Overflow;
@@ -22,6 +24,11 @@ pub enum BuyingError {
     /// A solution does not make a plan.
     #[error(transparent)]
     Build(#[from] BuildError),
+    /// Random boards that never give what is wanted.
+    #[error(
+        "six times the boards of the mean plan were not enough in any sample: some part fits too few of the boards that the lots bring"
+    )]
+    NotEnough,
     /// A number too large to be exact.
     #[error(transparent)]
     Overflow(#[from] Overflow),

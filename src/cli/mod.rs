@@ -6,6 +6,7 @@ mod check;
 mod common;
 mod compare;
 mod demo;
+mod lots;
 mod plan;
 mod progress;
 mod yard;
@@ -33,6 +34,8 @@ enum Command {
     Compare(compare::CompareArguments),
     /// Plan what-if changes of a job and rank them by cost
     Scenarios(compare::ScenariosArguments),
+    /// How many boards of random widths and lengths to buy
+    Lots(lots::LotsArguments),
     /// Choose among boards measured at the yard, and plan their cutting
     #[command(mut_arg("time", |time| time.default_value("2")))]
     Yard(yard::YardArguments),
@@ -49,6 +52,7 @@ pub fn run() -> ExitCode {
         Command::Plan(arguments) => plan::run(arguments),
         Command::Compare(arguments) => compare::run(arguments),
         Command::Scenarios(arguments) => compare::run_scenarios(arguments),
+        Command::Lots(arguments) => lots::run(arguments),
         Command::Yard(arguments) => yard::run(arguments),
         Command::Check(arguments) => check::run(arguments),
         Command::Demo(arguments) => demo::run(arguments),

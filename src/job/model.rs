@@ -1,6 +1,9 @@
 //! The types of a valid job.
 
 use jiff::civil::Date;
+use num_bigint::BigInt;
+use num_rational::BigRational;
+use num_traits::One;
 
 use super::Warning;
 use crate::measure::{Area, Length, Money, Overflow, Unit, Volume};
@@ -160,6 +163,8 @@ pub struct PriceLine {
     pub length: Length,
     /// Upper ends, where the line is of random widths or lengths.
     pub upper: Option<(Length, Length)>,
+    /// Weights of equal parts of the range of widths; none are uniform.
+    pub mix: Vec<u32>,
     /// Price per measure.
     pub price: Money,
     /// The measure.
@@ -172,6 +177,22 @@ impl PriceLine {
     /// The dealer's tally of one board.
     pub fn tally(&self, supplier: &Supplier) -> Result<Volume, Overflow> {
         supplier.tally.of_board(self.length, self.width, self.quarter)
+    }
+
+    /// The exact price of one board before any break.
+    ///
+    /// # Errors
+    /// If the tally is too large to be held exactly.
+    pub fn price_of_board(&self, supplier: &Supplier) -> Result<BigRational, Overflow> {
+        let measure = match self.per {
+            Per::BoardFoot => self.tally(supplier)?.board_feet(),
+            Per::Piece => BigRational::one(),
+            Per::Foot => {
+                BigRational::new(BigInt::from(self.length.base()), BigInt::from(Length::inches(12).base()))
+            }
+            Per::CubicMetre => self.volume().cubic_metres(),
+        };
+        Ok(measure * self.price.to_ratio())
     }
 
     /// The real volume of one board, by its rough class.

@@ -107,6 +107,21 @@ fn read_line(row: &Row<'_>, supplier: usize, shop: &Shop, log: &mut Log) -> Opti
         "" => Some(None),
         _ => row.whole("available", 0, MAX_AVAILABLE, log).map(Some),
     };
+    let mix = match row.cell("mix") {
+        "" => Some(Vec::new()),
+        text => match text
+            .split(';')
+            .map(|part| part.trim().parse::<u32>().ok())
+            .collect::<Option<Vec<u32>>>()
+        {
+            Some(weights)
+                if weights.iter().any(|weight| *weight > 0) && weights.iter().all(|one| *one <= 10_000) =>
+            {
+                Some(weights)
+            }
+            _ => row.bad("mix", "whole weights of equal parts of the width range, such as 1;3;2", None, log),
+        },
+    };
     let ((width, upper_width), (length, upper_length)) = (width?, length?);
     let upper = (upper_width.is_some() || upper_length.is_some())
         .then(|| (upper_length.unwrap_or(length), upper_width.unwrap_or(width)));
@@ -119,6 +134,7 @@ fn read_line(row: &Row<'_>, supplier: usize, shop: &Shop, log: &mut Log) -> Opti
         width,
         length,
         upper,
+        mix: mix?,
         price: price?,
         per: per?,
         available: available?,

@@ -3,15 +3,11 @@
 
 use std::path::Path;
 
-use num_bigint::BigInt;
-use num_rational::BigRational;
-use num_traits::Zero;
-
-use super::model::{Job, Per, PriceLine, RackBoard, same_species};
+use super::model::{Job, PriceLine, RackBoard, same_species};
 use super::rack::{RACK, read_boards};
 use super::table::{Log, Table};
 use super::{FaultKind, JobError};
-use crate::measure::{Area, Length, Money, Overflow};
+use crate::measure::{Length, Money, Overflow};
 
 /// Makes the job that can be cut from measured boards and the rack alone. A board without a value costs
 /// what the sheet of `dealer` (by name), or else the cheapest sheet, asks for its class and grade at its
@@ -76,7 +72,8 @@ fn asked(job: &Job, supplier: Option<usize>, board: &RackBoard) -> Result<Option
     // The line whose sizes hold the board, else the one nearest in width.
     let mut best: Option<(Length, Money)> = None;
     for line in alike {
-        let price = price_of(job, line, board)?;
+        let one = PriceLine { length: board.length, width: board.width, ..line.clone() };
+        let price = Money::round_half_up(&one.price_of_board(&job.suppliers[line.supplier])?)?;
         let far = distance(line, board);
         if best.is_none_or(|(nearest, cheapest)| (far, price) < (nearest, cheapest)) {
             best = Some((far, price));
@@ -91,18 +88,4 @@ fn distance(line: &PriceLine, board: &RackBoard) -> Length {
     let outside =
         |size: Length, low: Length, high: Length| low.saturating_sub(size).max(size.saturating_sub(high));
     outside(board.width, line.width, width) + outside(board.length, line.length, length)
-}
-
-fn price_of(job: &Job, line: &PriceLine, board: &RackBoard) -> Result<Money, Overflow> {
-    let tally = job.suppliers[line.supplier].tally;
-    let measure = match line.per {
-        Per::BoardFoot => tally.of_board(board.length, board.width, board.quarter)?.board_feet(),
-        Per::Piece => BigRational::from_integer(BigInt::from(1)),
-        Per::Foot => BigRational::new(board.length.base().into(), Length::inches(12).base().into()),
-        Per::CubicMetre => Area::of(board.length, board.width).times(board.quarter.rough()).cubic_metres(),
-    };
-    if measure.is_zero() {
-        return Ok(Money::ZERO);
-    }
-    Money::round_half_up(&(measure * line.price.to_ratio()))
 }

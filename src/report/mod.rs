@@ -6,6 +6,7 @@
 mod csv;
 mod decision;
 mod json;
+mod lots;
 mod sheets;
 mod table;
 mod take;
@@ -15,6 +16,7 @@ mod write;
 pub use csv::{BuyCsv, CutsCsv, SetupsCsv};
 pub use decision::Decision;
 pub use json::PlanJson;
+pub use lots::LotReport;
 pub use sheets::Sheets;
 pub use take::{TakeCsv, TakeList};
 pub use text::Summary;

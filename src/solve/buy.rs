@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use num_bigint::BigInt;
 use num_rational::BigRational;
 
-use super::market::{board_price, percent_off, share_to_pay};
+use super::market::{percent_off, share_to_pay};
 use crate::job::Job;
 use crate::measure::{Money, Overflow, Volume};
 
@@ -59,7 +59,7 @@ impl Purchase {
             let reached = supplier.breaks.iter().take_while(|step| step.from <= feet[line.supplier]).count();
             let off = percent_off(supplier, reached);
             let boards = BigRational::from_integer(BigInt::from(*count));
-            let exact = boards * board_price(line, supplier)? * share_to_pay(off);
+            let exact = boards * line.price_of_board(supplier)? * share_to_pay(off);
             let cost = Money::round_half_up(&exact)?;
             spent[line.supplier] += cost;
             purchase.lumber += cost;

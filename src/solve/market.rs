@@ -6,12 +6,12 @@
 
 use num_bigint::BigInt;
 use num_rational::BigRational;
-use num_traits::{One, ToPrimitive, Zero};
+use num_traits::{ToPrimitive, Zero};
 
 use super::dive::Cut;
 use super::instance::{Instance, Source};
 use super::tolerances::{CENT, TICKS_PER_UNIT};
-use crate::job::{Job, Per, PriceLine, Supplier};
+use crate::job::{Job, Supplier};
 use crate::measure::{Money, Overflow};
 
 /// What is assumed of one dealer.
@@ -55,20 +55,6 @@ pub struct Market {
     pub sides: Vec<Side>,
     /// Deliveries, in ticks.
     pub fixed: i64,
-}
-
-/// The exact price of one board before any break.
-pub fn board_price(line: &PriceLine, supplier: &Supplier) -> Result<BigRational, Overflow> {
-    let measure = match line.per {
-        Per::BoardFoot => line.tally(supplier)?.board_feet(),
-        Per::Piece => BigRational::one(),
-        Per::Foot => {
-            let foot = crate::measure::Length::inches(12);
-            BigRational::new(BigInt::from(line.length.base()), BigInt::from(foot.base()))
-        }
-        Per::CubicMetre => line.volume().cubic_metres(),
-    };
-    Ok(measure * line.price.to_ratio())
 }
 
 /// The share that is left to pay after a percentage off.
@@ -166,7 +152,7 @@ impl Market {
                         Terms::Undecided => Some(percent_off(supplier, supplier.breaks.len())),
                     };
                     let price = match off {
-                        Some(off) => Some(board_price(line, supplier)? * share_to_pay(off)),
+                        Some(off) => Some(line.price_of_board(supplier)? * share_to_pay(off)),
                         None => None,
                     };
                     costs.push(price.as_ref().map(ticks));

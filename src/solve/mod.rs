@@ -8,6 +8,7 @@
 //! ([`generate`], [`simplex`], [`pool`]) with an exact bound ([`bound`]); turn it into whole boards
 //! ([`dive`], [`exchange`]); close small problems ([`exact`], [`mip`]).
 
+mod arrival;
 mod backtrack;
 mod bound;
 mod buy;
@@ -31,6 +32,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::Duration;
 
+pub use arrival::Arrival;
 pub use buy::{BuyRow, Purchase};
 pub use incumbent::{CutBoards, Incumbent};
 pub use instance::{Instance, Source};

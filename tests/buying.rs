@@ -1,0 +1,182 @@
+//! Decisions about the buy: dealers compared, scenarios, random lots, the yard.
+
+mod support;
+
+use std::path::Path;
+use std::time::Duration;
+
+use ripwright::buying::{Asked, Outcome, buy_lots, compare, rank};
+use ripwright::job::{Job, job_of_tally, read_job, read_job_despite_bad_prices, read_scenarios};
+use ripwright::measure::Money;
+use ripwright::plan::{Plan, build_plan, check::check, document::Document};
+use ripwright::solve::{Options, solve};
+use support::Folder;
+
+const ORDERS: (&str, &str) = ("orders.csv", "order,product,quantity\nA,box,4\n");
+const PARTS: (&str, &str) = (
+    "parts.csv",
+    "product,part,pieces,length,width,thickness,species,grade\n\
+     box,side,2,20,5,3/4,oak,1C\n\
+     box,end,2,11,5,3/4,oak,1C\n\
+     box,lid,1,20,7,1 1/2,oak,1C\n",
+);
+const NORTH: (&str, &str) =
+    ("prices/north.csv", "species,quarter,grade,width,length,price\noak,4/4,1C,6,8',5.00\noak,8/4,1C,8,8',9.00\n");
+const SOUTH: (&str, &str) =
+    ("prices/south.csv", "species,quarter,grade,width,length,price\noak,4/4,1C,6,8',4.00\n");
+const TERMS: (&str, &str) = ("suppliers.csv", "supplier,delivery\nnorth,10\nsouth,6\n");
+
+fn options() -> Options {
+    Options { gap_percent: 0.0, time: Some(Duration::from_secs(20)), threads: 2, ..Options::default() }
+}
+
+fn plan(job: &Job) -> Plan {
+    let plan = build_plan(job, &solve(job, &options(), &|_, _| ()).unwrap(), 0.0).unwrap();
+    assert_eq!(check(&Document::new(&plan, job), job), []);
+    plan
+}
+
+#[test]
+fn each_dealer_alone_the_pair_and_what_is_missing() {
+    let folder = Folder::new(&[ORDERS, PARTS, NORTH, SOUTH, TERMS]);
+    let job = read_job(folder.path()).unwrap();
+    let comparison = compare(&job, &options(), &|| ()).unwrap();
+    let names: Vec<String> = comparison.alternatives.iter().map(|one| one.names(&job).join("+")).collect();
+    assert_eq!(names, ["north", "south", "north+south"]);
+    // By hand: a lid is 7 wide, so only an 8/4 board takes it: 4 lids of 20 in a board of 94.
+    let Outcome::Missing(missing) = &comparison.alternatives[1].outcome else { panic!("south has no 8/4") };
+    assert_eq!(missing.len(), 1);
+    assert_eq!(missing[0].part, "lid");
+    for (place, alternative) in comparison.alternatives.iter().enumerate() {
+        let Some(plan) = alternative.plan() else { continue };
+        assert_eq!(check(&Document::new(plan, &job), &job), [], "{place}");
+        let foreign = |row: &&ripwright::plan::Buy| !alternative.names(&job).contains(&row.supplier.as_str());
+        assert_eq!(plan.buy.iter().filter(foreign).count(), 0);
+    }
+    // 8 sides and 8 ends of 5 in on 6-in boards: 8 x 20 1/8 + 8 x 11 1/8 = 250 in 94 1/8 a board: 3
+    // boards of 4 bf; one 8/4 board of 10.667 bf. North alone 60 + 96 + 10, split 48 + 96 + 16.
+    let total = |place: usize| comparison.alternatives[place].plan().unwrap().cost.total;
+    assert_eq!(total(0), Money::parse("166.00").unwrap());
+    assert_eq!(total(2), Money::parse("160.00").unwrap());
+    assert_eq!(comparison.best, Some(2));
+}
+
+#[test]
+fn delivery_can_make_one_dealer_cheaper_than_the_split() {
+    let dear = ("suppliers.csv", "supplier,delivery\nnorth,10\nsouth,12.01\n");
+    let folder = Folder::new(&[ORDERS, PARTS, NORTH, SOUTH, dear]);
+    let job = read_job(folder.path()).unwrap();
+    let comparison = compare(&job, &options(), &|| ()).unwrap();
+    // The split saves 12.00 of lumber and costs 12.01 of delivery.
+    assert_eq!(comparison.best, Some(0));
+    assert_eq!(comparison.alternatives[2].plan().unwrap().cost.total, Money::parse("166.00").unwrap());
+}
+
+#[test]
+fn a_bad_row_of_one_sheet_spoils_nothing_else_and_is_reported() {
+    let bad = "species,quarter,grade,width,length,price\noak,4/4,1C,6,8',4.00\noak,4/4,1C,six,8',3.00\n";
+    let folder = Folder::new(&[ORDERS, PARTS, NORTH, ("prices/south.csv", bad), TERMS]);
+    assert!(read_job(folder.path()).is_err());
+    let (job, left_out) = read_job_despite_bad_prices(folder.path()).unwrap();
+    assert_eq!(left_out.len(), 1);
+    let text = left_out[0].to_string();
+    assert!(text.contains("prices/south.csv, row 3, column width") && text.contains("six"), "{text}");
+    let comparison = compare(&job, &options(), &|| ()).unwrap();
+    let best = comparison.alternatives[comparison.best.unwrap()].plan().unwrap();
+    assert_eq!(best.cost.total, Money::parse("160.00").unwrap());
+}
+
+#[test]
+fn scenarios_change_what_they_say_and_are_ranked_by_cost() {
+    let scenarios = "scenario,price_percent,dealer,species,quarter,kerf,demand_percent,closed,replaced_by,yield_loss_percent\n\
+         dear north,+10,north,,,,,,,\n\
+         no south,,,,,,,south,,\n\
+         twice,,,,,,100,,,\n\
+         cheap and closed,-50,north,,,,,,,\n\
+         cheap and closed,,,,,,,south,,\n\
+         half lost,,,,,,,,,50\n";
+    let folder = Folder::new(&[ORDERS, PARTS, NORTH, SOUTH, TERMS, ("scenarios.csv", scenarios)]);
+    let job = read_job(folder.path()).unwrap();
+    let read = read_scenarios(&folder.join("scenarios.csv"), &job).unwrap();
+    assert_eq!(read.len(), 5);
+    let ranked = rank(&job, &read, &options(), &|| ()).unwrap();
+    let total = |name: &str| {
+        let one = ranked.scenarios.iter().find(|one| one.name == name).unwrap();
+        match &one.outcome {
+            Outcome::Planned(plan) => plan.cost.total,
+            other => panic!("{name}: {other:?}"),
+        }
+    };
+    // By hand, from the costs of the test above.
+    assert_eq!(total("as it is"), Money::parse("160.00").unwrap());
+    assert_eq!(total("dear north"), Money::parse("169.60").unwrap());
+    assert_eq!(total("no south"), Money::parse("166.00").unwrap());
+    assert_eq!(total("cheap and closed"), Money::parse("88.00").unwrap());
+    assert_eq!(total("twice"), total("half lost"));
+    let order: Vec<Money> = ranked.scenarios.iter().map(|one| total(&one.name)).collect();
+    assert!(order.is_sorted());
+}
+
+#[test]
+fn a_bad_scenario_is_said_with_its_row() {
+    let rows = "scenario,price_percent,closed\na,dear,\nb,,west\nc,,\n";
+    let folder = Folder::new(&[ORDERS, PARTS, NORTH, ("scenarios.csv", rows)]);
+    let job = read_job(folder.path()).unwrap();
+    let text = read_scenarios(&folder.join("scenarios.csv"), &job).unwrap_err().to_string();
+    for part in ["row 2, column price_percent", "row 3, column closed: the dealer west", "row 4, column scenario"] {
+        assert!(text.contains(part), "{text}");
+    }
+}
+
+/// The buy of one lot, tried on boards drawn and counted here, by arithmetic that knows no pattern.
+#[test]
+fn a_lot_is_enough_as_often_as_promised() {
+    let shop = ("shop.toml", "[saw]\nrip_kerf = \"1/8\"\ncrosscut_kerf = \"1/8\"\n");
+    let orders = ("orders.csv", "order,product,quantity\nA,slat,60\n");
+    let parts = ("parts.csv", "product,part,pieces,length,width,thickness,species\nslat,slat,1,30,2,3/4,oak\n");
+    let prices = ("prices/yard.csv", "species,quarter,grade,width,length,price\noak,4/4,1C,4..9,8',5.00\n");
+    let folder = Folder::new(&[shop, orders, parts, prices]);
+    let (job, _) = read_job_despite_bad_prices(folder.path()).unwrap();
+    let asked = Asked { confidence: 90.0, samples: 400, defects: false };
+    let buy = buy_lots(&job, asked, &options(), &|| ()).unwrap();
+    assert_eq!(buy.rows.len(), 1);
+    assert!(buy.interval.0 >= 90.0 && buy.interval.1 <= 100.0);
+    let boards = buy.rows[0].boards;
+    let mut random = fastrand::Rng::with_seed(987_654);
+    let mut enough = |boards: u64| {
+        let runs = (0..1000).filter(|_| {
+            // Widths in eighths from 4 to 9 in; 3 slats of 30 1/8 fit 94 1/8; (w - 1/2 + 1/8) / 2 1/8 rows.
+            let slats = (0..boards).map(|_| {
+                let eighths = 32 + (random.f64() * 40.0) as u64;
+                (eighths - 4 + 1) / 17 * 3
+            });
+            slats.sum::<u64>() >= 60
+        });
+        runs.count()
+    };
+    let promised = enough(boards);
+    assert!(promised >= 900, "{boards} boards were enough in {promised} of 1000");
+    // And it is not twice what is needed.
+    let half = enough(boards / 2);
+    assert!(half < 100, "half of {boards} boards would do in {half} of 1000");
+}
+
+#[test]
+fn at_the_yard_the_cheapest_boards_that_are_enough_are_taken() {
+    let tally = "board,species,quarter,grade,width,length,value,defects\n\
+         T1,oak,4/4,1C,6,96,30,\nT2,oak,4/4,1C,6,96,20,\nT3,oak,4/4,FAS,6,96,21,\n\
+         T4,oak,4/4,1C,6,96,,\nT5,oak,8/4,1C,8,96,99,\nT6,oak,8/4,1C,8,96,50,30..34@0..2\n";
+    let folder = Folder::new(&[ORDERS, PARTS, NORTH, SOUTH, TERMS, ("boards.csv", tally)]);
+    let (job, _) = read_job_despite_bad_prices(folder.path()).unwrap();
+    let at_yard = job_of_tally(&job, &folder.join("boards.csv"), Some("north")).unwrap();
+    // T4 has no value: 4 bf at north's 5.00.
+    assert_eq!(at_yard.rack[3].value, Money::parse("20.00").unwrap());
+    let plan = plan(&at_yard);
+    assert!(plan.buy.is_empty());
+    // Three 6-in boards are needed: 20 + 20 + 21. The lids fit the board with the defect: 1..30 holds one,
+    // 34..95 three.
+    assert_eq!(plan.cost.rack, Money::parse("111.00").unwrap());
+    let unknown = job_of_tally(&job, &folder.join("boards.csv"), Some("west")).unwrap_err().to_string();
+    assert!(unknown.contains("the dealer west"), "{unknown}");
+    assert!(job_of_tally(&job, Path::new("/nowhere/boards.csv"), None).is_err());
+}
