@@ -20,8 +20,10 @@ const PARTS: (&str, &str) = (
      box,end,2,11,5,3/4,oak,1C\n\
      box,lid,1,20,7,1 1/2,oak,1C\n",
 );
-const NORTH: (&str, &str) =
-    ("prices/north.csv", "species,quarter,grade,width,length,price\noak,4/4,1C,6,8',5.00\noak,8/4,1C,8,8',9.00\n");
+const NORTH: (&str, &str) = (
+    "prices/north.csv",
+    "species,quarter,grade,width,length,price\noak,4/4,1C,6,8',5.00\noak,8/4,1C,8,8',9.00\n",
+);
 const SOUTH: (&str, &str) =
     ("prices/south.csv", "species,quarter,grade,width,length,price\noak,4/4,1C,6,8',4.00\n");
 const TERMS: (&str, &str) = ("suppliers.csv", "supplier,delivery\nnorth,10\nsouth,6\n");
@@ -123,7 +125,9 @@ fn a_bad_scenario_is_said_with_its_row() {
     let folder = Folder::new(&[ORDERS, PARTS, NORTH, ("scenarios.csv", rows)]);
     let job = read_job(folder.path()).unwrap();
     let text = read_scenarios(&folder.join("scenarios.csv"), &job).unwrap_err().to_string();
-    for part in ["row 2, column price_percent", "row 3, column closed: the dealer west", "row 4, column scenario"] {
+    for part in
+        ["row 2, column price_percent", "row 3, column closed: the dealer west", "row 4, column scenario"]
+    {
         assert!(text.contains(part), "{text}");
     }
 }
@@ -133,7 +137,8 @@ fn a_bad_scenario_is_said_with_its_row() {
 fn a_lot_is_enough_as_often_as_promised() {
     let shop = ("shop.toml", "[saw]\nrip_kerf = \"1/8\"\ncrosscut_kerf = \"1/8\"\n");
     let orders = ("orders.csv", "order,product,quantity\nA,slat,60\n");
-    let parts = ("parts.csv", "product,part,pieces,length,width,thickness,species\nslat,slat,1,30,2,3/4,oak\n");
+    let parts =
+        ("parts.csv", "product,part,pieces,length,width,thickness,species\nslat,slat,1,30,2,3/4,oak\n");
     let prices = ("prices/yard.csv", "species,quarter,grade,width,length,price\noak,4/4,1C,4..9,8',5.00\n");
     let folder = Folder::new(&[shop, orders, parts, prices]);
     let (job, _) = read_job_despite_bad_prices(folder.path()).unwrap();

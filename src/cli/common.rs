@@ -11,6 +11,7 @@ use clap::{Args, ValueEnum};
 
 use crate::buying::BuyingError;
 use crate::job::{Job, JobError, read_job, read_job_despite_bad_prices};
+use crate::nightly::NightlyError;
 use crate::plan::check::check;
 use crate::plan::document::Document;
 use crate::plan::{BuildError, Plan};
@@ -29,6 +30,9 @@ pub enum Failure {
     /// A decision about the buy could not be worked out.
     #[error(transparent)]
     Buying(#[from] BuyingError),
+    /// The unattended run published nothing.
+    #[error(transparent)]
+    Nightly(#[from] NightlyError),
     /// The solution does not make a plan.
     #[error(transparent)]
     Build(#[from] BuildError),
@@ -74,6 +78,7 @@ impl Failure {
             Failure::Job(JobError::Unobtainable(_)) | Failure::Solve(SolveError::Short(_)) => {
                 ExitCode::from(3)
             }
+            Failure::Nightly(NightlyError::Job(_) | NightlyError::Strict(..)) => ExitCode::from(2),
             Failure::Job(_) | Failure::Usage(_) | Failure::Plan { .. } => ExitCode::from(2),
             _ => ExitCode::from(1),
         }
@@ -133,7 +138,7 @@ fn seconds(text: &str) -> Result<f64, String> {
     }
 }
 
-fn percent(text: &str) -> Result<f64, String> {
+pub fn percent(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(value) if (0.0..=100.0).contains(&value) => Ok(value),
         _ => Err("expected a percentage from 0 to 100".to_string()),

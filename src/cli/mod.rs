@@ -7,6 +7,7 @@ mod common;
 mod compare;
 mod demo;
 mod lots;
+mod nightly;
 mod plan;
 mod progress;
 mod yard;
@@ -34,6 +35,8 @@ enum Command {
     Compare(compare::CompareArguments),
     /// Plan what-if changes of a job and rank them by cost
     Scenarios(compare::ScenariosArguments),
+    /// Plan an order book by weeks, unattended
+    Nightly(nightly::NightlyArguments),
     /// How many boards of random widths and lengths to buy
     Lots(lots::LotsArguments),
     /// Choose among boards measured at the yard, and plan their cutting
@@ -52,6 +55,7 @@ pub fn run() -> ExitCode {
         Command::Plan(arguments) => plan::run(arguments),
         Command::Compare(arguments) => compare::run(arguments),
         Command::Scenarios(arguments) => compare::run_scenarios(arguments),
+        Command::Nightly(arguments) => nightly::run(arguments),
         Command::Lots(arguments) => lots::run(arguments),
         Command::Yard(arguments) => yard::run(arguments),
         Command::Check(arguments) => check::run(arguments),

@@ -30,6 +30,11 @@ impl Progress {
         Progress { bar, lines }
     }
 
+    /// Shows a word.
+    pub fn note(&self, text: &'static str) {
+        self.bar.set_message(text);
+    }
+
     /// Shows where the search is.
     pub fn show(&self, cost: Option<Money>, bound: Money) {
         let text = match cost {

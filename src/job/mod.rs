@@ -3,6 +3,7 @@
 //! What lives here: the reading of a job folder, with every error of every file, and the types that
 //! only a valid job can have. What never does: patterns, solving, reports.
 
+mod book;
 mod fault;
 mod model;
 mod orders;
@@ -15,6 +16,7 @@ mod table;
 mod tally;
 mod yieldable;
 
+pub use book::{Base, Book, Reject, read_base, read_book};
 pub use fault::{Fault, FaultKind, JobError, Shortfall, Warning};
 pub use model::{
     Break, Defect, Fit, Job, Labour, Milling, Offcuts, Order, Part, Per, PriceLine, RackBoard, Safety, Saw,

@@ -45,6 +45,7 @@ fn read_order(row: &Row<'_>, log: &mut Log) -> Option<Order> {
 }
 
 /// A part as its row describes it, before demand is known.
+#[derive(Debug, Clone)]
 pub struct PartRow {
     pub line: u64,
     pub part: Part,

@@ -13,11 +13,12 @@ mod take;
 mod text;
 mod write;
 
-pub use csv::{BuyCsv, CutsCsv, SetupsCsv};
+pub use csv::{BuyCsv, CutsCsv, SetupsCsv, safe as safe_cell};
 pub use decision::Decision;
 pub use json::PlanJson;
 pub use lots::LotReport;
 pub use sheets::Sheets;
+pub use table::aligned_text;
 pub use take::{TakeCsv, TakeList};
 pub use text::Summary;
 pub use write::{WriteError, write_file};

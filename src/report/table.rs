@@ -7,6 +7,20 @@ pub enum Align {
     Right,
 }
 
+/// Rows under a header; numbers and what stands for one are aligned to the right.
+pub fn aligned_text(columns: &[&str], rows: &[Vec<String>]) -> String {
+    let right = |place: usize| {
+        let number = |cell: &str| cell == "-" || cell.starts_with(|first: char| first.is_ascii_digit());
+        !rows.is_empty() && rows.iter().all(|row| number(&row[place]))
+    };
+    let columns: Vec<(&str, Align)> = columns
+        .iter()
+        .enumerate()
+        .map(|(place, name)| (*name, if right(place) { Align::Right } else { Align::Left }))
+        .collect();
+    aligned(&columns, rows, "  ")
+}
+
 /// Rows under a header, each column as wide as its widest cell, two spaces apart.
 pub fn aligned(columns: &[(&str, Align)], rows: &[Vec<String>], indent: &str) -> String {
     let mut widths: Vec<usize> = columns.iter().map(|(name, _)| name.chars().count()).collect();

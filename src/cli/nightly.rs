@@ -1,0 +1,69 @@
+//! `ripwright nightly JOB --out DIR`
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::Args;
+use jiff::civil::Date;
+
+use super::common::{Failure, Format, SolveArguments, print};
+use super::progress::Progress;
+use crate::nightly::{Asked, Ended, run as run_night};
+
+/// Arguments of `nightly`.
+#[derive(Debug, Args)]
+pub struct NightlyArguments {
+    /// The job folder: shop, parts, prices and rack
+    job: PathBuf,
+    /// The order book; orders.csv of the job by default
+    #[arg(long, value_name = "FILE")]
+    book: Option<PathBuf>,
+    /// Where runs are published: DIR/latest is the last whole one
+    #[arg(long, value_name = "DIR")]
+    out: PathBuf,
+    /// Leave orders that are due later
+    #[arg(long, value_name = "DATE")]
+    until: Option<Date>,
+    /// Any bad row stops the run
+    #[arg(long)]
+    strict: bool,
+    /// Cut nothing more than so many weeks early to save lumber
+    #[arg(long, value_name = "WEEKS", default_value_t = 4)]
+    early: u32,
+    /// What wood that is cut early costs, in percent of its price a year
+    #[arg(long, value_name = "PERCENT", default_value_t = 12.0, value_parser = super::common::percent)]
+    carry: f64,
+    /// What is printed; json and csv print one line for a log
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    format: Format,
+    #[command(flatten)]
+    solve: SolveArguments,
+}
+
+/// Plans an order book and publishes the run.
+pub fn run(arguments: &NightlyArguments) -> Result<ExitCode, Failure> {
+    let options = arguments.solve.options()?;
+    let asked = Asked {
+        job: arguments.job.clone(),
+        book: arguments.book.clone().unwrap_or_else(|| arguments.job.join("orders.csv")),
+        out: arguments.out.clone(),
+        until: arguments.until,
+        strict: arguments.strict,
+        early_weeks: arguments.early,
+        carry_percent: arguments.carry,
+    };
+    let night = {
+        let progress = Progress::new(arguments.solve.quiet, false);
+        run_night(&asked, &options, &|| progress.note("planning the weeks"))?
+    };
+    print(&match arguments.format {
+        Format::Text => format!("{}\n{}", night.text(), night.line()),
+        Format::Json | Format::Csv => night.line(),
+    })?;
+    Ok(match night.ended() {
+        Ended::Planned => ExitCode::SUCCESS,
+        Ended::Rejects => ExitCode::from(2),
+        Ended::Unplanned => ExitCode::from(3),
+        Ended::Stopped => ExitCode::from(4),
+    })
+}

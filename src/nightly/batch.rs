@@ -1,0 +1,232 @@
+//! Weeks planned side by side, and neighbouring weeks planned as one where that saves lumber.
+//!
+//! The rack serves the first batch: later weeks are planned again on the nights to come.
+
+use std::collections::BTreeMap;
+
+use jiff::civil::Date;
+
+use super::place::Place;
+use super::{Asked, NightlyError, record};
+use crate::job::{Base, Job, JobError, shortfalls_without};
+use crate::measure::Money;
+use crate::plan::check::check;
+use crate::plan::document::Document;
+use crate::plan::{Plan, build_plan};
+use crate::report::{PlanJson, Report, plan_files};
+use crate::solve::{Options, Planner, Shares, SolveError, side_by_side};
+
+/// What one week asks for, or several weeks planned as one.
+#[derive(Debug, Clone)]
+pub struct Week {
+    /// Its Monday; `None` where nothing has a date.
+    pub first: Option<Date>,
+    /// The Monday of its last week.
+    pub last: Option<Date>,
+    /// Products wanted.
+    pub products: BTreeMap<String, u64>,
+}
+
+/// A batch with what comes of it.
+#[derive(Debug, Clone)]
+pub struct Batch {
+    /// What it asks for.
+    pub week: Week,
+    /// What comes of it.
+    pub outcome: Outcome,
+    /// Was it planned before, from the same content?
+    pub reused: bool,
+    /// Weeks that joined it: what joining saved, and what cutting them early costs.
+    pub joined: Vec<Joined>,
+}
+
+/// A week cut with an earlier one.
+#[derive(Debug, Clone)]
+pub struct Joined {
+    /// Its Monday.
+    pub week: Option<Date>,
+    /// Money that planning it together saves.
+    pub saves: Money,
+    /// What the wood cut early costs for that time.
+    pub carrying: f64,
+}
+
+/// What comes of a batch.
+#[derive(Debug, Clone)]
+pub enum Outcome {
+    /// Files of the plan by name, and the plan's document.
+    Planned(Box<Document>, Vec<(String, Vec<u8>)>),
+    /// Why there is no plan.
+    Unplanned(String),
+}
+
+impl Batch {
+    /// The plan's document.
+    pub fn document(&self) -> Option<&Document> {
+        match &self.outcome {
+            Outcome::Planned(document, _) => Some(document),
+            Outcome::Unplanned(_) => None,
+        }
+    }
+
+    fn total(&self) -> Option<Money> {
+        Money::parse_signed(&self.document()?.cost.total).ok()
+    }
+}
+
+/// Adds products to others.
+pub fn add(products: &mut BTreeMap<String, u64>, more: &BTreeMap<String, u64>) {
+    for (product, count) in more {
+        let sum = products.entry(product.clone()).or_insert(0);
+        *sum = sum.saturating_add(*count);
+    }
+}
+
+/// Plans every week, then joins neighbours while that saves more than early work costs.
+pub fn plan(
+    base: &Base,
+    weeks: Vec<Week>,
+    place: &Place,
+    options: &Options,
+    asked: &Asked,
+    done: &(dyn Fn() + Sync),
+) -> Result<Vec<Batch>, NightlyError> {
+    let threads = options.threads();
+    // Some of the time is kept for joining weeks.
+    let time = options.time.map(|time| time * 4 / 5);
+    let shares = Shares::new(time, threads, weeks.len());
+    let numbered: Vec<(usize, &Week)> = weeks.iter().enumerate().collect();
+    let planned = side_by_side(threads, &numbered, |(number, week)| {
+        let batch = plan_one(base, week, *number == 0, place, &shares, options);
+        done();
+        batch
+    })?;
+    let mut batches: Vec<Batch> = Vec::new();
+    let rest = Shares::new(options.time.map(|time| time / 5), 1, weeks.len().saturating_sub(1));
+    for (number, batch) in planned.into_iter().enumerate() {
+        let batch = batch?;
+        let first = batches.len() == 1 || number == 0;
+        match batches.last().map(|last| join(base, last, &batch, first, place, &rest, options, asked)) {
+            Some(joined) => match joined? {
+                Some(joined) => {
+                    batches.pop();
+                    batches.push(joined);
+                }
+                None => batches.push(batch),
+            },
+            None => batches.push(batch),
+        }
+    }
+    Ok(batches)
+}
+
+/// Two neighbours as one batch, if that is worth more than the early work costs.
+#[expect(clippy::too_many_arguments, reason = "what planning one batch takes, and what it is compared with")]
+fn join(
+    base: &Base,
+    earlier: &Batch,
+    later: &Batch,
+    with_rack: bool,
+    place: &Place,
+    shares: &Shares,
+    options: &Options,
+    asked: &Asked,
+) -> Result<Option<Batch>, NightlyError> {
+    let (Some(one), Some(other), Some(from), Some(to)) =
+        (earlier.document(), later.document(), earlier.week.first, later.week.first)
+    else {
+        return Ok(None);
+    };
+    let (Some(one_cost), Some(other_cost)) = (earlier.total(), later.total()) else { return Ok(None) };
+    let amount = |text: &str| Money::parse_signed(text).map_or(0.0, Money::to_f64);
+    let weeks_early = from.until(to).map_or(0.0, |span| f64::from(span.get_days()) / 7.0);
+    let carrying = amount(&other.cost.lumber) * asked.carry_percent / 100.0 * weeks_early / 52.0;
+    // Together they cost at least both bounds, less a delivery that both pay.
+    let most_saved =
+        (one_cost + other_cost).to_f64() - amount(&one.cost.lower_bound) - amount(&other.cost.lower_bound)
+            + amount(&other.cost.delivery);
+    let time = shares.next();
+    let too_early = weeks_early > f64::from(asked.early_weeks);
+    if too_early || most_saved <= carrying || time.is_some_and(|time| time.is_zero()) {
+        return Ok(None);
+    }
+    let mut week = earlier.week.clone();
+    week.last = later.week.last;
+    add(&mut week.products, &later.week.products);
+    let own = Shares::new(time, 1, 1);
+    let together = plan_one(base, &week, with_rack, place, &own, options)?;
+    let Some(cost) = together.total() else { return Ok(None) };
+    let saves = one_cost + other_cost - cost;
+    if saves.to_f64() <= carrying {
+        return Ok(None);
+    }
+    let mut joined = earlier.joined.clone();
+    joined.push(Joined { week: later.week.first, saves, carrying });
+    Ok(Some(Batch { joined, ..together }))
+}
+
+/// Plans one batch, or takes the plan of the same content from before.
+fn plan_one(
+    base: &Base,
+    week: &Week,
+    with_rack: bool,
+    place: &Place,
+    shares: &Shares,
+    options: &Options,
+) -> Result<Batch, NightlyError> {
+    let time = shares.next();
+    let batch =
+        |outcome: Outcome, reused: bool| Batch { week: week.clone(), outcome, reused, joined: Vec::new() };
+    let job = match base.job(&week.products, with_rack) {
+        Ok(job) => job,
+        Err(error) => return Ok(batch(Outcome::Unplanned(error.to_string()), false)),
+    };
+    let missing = shortfalls_without(&job, &[]);
+    if !missing.is_empty() {
+        return Ok(batch(Outcome::Unplanned(JobError::Unobtainable(missing).to_string()), false));
+    }
+    let key = record::key(&job, options);
+    if let Some(files) = place.planned_before(&key)
+        && let Some(document) = document_of(&files, &job)
+    {
+        return Ok(batch(Outcome::Planned(Box::new(document), files), true));
+    }
+    let options = Options { time, ..options.clone() };
+    let solution = match Planner::new(&job).solve(&[], &options, &|_, _| ()) {
+        Ok(solution) => solution,
+        Err(error @ (SolveError::Short(_) | SolveError::NotFound)) => {
+            return Ok(batch(Outcome::Unplanned(error.to_string()), false));
+        }
+        Err(error) => return Err(error.into()),
+    };
+    let plan = match build_plan(&job, &solution, options.gap_percent) {
+        Ok(plan) => plan,
+        Err(error) => return Ok(batch(Outcome::Unplanned(error.to_string()), false)),
+    };
+    let files = files_of(&plan, &job)?;
+    match document_of(&files, &job) {
+        Some(document) => {
+            place.keep(&key, &files)?;
+            Ok(batch(Outcome::Planned(Box::new(document), files), false))
+        }
+        None => {
+            let text = "the plan failed its own check; this is a bug, please report it with the job";
+            Ok(batch(Outcome::Unplanned(text.to_string()), false))
+        }
+    }
+}
+
+fn files_of(plan: &Plan, job: &Job) -> Result<Vec<(String, Vec<u8>)>, NightlyError> {
+    let mut files = Vec::new();
+    for report in plan_files() {
+        files.push((report.file_name().to_string(), report.render(plan, job)?.into_bytes()));
+    }
+    Ok(files)
+}
+
+/// The document among a plan's files, if it is there and sound for the job.
+fn document_of(files: &[(String, Vec<u8>)], job: &Job) -> Option<Document> {
+    let (_, text) = files.iter().find(|(name, _)| name == PlanJson.file_name())?;
+    let document: Document = serde_json::from_slice(text).ok()?;
+    check(&document, job).is_empty().then_some(document)
+}

@@ -1,0 +1,123 @@
+//! The unattended run: an order book in, whole and checked results out, or a clear reason.
+//!
+//! What lives here: the grouping of a book by week, the batching of weeks, the reuse of what was planned
+//! before, and the publishing of a run so that a reader sees a whole one. What never does: a plan's
+//! figures, which come from `plan`, and the clock, except where the record of a run says when it was.
+
+mod batch;
+mod place;
+mod record;
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::time::Instant;
+
+use jiff::civil::Date;
+
+pub use batch::{Batch, Week};
+pub use place::PlaceError;
+pub use record::{Ended, Night};
+
+use crate::job::{Book, JobError, Reject, read_base, read_book};
+use crate::report::{RenderError, WriteError};
+use crate::solve::Options;
+
+/// What a run is asked for.
+#[derive(Debug, Clone)]
+pub struct Asked {
+    /// The job folder: shop, parts, prices, rack.
+    pub job: PathBuf,
+    /// The order book.
+    pub book: PathBuf,
+    /// Where runs are published.
+    pub out: PathBuf,
+    /// Orders due later are not planned.
+    pub until: Option<Date>,
+    /// Any bad row stops the run.
+    pub strict: bool,
+    /// At most so many weeks early is anything cut to be in a batch with an earlier week.
+    pub early_weeks: u32,
+    /// What wood that is cut early costs, in percent of its price a year.
+    pub carry_percent: f64,
+}
+
+/// Why a run published nothing. The last one is still there, whole.
+#[derive(Debug, thiserror::Error)]
+pub enum NightlyError {
+    /// The job or the book cannot be read.
+    #[error(transparent)]
+    Job(#[from] JobError),
+    /// Rows that are no orders, and the run is strict.
+    #[error("{} row{} of the order book cannot be planned and the run is strict; the first: row {}, {}: {}", .0, if *.0 == 1 { "" } else { "s" }, .1.row, .1.column, .1.reason)]
+    Strict(u64, Box<Reject>),
+    /// The output folder.
+    #[error(transparent)]
+    Place(#[from] PlaceError),
+    /// A file could not be written.
+    #[error(transparent)]
+    Write(#[from] WriteError),
+    /// A report could not be made.
+    #[error(transparent)]
+    Render(#[from] RenderError),
+    /// No plan, for want of threads or of exact numbers.
+    #[error(transparent)]
+    Solve(#[from] crate::solve::SolveError),
+}
+
+/// Plans what an order book asks for and publishes it.
+///
+/// # Errors
+/// If nothing could be published; what was published before is untouched.
+pub fn run(asked: &Asked, options: &Options, done: &(dyn Fn() + Sync)) -> Result<Night, NightlyError> {
+    let start = Instant::now();
+    let place = place::Place::open(&asked.out)?;
+    let base = read_base(&asked.job)?;
+    let fresh = place.fresh_run()?;
+    let mut rejects = record::Rejects::create(&fresh)?;
+    for fault in &base.left_out {
+        rejects.fault(fault)?;
+    }
+    let mut first: Option<Reject> = None;
+    let mut failed: Option<NightlyError> = None;
+    let book: Book = read_book(&asked.book, &base, asked.until, &mut |reject| {
+        first.get_or_insert_with(|| reject.clone());
+        if let Err(error) = rejects.row(reject) {
+            failed.get_or_insert(error.into());
+        }
+    })?;
+    if let Some(error) = failed {
+        return Err(error);
+    }
+    if let (true, Some(first)) = (asked.strict, first) {
+        return Err(NightlyError::Strict(book.rejected, Box::new(first)));
+    }
+    rejects.finish()?;
+    let read = start.elapsed();
+    let weeks: Vec<Week> = weeks(&book);
+    let batches = batch::plan(&base, weeks, &place, options, asked, done)?;
+    let night = Night::of(asked, &base, &book, batches, options);
+    record::write(&night, &fresh, (start, read))?;
+    place.publish(&fresh, &night.name())?;
+    Ok(night)
+}
+
+/// The weeks of a book, the earliest first. What is wanted without a date is wanted with the first.
+fn weeks(book: &Book) -> Vec<Week> {
+    let mut weeks: Vec<Week> = Vec::new();
+    let undated: BTreeMap<String, u64> = book.demand.get(&None).cloned().unwrap_or_default();
+    for (monday, products) in book.demand.iter().filter(|(monday, _)| monday.is_some()) {
+        weeks.push(Week { first: *monday, last: *monday, products: products.clone() });
+    }
+    if !undated.is_empty() {
+        match weeks.first_mut() {
+            Some(first) => batch::add(&mut first.products, &undated),
+            None => weeks.push(Week { first: None, last: None, products: undated }),
+        }
+    }
+    weeks
+}
+
+/// Where the last published run is.
+pub fn latest(out: &Path) -> PathBuf {
+    out.join(place::LATEST)
+}

@@ -1,0 +1,179 @@
+//! The output folder: one run at a time, whole runs only, and what was planned before.
+//!
+//! ```text
+//! OUT/latest         a link to the last whole run
+//! OUT/runs/NAME/     runs
+//! OUT/planned/KEY/   plans by the hash of what they were made from
+//! OUT/.lock          held while a run is on; the system lets go of it however the run ends
+//! ```
+
+use std::fs::{File, TryLockError};
+use std::path::{Path, PathBuf};
+
+use crate::report::{WriteError, write_file};
+
+/// Name of the link to the last whole run.
+pub const LATEST: &str = "latest";
+/// Runs that are kept.
+const KEPT_RUNS: usize = 30;
+/// Plans of earlier content that are kept.
+const KEPT_PLANS: usize = 2_000;
+/// Written last into a folder of `planned`: without it the folder is torn.
+const WHOLE: &str = ".whole";
+
+/// Why the output folder cannot be used.
+#[derive(Debug, thiserror::Error)]
+pub enum PlaceError {
+    /// Another run is on.
+    #[error("another run is writing to {}: wait for it to end; nothing was changed", .0.display())]
+    Busy(PathBuf),
+    /// The system refuses.
+    #[error("{} cannot be used: {why}; the last run there is untouched", path.display())]
+    System {
+        /// The folder or file.
+        path: PathBuf,
+        /// The system's reason.
+        why: std::io::Error,
+    },
+}
+
+/// An output folder with its lock held.
+#[derive(Debug)]
+pub struct Place {
+    out: PathBuf,
+    _lock: File,
+}
+
+fn system<T>(path: &Path, result: std::io::Result<T>) -> Result<T, PlaceError> {
+    result.map_err(|why| PlaceError::System { path: path.to_path_buf(), why })
+}
+
+impl Place {
+    /// Takes the lock of a folder and clears what a killed run left behind.
+    pub fn open(out: &Path) -> Result<Place, PlaceError> {
+        system(out, std::fs::create_dir_all(out))?;
+        let path = out.join(".lock");
+        let lock = system(&path, File::options().create(true).truncate(false).write(true).open(&path))?;
+        match lock.try_lock() {
+            Ok(()) => {}
+            Err(TryLockError::WouldBlock) => return Err(PlaceError::Busy(out.to_path_buf())),
+            Err(TryLockError::Error(why)) => return Err(PlaceError::System { path, why }),
+        }
+        let place = Place { out: out.to_path_buf(), _lock: lock };
+        for folder in [out.to_path_buf(), place.runs(), place.planned()] {
+            place.clear(&folder)?;
+        }
+        Ok(place)
+    }
+
+    fn runs(&self) -> PathBuf {
+        self.out.join("runs")
+    }
+
+    fn planned(&self) -> PathBuf {
+        self.out.join("planned")
+    }
+
+    /// Takes away half-written folders and files.
+    fn clear(&self, folder: &Path) -> Result<(), PlaceError> {
+        let entries = match std::fs::read_dir(folder) {
+            Ok(entries) => entries,
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(()),
+            Err(why) => return Err(PlaceError::System { path: folder.to_path_buf(), why }),
+        };
+        for entry in entries {
+            let path = system(folder, entry)?.path();
+            let half = path
+                .file_name()
+                .and_then(|name| name.to_str())
+                .is_some_and(|name| name.starts_with(".ripwright-"));
+            if half {
+                let gone =
+                    if path.is_dir() { std::fs::remove_dir_all(&path) } else { std::fs::remove_file(&path) };
+                system(&path, gone)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// A folder for a run that nobody sees yet.
+    pub fn fresh_run(&self) -> Result<PathBuf, PlaceError> {
+        system(&self.runs(), std::fs::create_dir_all(self.runs()))?;
+        let fresh = tempfile::Builder::new().prefix(".ripwright-").tempdir_in(self.runs());
+        let path = system(&self.runs(), fresh)?.keep();
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            system(&path, std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0o755)))?;
+        }
+        Ok(path)
+    }
+
+    /// Shows a whole run: from now on it is the latest.
+    pub fn publish(&self, fresh: &Path, name: &str) -> Result<(), PlaceError> {
+        let path = self.runs().join(name);
+        if path.exists() {
+            // The same inputs gave it its name: what is shown stays until the new one stands beside it.
+            let aside = self.runs().join(format!(".ripwright-{name}"));
+            system(&path, std::fs::rename(&path, &aside))?;
+            system(&path, std::fs::rename(fresh, &path))?;
+            self.point_to(name)?;
+            system(&aside, std::fs::remove_dir_all(&aside))?;
+        } else {
+            system(&path, std::fs::rename(fresh, &path))?;
+            self.point_to(name)?;
+        }
+        self.forget(&self.runs(), KEPT_RUNS, &[name])?;
+        self.forget(&self.planned(), KEPT_PLANS, &[])
+    }
+
+    /// Turns the link in one step.
+    fn point_to(&self, name: &str) -> Result<(), PlaceError> {
+        let link = self.out.join(LATEST);
+        let next = self.out.join(format!(".ripwright-{LATEST}"));
+        let target = Path::new("runs").join(name);
+        let _ = std::fs::remove_file(&next);
+        #[cfg(unix)]
+        system(&next, std::os::unix::fs::symlink(&target, &next))?;
+        // Where links need rights of their own, a file names the run.
+        #[cfg(not(unix))]
+        system(&next, std::fs::write(&next, target.to_string_lossy().as_bytes()))?;
+        system(&link, std::fs::rename(&next, &link))
+    }
+
+    /// Keeps the newest folders.
+    fn forget(&self, folder: &Path, kept: usize, always: &[&str]) -> Result<(), PlaceError> {
+        let Ok(entries) = std::fs::read_dir(folder) else { return Ok(()) };
+        let mut dated: Vec<(std::time::SystemTime, PathBuf)> = entries
+            .filter_map(|entry| {
+                let entry = entry.ok()?;
+                let name = entry.file_name();
+                let spared = always.iter().any(|spared| name.to_str() == Some(spared));
+                (!spared).then_some((entry.metadata().ok()?.modified().ok()?, entry.path()))
+            })
+            .collect();
+        dated.sort();
+        let many = dated.len().saturating_sub(kept);
+        for (_, path) in dated.into_iter().take(many) {
+            system(&path, std::fs::remove_dir_all(&path))?;
+        }
+        Ok(())
+    }
+
+    /// The files of a plan that was made from the same content, if they are whole.
+    pub fn planned_before(&self, key: &str) -> Option<Vec<(String, Vec<u8>)>> {
+        let folder = self.planned().join(key);
+        let names = std::fs::read_to_string(folder.join(WHOLE)).ok()?;
+        names.lines().map(|name| Some((name.to_string(), std::fs::read(folder.join(name)).ok()?))).collect()
+    }
+
+    /// Keeps the files of a plan for the nights to come.
+    pub fn keep(&self, key: &str, files: &[(String, Vec<u8>)]) -> Result<(), WriteError> {
+        let folder = self.planned().join(key);
+        for (name, content) in files {
+            write_file(&folder, name, content)?;
+        }
+        let names: Vec<&str> = files.iter().map(|(name, _)| name.as_str()).collect();
+        write_file(&folder, WHOLE, names.join("\n").as_bytes())
+    }
+}

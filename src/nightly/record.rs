@@ -1,0 +1,295 @@
+//! What a run leaves behind: rejected rows, a summary, its record.
+
+use std::io::BufWriter;
+use std::path::Path;
+use std::time::{Duration, Instant};
+
+use serde_json::json;
+use sha2::{Digest, Sha256};
+
+use super::batch::{Batch, Outcome};
+use super::{Asked, NightlyError};
+use crate::job::{Base, Book, Fault, Job, Reject};
+use crate::measure::Money;
+use crate::report::{WriteError, aligned_text, safe_cell, write_file};
+use crate::solve::Options;
+
+/// A whole run.
+#[derive(Debug, Clone)]
+pub struct Night {
+    book: Book,
+    left_out: usize,
+    batches: Vec<Batch>,
+    currency: String,
+    gap_percent: f64,
+    fingerprint: String,
+}
+
+/// How a run ended, the worst first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ended {
+    /// A batch has no plan.
+    Unplanned,
+    /// Rows were rejected; all others are planned.
+    Rejects,
+    /// A plan is outside the gap.
+    Stopped,
+    /// Everything is planned within the gap.
+    Planned,
+}
+
+/// The hash of all that a batch's plan depends on.
+pub fn key(job: &Job, options: &Options) -> String {
+    let content = format!(
+        "{} {:?} {:?} {:?} {:?} {:?} {} {} {:?} {:?}",
+        env!("CARGO_PKG_VERSION"),
+        job.shop,
+        job.parts,
+        job.suppliers,
+        job.lines,
+        job.rack,
+        options.gap_percent,
+        options.seed,
+        options.backend,
+        options.time,
+    );
+    hex(&Sha256::digest(content.as_bytes()))
+}
+
+fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+impl Night {
+    /// Puts a run together.
+    pub fn of(asked: &Asked, base: &Base, book: &Book, batches: Vec<Batch>, options: &Options) -> Night {
+        let mut digest = Sha256::new();
+        digest.update(book.hash.as_bytes());
+        digest.update(format!("{:?} {}", asked.until, asked.carry_percent).as_bytes());
+        for batch in &batches {
+            if let Outcome::Planned(_, files) = &batch.outcome {
+                files.iter().for_each(|(_, content)| digest.update(content));
+            }
+        }
+        Night {
+            book: book.clone(),
+            left_out: base.left_out.len(),
+            batches,
+            currency: base.shop().currency.clone(),
+            gap_percent: options.gap_percent,
+            fingerprint: hex(&digest.finalize()),
+        }
+    }
+
+    /// The run's name: the same inputs have the same.
+    pub fn name(&self) -> String {
+        self.fingerprint[..16].to_string()
+    }
+
+    /// How it ended.
+    pub fn ended(&self) -> Ended {
+        let stopped = |batch: &Batch| batch.document().is_some_and(|document| document.status == "stopped");
+        if self.batches.iter().any(|batch| batch.document().is_none()) {
+            Ended::Unplanned
+        } else if self.book.rejected > 0 || self.left_out > 0 {
+            Ended::Rejects
+        } else if self.batches.iter().any(stopped) {
+            Ended::Stopped
+        } else {
+            Ended::Planned
+        }
+    }
+
+    fn total(&self) -> Money {
+        let cost = |batch: &Batch| Money::parse_signed(&batch.document()?.cost.total).ok();
+        self.batches.iter().filter_map(cost).fold(Money::ZERO, |sum, cost| sum + cost)
+    }
+
+    /// The largest gap of any batch.
+    fn worst_gap(&self) -> f64 {
+        let gaps = self.batches.iter().filter_map(|batch| Some(batch.document()?.cost.gap_percent));
+        gaps.fold(0.0, f64::max)
+    }
+
+    /// One line of JSON, for a scheduler's log.
+    pub fn line(&self) -> String {
+        let ended = match self.ended() {
+            Ended::Unplanned => "unplanned",
+            Ended::Rejects => "rejects",
+            Ended::Stopped => "stopped",
+            Ended::Planned => "planned",
+        };
+        let line = json!({
+            "format": "ripwright-nightly/1", "ended": ended, "run": self.name(), "batches": self.batches.len(),
+            "reused": self.batches.iter().filter(|batch| batch.reused).count(),
+            "rows": self.book.rows, "planned_rows": self.book.planned, "rejected_rows": self.book.rejected,
+            "cost": self.total().to_string(), "currency": self.currency, "worst_gap_percent": self.worst_gap(),
+        });
+        format!("{line}\n")
+    }
+
+    /// A page for a person.
+    pub fn text(&self) -> String {
+        let columns = ["batch", "weeks from", "to", "products", "total", "gap", "status"];
+        let mut rows: Vec<Vec<String>> = Vec::new();
+        let mut notes = String::new();
+        for (number, batch) in self.batches.iter().enumerate() {
+            let day =
+                |date: Option<jiff::civil::Date>| date.map_or("no date".to_string(), |date| date.to_string());
+            let name = batch_name(number);
+            let (total, gap, status) = match &batch.outcome {
+                Outcome::Planned(document, _) => (
+                    document.cost.total.clone(),
+                    format!("{:.2} %", document.cost.gap_percent),
+                    document.status.clone(),
+                ),
+                Outcome::Unplanned(why) => {
+                    notes.push_str(&format!("\n{name} has no plan: {why}\n"));
+                    ("-".to_string(), "-".to_string(), "no plan".to_string())
+                }
+            };
+            for joined in &batch.joined {
+                notes.push_str(&format!(
+                    "\n{name}: the week of {} is cut with it; that saves {} {} and the wood lies early at a cost of {:.2}\n",
+                    day(joined.week),
+                    joined.saves,
+                    self.currency,
+                    joined.carrying
+                ));
+            }
+            let products: u64 = batch.week.products.values().sum();
+            rows.push(vec![
+                name,
+                day(batch.week.first),
+                day(batch.week.last),
+                products.to_string(),
+                total,
+                gap,
+                status,
+            ]);
+        }
+        format!(
+            "{} rows: {} planned, {} done or held, {} due later, {} rejected\n{} {} in all\n\n{}{}",
+            self.book.rows,
+            self.book.planned,
+            self.book.left,
+            self.book.later,
+            self.book.rejected + self.left_out as u64,
+            self.total(),
+            self.currency,
+            aligned_text(&columns, &rows),
+            notes
+        )
+    }
+
+    fn csv(&self) -> String {
+        let mut text =
+            "batch,first_week,last_week,products,status,total,lower_bound,gap_percent\n".to_string();
+        for (number, batch) in self.batches.iter().enumerate() {
+            let day = |date: Option<jiff::civil::Date>| date.map_or(String::new(), |date| date.to_string());
+            let products: u64 = batch.week.products.values().sum();
+            let cost = batch.document().map(|document| {
+                let cost = &document.cost;
+                format!("{},{},{},{}", document.status, cost.total, cost.lower_bound, cost.gap_percent)
+            });
+            let cost = cost.unwrap_or("no-plan,,,".to_string());
+            let (first, last) = (day(batch.week.first), day(batch.week.last));
+            text.push_str(&format!("{},{first},{last},{products},{cost}\n", batch_name(number)));
+        }
+        text
+    }
+}
+
+fn batch_name(number: usize) -> String {
+    format!("batch-{:02}", number + 1)
+}
+
+/// Writes a run's files into its folder.
+pub fn write(night: &Night, fresh: &Path, (start, read): (Instant, Duration)) -> Result<(), NightlyError> {
+    for (number, batch) in night.batches.iter().enumerate() {
+        if let Outcome::Planned(_, files) = &batch.outcome {
+            for (name, content) in files {
+                write_file(fresh, &format!("{}/{name}", batch_name(number)), content)?;
+            }
+        }
+    }
+    write_file(fresh, "summary.txt", night.text().as_bytes())?;
+    write_file(fresh, "summary.csv", night.csv().as_bytes())?;
+    let seconds = |time: Duration| (time.as_secs_f64() * 1000.0).round() / 1000.0;
+    let batches: Vec<serde_json::Value> = night
+        .batches
+        .iter()
+        .enumerate()
+        .map(|(number, batch)| {
+            json!({
+                "batch": batch_name(number), "reused": batch.reused,
+                "gap_percent": batch.document().map(|document| document.cost.gap_percent),
+                "status": batch.document().map(|document| document.status.clone()),
+            })
+        })
+        .collect();
+    let record = json!({
+        "format": "ripwright-run/1", "program": env!("CARGO_PKG_VERSION"), "run": night.name(),
+        "book_sha256": night.book.hash, "gap_asked_percent": night.gap_percent,
+        "read_seconds": seconds(read), "total_seconds": seconds(start.elapsed()),
+        "peak_memory_kb": peak_memory(), "batches": batches,
+    });
+    let text = serde_json::to_string_pretty(&record).map_err(crate::report::RenderError::from)?;
+    write_file(fresh, "run.json", (text + "\n").as_bytes())?;
+    Ok(())
+}
+
+/// Peak memory as the system knows it, where it says so.
+fn peak_memory() -> Option<u64> {
+    let status = std::fs::read_to_string("/proc/self/status").ok()?;
+    let line = status.lines().find(|line| line.starts_with("VmHWM:"))?;
+    line.split_whitespace().nth(1)?.parse().ok()
+}
+
+/// `rejects.csv`, written as the rows come.
+pub struct Rejects {
+    writer: csv::Writer<BufWriter<std::fs::File>>,
+    path: std::path::PathBuf,
+}
+
+impl Rejects {
+    /// Opens the file in a run's folder.
+    pub fn create(fresh: &Path) -> Result<Rejects, WriteError> {
+        let path = fresh.join("rejects.csv");
+        let file = std::fs::File::create(&path).map_err(|why| WriteError { path: path.clone(), why })?;
+        let mut rejects = Rejects { writer: csv::Writer::from_writer(BufWriter::new(file)), path };
+        rejects.write(["file", "row", "order", "column", "text", "reason"].map(String::from))?;
+        Ok(rejects)
+    }
+
+    fn write(&mut self, cells: [String; 6]) -> Result<(), WriteError> {
+        let cells = cells.map(|cell| safe_cell(&cell));
+        let path = &self.path;
+        self.writer
+            .write_record(&cells)
+            .map_err(|error| WriteError { path: path.clone(), why: std::io::Error::other(error) })
+    }
+
+    /// A row of the book.
+    pub fn row(&mut self, reject: &Reject) -> Result<(), WriteError> {
+        let Reject { row, order, column, text, reason } = reject.clone();
+        self.write(["orders".to_string(), row.to_string(), order, column, text, reason])
+    }
+
+    /// A row of another file.
+    pub fn fault(&mut self, fault: &Fault) -> Result<(), WriteError> {
+        let row = fault.row.map_or(String::new(), |row| row.to_string());
+        let column = fault.column.clone().unwrap_or_default();
+        self.write([fault.file.clone(), row, String::new(), column, String::new(), fault.to_string()])
+    }
+
+    /// Puts everything on the disk.
+    pub fn finish(mut self) -> Result<(), WriteError> {
+        let path = self.path.clone();
+        let failed = |why: std::io::Error| WriteError { path: path.clone(), why };
+        self.writer.flush().map_err(failed)?;
+        let file = self.writer.into_inner().map_err(|error| failed(error.into_error()))?;
+        let file = file.into_inner().map_err(|error| failed(error.into_error()))?;
+        file.sync_all().map_err(failed)
+    }
+}
