@@ -2,7 +2,7 @@
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use ripwright::measure::Length;
-use ripwright::pattern::{Layout, Piece, Rect, TwoStage};
+use ripwright::pattern::{Cutting, Family, Layout, Piece, Rect, TwoStage};
 
 /// Pieces, values and boards by a fixed recipe: 1/16 in sizes of a furniture shop.
 fn recipe(count: u32) -> (Vec<(u32, Piece)>, Vec<i64>, Vec<Rect>) {
@@ -25,12 +25,13 @@ fn recipe(count: u32) -> (Vec<(u32, Piece)>, Vec<i64>, Vec<Rect>) {
 
 fn pricing(criterion: &mut Criterion) {
     let kerfs = (Length::inch_128ths(16), Length::inch_128ths(16));
+    let cutting = Cutting { kerfs, stages: 2, family: Family::Any };
     for count in [60, 200, 400] {
         let (pieces, values, boards) = recipe(count);
         let limits = vec![12; count as usize];
         let least = vec![0; boards.len()];
         for layout in Layout::ALL {
-            let table = TwoStage::new(layout, &pieces, &boards, kerfs, 2);
+            let table = TwoStage::new(layout, &pieces, &boards, cutting);
             criterion.bench_function(&format!("{} {count} sizes x 24 boards", layout.name()), |bencher| {
                 bencher.iter(|| table.price(&values, &limits, &least));
             });

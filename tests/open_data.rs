@@ -6,7 +6,7 @@
 mod support;
 
 use ripwright::measure::Length;
-use ripwright::pattern::{Layout, Piece, Rect, TwoStage};
+use ripwright::pattern::{Cutting, Family, Layout, Piece, Rect, TwoStage};
 
 /// Beasley, Journal of the Operational Research Society 36 (1985) 297-306: one board, unlimited copies,
 /// fixed orientation. Unconstrained optimum in any number of stages: Cintra, Miyazawa, Wakabayashi and
@@ -46,8 +46,9 @@ fn one_board_values_of_the_gcut_set_are_exact() {
             pieces.push((index as u32, Piece { length, width }));
             values.push(next());
         }
+        let cutting = Cutting { kerfs: (Length::ZERO, Length::ZERO), stages: 2, family: Family::Any };
         let best = |layout: Layout| {
-            let pricing = TwoStage::new(layout, &pieces, &[board], (Length::ZERO, Length::ZERO), 2);
+            let pricing = TwoStage::new(layout, &pieces, &[board], cutting);
             let priced = pricing.price(&values, &vec![u32::MAX; values.len()], &[0]);
             let counted: i64 = match &priced[0].patterns {
                 None => 0,

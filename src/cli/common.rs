@@ -14,7 +14,7 @@ use crate::job::{Job, JobError, read_job, read_job_despite_bad_prices};
 use crate::nightly::NightlyError;
 use crate::plan::check::check;
 use crate::plan::document::Document;
-use crate::plan::{BuildError, Plan};
+use crate::plan::{BuildError, FewerError, Plan};
 use crate::report::{PlanJson, RenderError, Report, WriteError, plan_files, write_file};
 use crate::solve::{Backend, Options, SolveError};
 
@@ -30,6 +30,9 @@ pub enum Failure {
     /// A decision about the buy could not be worked out.
     #[error(transparent)]
     Buying(#[from] BuyingError),
+    /// The search for fewer settings failed.
+    #[error(transparent)]
+    Fewer(#[from] FewerError),
     /// The unattended run published nothing.
     #[error(transparent)]
     Nightly(#[from] NightlyError),
@@ -173,6 +176,8 @@ impl SolveArguments {
             threads: self.threads,
             seed: self.seed,
             backend,
+            family: crate::pattern::Family::Any,
+            target: None,
             interrupt,
         })
     }

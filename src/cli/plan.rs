@@ -2,14 +2,16 @@
 
 use std::path::PathBuf;
 use std::process::ExitCode;
+use std::sync::atomic::Ordering;
+use std::time::Instant;
 
 use clap::Args;
 
 use super::common::{Failure, Format, SolveArguments, job, print, publish};
 use super::progress::Progress;
-use crate::plan::build_plan;
+use crate::plan::{build_plan, with_fewer_settings};
 use crate::report::{BuyCsv, Report, Summary};
-use crate::solve::{Status, solve};
+use crate::solve::{Options, Status, solve};
 
 /// Arguments of `plan`.
 #[derive(Debug, Args)]
@@ -20,6 +22,9 @@ pub struct PlanArguments {
     /// prints the plan (as JSON unless --format says otherwise)
     #[arg(long, value_name = "DIR")]
     out: PathBuf,
+    /// Pay up to this much more for lumber if fewer settings are then made at the saws
+    #[arg(long, value_name = "PERCENT", default_value_t = 0.5, value_parser = super::common::percent)]
+    setup_tolerance: f64,
     /// What is printed
     #[arg(long, value_enum)]
     format: Option<Format>,
@@ -31,11 +36,18 @@ pub struct PlanArguments {
 pub fn run(arguments: &PlanArguments) -> Result<ExitCode, Failure> {
     let job = job(&arguments.job, arguments.solve.quiet)?;
     let options = arguments.solve.options()?;
+    let start = Instant::now();
     let solution = {
         let progress = Progress::new(arguments.solve.quiet, arguments.solve.progress);
         solve(&job, &options, &|cost, bound| progress.show(cost, bound))?
     };
-    let plan = build_plan(&job, &solution, options.gap_percent)?;
+    let mut plan = build_plan(&job, &solution, options.gap_percent)?;
+    let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
+    let interrupted = options.interrupt.load(Ordering::Relaxed);
+    if arguments.setup_tolerance > 0.0 && !interrupted && left.is_none_or(|left| !left.is_zero()) {
+        let options = Options { time: left.map(|left| left / 2), ..options.clone() };
+        plan = with_fewer_settings(&job, plan, &solution, arguments.setup_tolerance, &options)?;
+    }
     let to_output = arguments.out.as_os_str() == "-";
     let text = publish(&plan, &job, (!to_output).then_some(arguments.out.as_path()))?;
     let format = arguments.format.unwrap_or(if to_output { Format::Json } else { Format::Text });

@@ -5,14 +5,15 @@
 use std::collections::BTreeMap;
 
 use jiff::civil::Date;
+use sha2::{Digest, Sha256};
 
 use super::place::Place;
 use super::{Asked, NightlyError, record};
 use crate::job::{Base, Job, JobError, shortfalls_without};
 use crate::measure::Money;
+use crate::plan::build_plan;
 use crate::plan::check::check;
-use crate::plan::document::Document;
-use crate::plan::{Plan, build_plan};
+use crate::plan::document::{BuyEntry, CostEntry, Document};
 use crate::report::{PlanJson, Report, plan_files};
 use crate::solve::{Options, Planner, Shares, SolveError, side_by_side};
 
@@ -54,23 +55,38 @@ pub struct Joined {
 /// What comes of a batch.
 #[derive(Debug, Clone)]
 pub enum Outcome {
-    /// Files of the plan by name, and the plan's document.
-    Planned(Box<Document>, Vec<(String, Vec<u8>)>),
+    /// A plan; its files are among those that are kept.
+    Planned(Box<Planned>),
     /// Why there is no plan.
     Unplanned(String),
 }
 
+/// What a run remembers of a plan: its files may be large, so they stay on the disk.
+#[derive(Debug, Clone)]
+pub struct Planned {
+    /// What it costs and what is proven.
+    pub cost: CostEntry,
+    /// As the document says it.
+    pub status: String,
+    /// Under which its files are kept.
+    pub key: String,
+    /// SHA-256 of plan.json.
+    pub hash: String,
+    /// What one board of each line bought costs.
+    pub one_of_each: f64,
+}
+
 impl Batch {
-    /// The plan's document.
-    pub fn document(&self) -> Option<&Document> {
+    /// The plan, if there is one.
+    pub fn planned(&self) -> Option<&Planned> {
         match &self.outcome {
-            Outcome::Planned(document, _) => Some(document),
+            Outcome::Planned(planned) => Some(planned),
             Outcome::Unplanned(_) => None,
         }
     }
 
     fn total(&self) -> Option<Money> {
-        Money::parse_signed(&self.document()?.cost.total).ok()
+        Money::parse_signed(&self.planned()?.cost.total).ok()
     }
 }
 
@@ -133,7 +149,7 @@ fn join(
     asked: &Asked,
 ) -> Result<Option<Batch>, NightlyError> {
     let (Some(one), Some(other), Some(from), Some(to)) =
-        (earlier.document(), later.document(), earlier.week.first, later.week.first)
+        (earlier.planned(), later.planned(), earlier.week.first, later.week.first)
     else {
         return Ok(None);
     };
@@ -141,10 +157,8 @@ fn join(
     let amount = |text: &str| Money::parse_signed(text).map_or(0.0, Money::to_f64);
     let weeks_early = from.until(to).map_or(0.0, |span| f64::from(span.get_days()) / 7.0);
     let carrying = amount(&other.cost.lumber) * asked.carry_percent / 100.0 * weeks_early / 52.0;
-    // Together they cost at least both bounds, less a delivery that both pay.
-    let most_saved =
-        (one_cost + other_cost).to_f64() - amount(&one.cost.lower_bound) - amount(&other.cost.lower_bound)
-            + amount(&other.cost.delivery);
+    // What joining can save is about a part of a board of each line that is bought, and a delivery.
+    let most_saved = one.one_of_each + other.one_of_each + amount(&other.cost.delivery);
     let time = shares.next();
     let too_early = weeks_early > f64::from(asked.early_weeks);
     if too_early || most_saved <= carrying || time.is_some_and(|time| time.is_zero()) {
@@ -186,10 +200,10 @@ fn plan_one(
         return Ok(batch(Outcome::Unplanned(JobError::Unobtainable(missing).to_string()), false));
     }
     let key = record::key(&job, options);
-    if let Some(files) = place.planned_before(&key)
-        && let Some(document) = document_of(&files, &job)
+    if let Some(text) = place.planned_before(&key)
+        && let Some(planned) = sound(&text, &job, &key)
     {
-        return Ok(batch(Outcome::Planned(Box::new(document), files), true));
+        return Ok(batch(Outcome::Planned(Box::new(planned)), true));
     }
     let options = Options { time, ..options.clone() };
     let solution = match Planner::new(&job).solve(&[], &options, &|_, _| ()) {
@@ -203,30 +217,33 @@ fn plan_one(
         Ok(plan) => plan,
         Err(error) => return Ok(batch(Outcome::Unplanned(error.to_string()), false)),
     };
-    let files = files_of(&plan, &job)?;
-    match document_of(&files, &job) {
-        Some(document) => {
-            place.keep(&key, &files)?;
-            Ok(batch(Outcome::Planned(Box::new(document), files), false))
-        }
-        None => {
-            let text = "the plan failed its own check; this is a bug, please report it with the job";
-            Ok(batch(Outcome::Unplanned(text.to_string()), false))
-        }
-    }
-}
-
-fn files_of(plan: &Plan, job: &Job) -> Result<Vec<(String, Vec<u8>)>, NightlyError> {
-    let mut files = Vec::new();
+    let text = PlanJson.render(&plan, &job)?;
+    let Some(planned) = sound(text.as_bytes(), &job, &key) else {
+        let text = "the plan failed its own check; this is a bug, please report it with the job";
+        return Ok(batch(Outcome::Unplanned(text.to_string()), false));
+    };
+    let mut names = Vec::new();
     for report in plan_files() {
-        files.push((report.file_name().to_string(), report.render(plan, job)?.into_bytes()));
+        place.keep(&key, report.file_name(), report.render(&plan, &job)?.as_bytes())?;
+        names.push(report.file_name());
     }
-    Ok(files)
+    place.keep_whole(&key, &names)?;
+    Ok(batch(Outcome::Planned(Box::new(planned)), false))
 }
 
-/// The document among a plan's files, if it is there and sound for the job.
-fn document_of(files: &[(String, Vec<u8>)], job: &Job) -> Option<Document> {
-    let (_, text) = files.iter().find(|(name, _)| name == PlanJson.file_name())?;
+/// What is remembered of a plan.json, if it is sound for the job.
+fn sound(text: &[u8], job: &Job, key: &str) -> Option<Planned> {
     let document: Document = serde_json::from_slice(text).ok()?;
-    check(&document, job).is_empty().then_some(document)
+    let hash = record::hex(&Sha256::digest(text));
+    let price =
+        |row: &BuyEntry| Money::parse_signed(&row.cost).map_or(0.0, Money::to_f64) / row.boards.max(1) as f64;
+    let one_of_each = document.buy.iter().map(price).sum();
+    let planned = Planned {
+        cost: document.cost.clone(),
+        status: document.status.clone(),
+        key: key.to_string(),
+        hash,
+        one_of_each,
+    };
+    check(&document, job).is_empty().then_some(planned)
 }

@@ -96,7 +96,7 @@ pub fn run(asked: &Asked, options: &Options, done: &(dyn Fn() + Sync)) -> Result
     let weeks: Vec<Week> = weeks(&book);
     let batches = batch::plan(&base, weeks, &place, options, asked, done)?;
     let night = Night::of(asked, &base, &book, batches, options);
-    record::write(&night, &fresh, (start, read))?;
+    record::write(&night, &fresh, &place, (start, read))?;
     place.publish(&fresh, &night.name())?;
     Ok(night)
 }

@@ -160,20 +160,36 @@ impl Place {
         Ok(())
     }
 
-    /// The files of a plan that was made from the same content, if they are whole.
-    pub fn planned_before(&self, key: &str) -> Option<Vec<(String, Vec<u8>)>> {
+    /// The plan.json that was made from the same content, if all its files are there.
+    pub fn planned_before(&self, key: &str) -> Option<Vec<u8>> {
         let folder = self.planned().join(key);
         let names = std::fs::read_to_string(folder.join(WHOLE)).ok()?;
-        names.lines().map(|name| Some((name.to_string(), std::fs::read(folder.join(name)).ok()?))).collect()
+        names.lines().all(|name| folder.join(name).is_file()).then_some(())?;
+        std::fs::read(folder.join("plan.json")).ok()
     }
 
-    /// Keeps the files of a plan for the nights to come.
-    pub fn keep(&self, key: &str, files: &[(String, Vec<u8>)]) -> Result<(), WriteError> {
-        let folder = self.planned().join(key);
-        for (name, content) in files {
-            write_file(&folder, name, content)?;
+    /// Keeps a file of a plan for the nights to come.
+    pub fn keep(&self, key: &str, name: &str, content: &[u8]) -> Result<(), WriteError> {
+        write_file(&self.planned().join(key), name, content)
+    }
+
+    /// Marks a plan's files as all there.
+    pub fn keep_whole(&self, key: &str, names: &[&str]) -> Result<(), WriteError> {
+        write_file(&self.planned().join(key), WHOLE, names.join("\n").as_bytes())
+    }
+
+    /// Shows the files of a kept plan in a folder of a run: as links to one file, or as copies where the
+    /// file system has none.
+    pub fn show(&self, key: &str, folder: &Path) -> Result<(), PlaceError> {
+        let kept = self.planned().join(key);
+        let names = system(&kept, std::fs::read_to_string(kept.join(WHOLE)))?;
+        system(folder, std::fs::create_dir_all(folder))?;
+        for name in names.lines() {
+            let (from, to) = (kept.join(name), folder.join(name));
+            if std::fs::hard_link(&from, &to).is_err() {
+                system(&to, std::fs::copy(&from, &to))?;
+            }
         }
-        let names: Vec<&str> = files.iter().map(|(name, _)| name.as_str()).collect();
-        write_file(&folder, WHOLE, names.join("\n").as_bytes())
+        Ok(())
     }
 }

@@ -8,6 +8,7 @@ use serde_json::json;
 use sha2::{Digest, Sha256};
 
 use super::batch::{Batch, Outcome};
+use super::place::Place;
 use super::{Asked, NightlyError};
 use crate::job::{Base, Book, Fault, Job, Reject};
 use crate::measure::Money;
@@ -56,7 +57,8 @@ pub fn key(job: &Job, options: &Options) -> String {
     hex(&Sha256::digest(content.as_bytes()))
 }
 
-fn hex(bytes: &[u8]) -> String {
+/// Bytes as hexadecimal digits.
+pub fn hex(bytes: &[u8]) -> String {
     bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
@@ -67,8 +69,9 @@ impl Night {
         digest.update(book.hash.as_bytes());
         digest.update(format!("{:?} {}", asked.until, asked.carry_percent).as_bytes());
         for batch in &batches {
-            if let Outcome::Planned(_, files) = &batch.outcome {
-                files.iter().for_each(|(_, content)| digest.update(content));
+            match &batch.outcome {
+                Outcome::Planned(planned) => digest.update(planned.hash.as_bytes()),
+                Outcome::Unplanned(why) => digest.update(why.as_bytes()),
             }
         }
         Night {
@@ -88,8 +91,8 @@ impl Night {
 
     /// How it ended.
     pub fn ended(&self) -> Ended {
-        let stopped = |batch: &Batch| batch.document().is_some_and(|document| document.status == "stopped");
-        if self.batches.iter().any(|batch| batch.document().is_none()) {
+        let stopped = |batch: &Batch| batch.planned().is_some_and(|planned| planned.status == "stopped");
+        if self.batches.iter().any(|batch| batch.planned().is_none()) {
             Ended::Unplanned
         } else if self.book.rejected > 0 || self.left_out > 0 {
             Ended::Rejects
@@ -101,13 +104,13 @@ impl Night {
     }
 
     fn total(&self) -> Money {
-        let cost = |batch: &Batch| Money::parse_signed(&batch.document()?.cost.total).ok();
+        let cost = |batch: &Batch| Money::parse_signed(&batch.planned()?.cost.total).ok();
         self.batches.iter().filter_map(cost).fold(Money::ZERO, |sum, cost| sum + cost)
     }
 
     /// The largest gap of any batch.
     fn worst_gap(&self) -> f64 {
-        let gaps = self.batches.iter().filter_map(|batch| Some(batch.document()?.cost.gap_percent));
+        let gaps = self.batches.iter().filter_map(|batch| Some(batch.planned()?.cost.gap_percent));
         gaps.fold(0.0, f64::max)
     }
 
@@ -138,10 +141,10 @@ impl Night {
                 |date: Option<jiff::civil::Date>| date.map_or("no date".to_string(), |date| date.to_string());
             let name = batch_name(number);
             let (total, gap, status) = match &batch.outcome {
-                Outcome::Planned(document, _) => (
-                    document.cost.total.clone(),
-                    format!("{:.2} %", document.cost.gap_percent),
-                    document.status.clone(),
+                Outcome::Planned(planned) => (
+                    planned.cost.total.clone(),
+                    format!("{:.2} %", planned.cost.gap_percent),
+                    planned.status.clone(),
                 ),
                 Outcome::Unplanned(why) => {
                     notes.push_str(&format!("\n{name} has no plan: {why}\n"));
@@ -188,9 +191,9 @@ impl Night {
         for (number, batch) in self.batches.iter().enumerate() {
             let day = |date: Option<jiff::civil::Date>| date.map_or(String::new(), |date| date.to_string());
             let products: u64 = batch.week.products.values().sum();
-            let cost = batch.document().map(|document| {
-                let cost = &document.cost;
-                format!("{},{},{},{}", document.status, cost.total, cost.lower_bound, cost.gap_percent)
+            let cost = batch.planned().map(|planned| {
+                let cost = &planned.cost;
+                format!("{},{},{},{}", planned.status, cost.total, cost.lower_bound, cost.gap_percent)
             });
             let cost = cost.unwrap_or("no-plan,,,".to_string());
             let (first, last) = (day(batch.week.first), day(batch.week.last));
@@ -205,12 +208,15 @@ fn batch_name(number: usize) -> String {
 }
 
 /// Writes a run's files into its folder.
-pub fn write(night: &Night, fresh: &Path, (start, read): (Instant, Duration)) -> Result<(), NightlyError> {
+pub fn write(
+    night: &Night,
+    fresh: &Path,
+    place: &Place,
+    (start, read): (Instant, Duration),
+) -> Result<(), NightlyError> {
     for (number, batch) in night.batches.iter().enumerate() {
-        if let Outcome::Planned(_, files) = &batch.outcome {
-            for (name, content) in files {
-                write_file(fresh, &format!("{}/{name}", batch_name(number)), content)?;
-            }
+        if let Some(planned) = batch.planned() {
+            place.show(&planned.key, &fresh.join(batch_name(number)))?;
         }
     }
     write_file(fresh, "summary.txt", night.text().as_bytes())?;
@@ -223,8 +229,8 @@ pub fn write(night: &Night, fresh: &Path, (start, read): (Instant, Duration)) ->
         .map(|(number, batch)| {
             json!({
                 "batch": batch_name(number), "reused": batch.reused,
-                "gap_percent": batch.document().map(|document| document.cost.gap_percent),
-                "status": batch.document().map(|document| document.status.clone()),
+                "gap_percent": batch.planned().map(|planned| planned.cost.gap_percent),
+                "status": batch.planned().map(|planned| planned.status.clone()),
             })
         })
         .collect();

@@ -14,7 +14,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::knapsack::{Best, Knapsack};
-use super::model::{Block, Cell, Layout, Pattern, Piece, Rect, Strip};
+use super::model::{Block, Cell, Cutting, Layout, Pattern, Piece, Rect, Strip};
 use super::two_stage::TwoStage;
 use crate::measure::Length;
 
@@ -75,15 +75,14 @@ impl AroundDefects {
         most: &[u32],
         board: Rect,
         blocks: &[Block],
-        kerfs: (Length, Length),
-        stages: u8,
+        cutting: Cutting,
     ) -> AroundDefects {
         let axes = |length: Length, width: Length| {
             let (main, run) = layout.axes(length, width);
             (main.base(), run.base())
         };
         // A crosscut's kerf is eaten along the board, a rip's across it.
-        let (main_kerf, run_kerf) = axes(kerfs.1, kerfs.0);
+        let (main_kerf, run_kerf) = axes(cutting.kerfs.1, cutting.kerfs.0);
         let (main_room, run_room) = axes(board.length, board.width);
         let mut placeable: Vec<Placeable> = pieces
             .iter()
@@ -120,11 +119,11 @@ impl AroundDefects {
         }
         match search.main_positions(true) {
             // Two stages are cut around defects; the bound must hold for a third.
-            Some(positions) if stages < 3 => search.positions = positions,
+            Some(positions) if cutting.stages < 3 => search.positions = positions,
             positions => {
                 let positions = positions.or_else(|| search.main_positions(false));
                 search.positions = positions.unwrap_or_else(|| vec![0]);
-                search.clean = Some(TwoStage::new(layout, pieces, &[board], kerfs, stages));
+                search.clean = Some(TwoStage::new(layout, pieces, &[board], cutting));
             }
         }
         search

@@ -6,7 +6,7 @@
 
 use std::collections::BTreeMap;
 
-use super::model::{Cell, Layout, Pattern, Piece, Rect, Strip};
+use super::model::{Cell, Cutting, Family, Layout, Pattern, Piece, Rect, Strip};
 use super::two_stage::TwoStage;
 use crate::measure::Length;
 
@@ -20,8 +20,8 @@ pub struct Enumeration<'a> {
     pub values: &'a [i64],
     /// The board's usable rectangle.
     pub board: Rect,
-    /// (rip, crosscut).
-    pub kerfs: (Length, Length),
+    /// How boards are cut; a third stage is not listed.
+    pub cutting: Cutting,
     /// Patterns worth less are left out.
     pub threshold: i64,
     /// Steps of the search that are left; it gives up at none.
@@ -33,8 +33,8 @@ pub struct Enumeration<'a> {
 pub fn enumerate_patterns(task: Enumeration<'_>) -> Option<Vec<Pattern>> {
     let mut found = BTreeMap::new();
     let mut budget = *task.budget;
-    for layout in Layout::ALL {
-        Search::new(&task, layout).run(&mut budget, &mut found)?;
+    for layout in task.cutting.family.layouts() {
+        Search::new(&task, *layout).run(&mut budget, &mut found)?;
     }
     *task.budget = budget;
     Some(found.into_values().collect())
@@ -64,10 +64,11 @@ type Found = BTreeMap<Vec<(u32, u32)>, Pattern>;
 
 impl<'a> Search<'a> {
     fn new(task: &'a Enumeration<'a>, layout: Layout) -> Search<'a> {
-        let (main_kerf, run_kerf) = layout.axes(task.kerfs.1, task.kerfs.0);
+        let (main_kerf, run_kerf) = layout.axes(task.cutting.kerfs.1, task.cutting.kerfs.0);
         let (main_kerf, run_kerf) = (main_kerf.base(), run_kerf.base());
         let (main, run) = layout.axes(task.board.length, task.board.width);
-        let pricing = TwoStage::new(layout, task.pieces, &[task.board], task.kerfs, 2);
+        let pricing =
+            TwoStage::new(layout, task.pieces, &[task.board], Cutting { stages: 2, ..task.cutting });
         Search {
             task,
             layout,
@@ -119,7 +120,10 @@ impl<'a> Search<'a> {
             self.keep_strip(fitting, first, held);
             return Some(());
         }
-        let (index, _, run) = fitting[next];
+        let (index, main, run) = fitting[next];
+        if self.task.cutting.family == Family::Even && main != fitting[first].1 {
+            return self.contents(fitting, first, fitting.len(), room, held, budget);
+        }
         let most = i64::from(self.task.limits[index as usize]).min(room / run);
         let least = i64::from(next == first);
         for copies in least..=most {

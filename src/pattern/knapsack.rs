@@ -47,6 +47,12 @@ impl Knapsack {
         }
     }
 
+    /// Takes everything out; what was best before can still be traced.
+    pub fn clear(&mut self) {
+        self.steps.clear();
+        self.steps.push(Step { size: 0, value: 0, trace: START });
+    }
+
     /// Lets up to `most` copies of an item be taken.
     pub fn add(&mut self, item: u32, size: i64, value: i64, most: u32) {
         if size <= 0 || size > self.capacity || value <= 0 {

@@ -17,5 +17,5 @@ mod two_stage;
 
 pub use defects::{AroundDefects, MOST_PIECES};
 pub use enumerate::{Enumeration, enumerate_patterns};
-pub use model::{Block, Cell, Layout, Pattern, Piece, Rect, Strip};
+pub use model::{Block, Cell, Cutting, Family, Layout, Pattern, Piece, Rect, Strip};
 pub use two_stage::{Priced, Traced, TwoStage};

@@ -87,6 +87,40 @@ pub struct Strip {
     pub cells: Vec<Cell>,
 }
 
+/// Which patterns are allowed, beyond what the saw can do: fewer kinds mean fewer settings.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Family {
+    /// All of them.
+    #[default]
+    Any,
+    /// Every board is ripped first: no board comes back to the rip fence after its crosscuts but to have
+    /// a piece trimmed.
+    RipFirst,
+    /// Every board is ripped first into strips of one width of piece: no board comes back at all.
+    Even,
+}
+
+impl Family {
+    /// The layouts it has.
+    pub fn layouts(self) -> &'static [Layout] {
+        match self {
+            Family::Any => &Layout::ALL,
+            Family::RipFirst | Family::Even => &[Layout::RipFirst],
+        }
+    }
+}
+
+/// How boards are cut: what all pricing has in common.
+#[derive(Debug, Clone, Copy)]
+pub struct Cutting {
+    /// (rip, crosscut).
+    pub kerfs: (Length, Length),
+    /// 2 or 3.
+    pub stages: u8,
+    /// Which patterns are allowed.
+    pub family: Family,
+}
+
 /// A way to cut one board.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Pattern {

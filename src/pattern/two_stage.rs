@@ -18,7 +18,7 @@
 //! Values are integers, so that everything that becomes a bound is exact.
 
 use super::knapsack::{Best, Knapsack};
-use super::model::{Cell, Layout, Pattern, Piece, Rect, Strip};
+use super::model::{Cell, Cutting, Family, Layout, Pattern, Piece, Rect, Strip};
 use crate::measure::Length;
 
 /// Pricing of all boards that offer the same pieces, in one layout.
@@ -27,6 +27,8 @@ pub struct TwoStage {
     layout: Layout,
     /// May cells hold stacks?
     stacks: bool,
+    /// Must all pieces of a strip have its main extent?
+    even: bool,
     main_kerf: Length,
     /// By rising main extent.
     pieces: Vec<AxisPiece>,
@@ -95,17 +97,11 @@ struct Level {
 }
 
 impl TwoStage {
-    /// Takes `boards`, of which every one may hold any of `pieces`; `kerfs` are (rip, crosscut), and
-    /// `stages` is 2 or 3.
-    pub fn new(
-        layout: Layout,
-        pieces: &[(u32, Piece)],
-        boards: &[Rect],
-        kerfs: (Length, Length),
-        stages: u8,
-    ) -> TwoStage {
+    /// Takes `boards`, of which every one may hold any of `pieces`; they are cut as
+    /// `cutting` says.
+    pub fn new(layout: Layout, pieces: &[(u32, Piece)], boards: &[Rect], cutting: Cutting) -> TwoStage {
         // A crosscut's kerf is eaten along the board, a rip's across it.
-        let (kerf_along_main, run_kerf) = layout.axes(kerfs.1, kerfs.0);
+        let (kerf_along_main, run_kerf) = layout.axes(cutting.kerfs.1, cutting.kerfs.0);
         let (main_kerf, run_kerf) = (kerf_along_main.base(), run_kerf.base());
         let mut axis_pieces: Vec<AxisPiece> = pieces
             .iter()
@@ -129,7 +125,8 @@ impl TwoStage {
         let place = |run: i64| runs.partition_point(|other| *other < run);
         TwoStage {
             layout,
-            stacks: stages > 2,
+            stacks: cutting.stages > 2 && cutting.family != Family::Even,
+            even: cutting.family == Family::Even,
             main_kerf: kerf_along_main,
             pieces: axis_pieces,
             boards: capacities.iter().map(|(main, run)| (place(*run), *main)).collect(),
@@ -181,6 +178,9 @@ impl TwoStage {
         let contents = self.contents(values, limits);
         let mut number = 0;
         for group in contents.chunk_by(|one, other| one.main == other.main) {
+            if self.even {
+                knapsack.clear();
+            }
             for content in group {
                 knapsack.add(number, content.run, content.value, content.limit);
                 number += 1;
@@ -189,7 +189,10 @@ impl TwoStage {
             let gains = |previous: &Level| {
                 best.iter().zip(&previous.best).any(|(now, before)| now.value > before.value)
             };
-            let useful = levels.last().map_or(best.iter().any(|best| best.value > 0), gains);
+            let useful = match levels.last() {
+                Some(previous) if !self.even => gains(previous),
+                _ => best.iter().any(|best| best.value > 0),
+            };
             if useful {
                 levels.push(Level { main: group[0].main, best });
             }
@@ -255,12 +258,17 @@ impl TwoStage {
         for (number, level) in strips.levels.iter().enumerate() {
             let value = level.best[run].value;
             // A wider strip that is worth no more is never taken.
-            if value > before {
+            if value > before || (self.even && value > 0) {
                 knapsack.add(number as u32, level.main, value, u32::MAX);
                 before = value;
             }
         }
         knapsack
+    }
+
+    /// May a cell of this extent lie in a strip of that one?
+    fn may_share(&self, cell: i64, strip: i64) -> bool {
+        if self.even { cell == strip } else { cell <= strip }
     }
 
     /// Items of a knapsack, each as often as it is taken.
@@ -346,7 +354,9 @@ impl TwoStage {
         loop {
             let contents = self.contents(values, &left);
             let mut knapsack = Knapsack::new(room);
-            for (number, content) in contents.iter().enumerate().filter(|(_, one)| one.main <= main) {
+            for (number, content) in
+                contents.iter().enumerate().filter(|(_, one)| self.may_share(one.main, main))
+            {
                 knapsack.add(number as u32, content.run, content.value, content.limit);
             }
             let wished = self.strip_content(&contents, &knapsack, knapsack.best(room));

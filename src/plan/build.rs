@@ -8,7 +8,7 @@ use num_rational::BigRational;
 use super::layout::{PieceFacts, lay_out};
 use super::ledger::ledger;
 use super::model::{Board, BoardSource, Buy, Cost, PartCount, PlacedPiece, Plan};
-use super::setups::{count, setup_cost, setups};
+use super::setups::{count, settings_made, setup_cost, setups};
 use crate::job::Job;
 use crate::measure::{Area, Money, Overflow};
 use crate::pattern::Pattern;
@@ -87,6 +87,7 @@ pub fn build_plan(job: &Job, solution: &Solution, gap_percent: f64) -> Result<Pl
         },
         parts: count_parts(job, &boards),
         buy,
+        settings_made: (settings_made(&boards), None),
         boards,
         waste,
         setups,

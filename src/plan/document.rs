@@ -34,6 +34,12 @@ pub struct Document {
     pub waste: WasteEntry,
     /// Saw settings.
     pub setups: Vec<SetupEntry>,
+    /// Settings made in all rounds of the boards at the saws.
+    #[serde(default)]
+    pub settings_made: usize,
+    /// The same in the cheaper plan that this one was changed from for fewer of them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub settings_made_before: Option<usize>,
 }
 
 /// Money, as decimal texts.
@@ -320,6 +326,8 @@ impl Document {
                     beyond_reach: setup.beyond_reach,
                 })
                 .collect(),
+            settings_made: plan.settings_made.0,
+            settings_made_before: plan.settings_made.1,
         }
     }
 }

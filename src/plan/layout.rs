@@ -38,6 +38,8 @@ struct Area {
 
 struct Bench<'s> {
     shop: &'s Shop,
+    /// Stage of the cuts being made: 1 parts strips, 2 cells, 3 what one cell holds.
+    stage: u8,
     layout: Layout,
     out: LaidOut,
 }
@@ -57,7 +59,7 @@ pub fn lay_out(
     pattern: &Pattern,
     facts: &[PieceFacts],
 ) -> LaidOut {
-    let mut bench = Bench { shop, layout: pattern.layout, out: LaidOut::default() };
+    let mut bench = Bench { shop, stage: 1, layout: pattern.layout, out: LaidOut::default() };
     let milling = &shop.milling;
     if pattern.strips.is_empty() {
         // A board that is not cut goes back whole, less the trims that its next user will take.
@@ -101,8 +103,10 @@ pub fn lay_out(
         for cell in &strip.cells {
             let cell_facts = &facts[next..next + cell.pieces.len()];
             let to_stop = cell_facts.iter().any(|piece| piece.fit != Fit::ToWork);
+            bench.stage = 2;
             bench.skip(&mut strip_rest, Divides::Run, cell.gap);
             let mut cell_rest = bench.divide(&mut strip_rest, Divides::Run, cell.run, to_stop);
+            bench.stage = 3;
             bench.skip(&mut cell_rest, Divides::Main, cell.lift);
             for piece in cell_facts {
                 let main = pattern.layout.axes(piece.length, piece.width).0;
@@ -152,7 +156,8 @@ impl Bench<'_> {
         setting: Option<(SetupKind, Length)>,
     ) {
         let step = self.out.cuts.len() as u32 + 1;
-        self.out.cuts.push(SawCut { step, kind, x0: from.0, y0: from.1, x1: to.0, y1: to.1, setting });
+        let stage = if kind == CutKind::Trim { 0 } else { self.stage };
+        self.out.cuts.push(SawCut { step, kind, stage, x0: from.0, y0: from.1, x1: to.0, y1: to.1, setting });
     }
 
     /// Cuts `size` off the near side of `rest`; what the blade takes beyond it is gone too. No cut is

@@ -6,12 +6,14 @@
 mod build;
 pub mod check;
 pub mod document;
+mod fewer;
 mod layout;
 mod ledger;
 mod model;
 mod setups;
 
 pub use build::{BuildError, build_plan};
+pub use fewer::{FewerError, with_fewer_settings};
 pub use model::{
     Board, BoardSource, Buy, Cost, CutKind, Offcut, PartCount, PlacedPiece, Plan, SawCut, Setup, SetupKind,
     Waste,

@@ -27,6 +27,8 @@ pub struct Plan {
     pub waste: Waste,
     /// Saw settings, each made once.
     pub setups: Vec<Setup>,
+    /// Settings made in all rounds, and before the plan was changed for fewer of them.
+    pub settings_made: (usize, Option<usize>),
 }
 
 /// What a plan costs.
@@ -188,6 +190,8 @@ pub struct SawCut {
     pub step: u32,
     /// What it does.
     pub kind: CutKind,
+    /// 0 trims the board, 1 parts strips or sections, 2 cells, 3 what one cell holds.
+    pub stage: u8,
     /// Left end of the kerf.
     pub x0: Length,
     /// Lower edge of the kerf.

@@ -1,6 +1,6 @@
 //! Setup groups: every setting of the fence or the stop, made once for all boards.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use num_bigint::BigInt;
 use num_rational::BigRational;
@@ -8,6 +8,7 @@ use num_rational::BigRational;
 use super::model::{Board, Setup, SetupKind};
 use crate::job::Shop;
 use crate::measure::{Length, Money, Overflow};
+use crate::pattern::Layout;
 
 /// Groups equal settings: rips first, then stops, the largest setting first.
 pub fn setups(shop: &Shop, boards: &[Board]) -> Vec<Setup> {
@@ -29,6 +30,23 @@ pub fn setups(shop: &Shop, boards: &[Board]) -> Vec<Setup> {
         }
     }
     groups.into_values().collect()
+}
+
+/// Settings made over all rounds: boards come back to a saw after cuts at the other, and then a setting
+/// is made again. The rounds take turns between the saws; they begin with the rips or with the sections,
+/// whichever needs fewer settings.
+pub fn settings_made(boards: &[Board]) -> usize {
+    let made = |rips_begin: bool| {
+        let mut made: BTreeSet<(u8, SetupKind, Length)> = BTreeSet::new();
+        for board in boards {
+            let waits = (board.layout == Layout::RipFirst) != rips_begin;
+            for cut in &board.cuts {
+                made.extend(cut.setting.map(|(kind, setting)| (cut.stage + u8::from(waits), kind, setting)));
+            }
+        }
+        made.len()
+    };
+    made(true).min(made(false))
 }
 
 /// Labour of `rips` rip settings and `stops` stop settings.

@@ -149,7 +149,11 @@ fn settings(plan: &Plan, job: &Job) -> String {
     use Align::{Left, Right};
     let count = |kind: SetupKind| plan.setups.iter().filter(|setup| setup.kind == kind).count() as u64;
     let (rips, stops) = (count(SetupKind::Rip), count(SetupKind::Stop));
-    let mut text = format!("Settings: {rips} rip fence, {stops} crosscut stop\n");
+    let (made, before) = plan.settings_made;
+    let before = before.map_or(String::new(), |before| format!(", {before} in the cheapest plan found"));
+    let mut text = format!(
+        "Settings: {rips} rip fence, {stops} crosscut stop; made {made} times as boards come back to the saws{before}\n"
+    );
     let rows: Vec<Vec<String>> = plan
         .setups
         .iter()

@@ -61,19 +61,18 @@ impl<'j> Arrival<'j> {
         let wanted = self.sizes[line].iter().filter(|size| left[**size as usize] > 0);
         let pieces: Vec<(u32, Piece)> =
             wanted.map(|size| (*size, self.instance.sizes[*size as usize].piece)).collect();
-        let saw = &self.instance.job.shop.saw;
-        let kerfs = (saw.rip_kerf, saw.crosscut_kerf);
+        let cutting = self.instance.cutting();
         let mut best: Option<(i64, Pattern)> = None;
         for layout in Layout::ALL {
             let found = if blocks.is_empty() {
-                let table = TwoStage::new(layout, &pieces, &[rect], kerfs, saw.stages);
+                let table = TwoStage::new(layout, &pieces, &[rect], cutting);
                 table
                     .price(&self.values, left, &[0])
                     .pop()
                     .and_then(|priced| priced.patterns)
                     .map(|traced| traced.proper)
             } else {
-                let around = AroundDefects::new(layout, &pieces, left, rect, blocks, kerfs, saw.stages);
+                let around = AroundDefects::new(layout, &pieces, left, rect, blocks, cutting);
                 Some(around.quickly(&self.values, left))
             };
             if let Some((pattern, worth)) = found

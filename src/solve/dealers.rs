@@ -23,6 +23,8 @@ pub struct Search<'a> {
     pub instance: &'a Instance<'a>,
     /// How hard to try.
     pub aim: Aim,
+    /// A plan of this cost (ticks) is good enough.
+    pub target: Option<i64>,
     /// When to stop.
     pub stop: &'a Stop,
     /// The best plan and bound so far.
@@ -89,6 +91,9 @@ impl Search<'_> {
             return Ok(Ended::Short(missing));
         }
         self.shared.raise_bound(root.bound);
+        if self.target.is_some_and(|target| root.bound > target) {
+            return Ok(Ended::Bound(root.bound));
+        }
         let mut open = vec![root];
         while let Some(bound) = open.iter().map(|node| node.bound).min() {
             self.shared.raise_bound(bound);
@@ -150,6 +155,9 @@ impl Search<'_> {
     fn reaches(&self, bound: i64, cost: i64) -> bool {
         // Totals are in whole cents, so the bound counts rounded up to one.
         let whole = num_integer::div_ceil(bound, tol::CENT) * tol::CENT;
+        if self.target.is_some_and(|target| cost <= target) {
+            return true;
+        }
         cost as f64 <= whole as f64 * (1.0 + self.aim.gap)
     }
 
@@ -280,7 +288,12 @@ impl Search<'_> {
         pool: &mut Pool,
     ) -> Result<(), Overflow> {
         let mut shown = i64::MAX;
+        let mut slices = 0;
         loop {
+            slices += 1;
+            if self.target.is_some() && slices > tol::SLICES_FOR_A_TARGET {
+                break;
+            }
             let gap = |(task, _, component): &(Task<'_>, &Generated, Component)| {
                 (component.cost(task) - component.bound).max(0)
             };

@@ -73,7 +73,6 @@ fn list(
     let values: Vec<i64> =
         generated.duals.sizes.iter().map(|value| scaled(*value, generated.scale)).collect();
     let gap = incumbent.map(|cost| (cost - generated.bound).max(0));
-    let saw = &instance.job.shop.saw;
     let mut budget = tol::ENUMERATION_STEPS;
     let mut listed = Vec::new();
     for offers in task.offers().chunk_by(|one, other| one.shape == other.shape) {
@@ -117,7 +116,7 @@ fn list(
             limits: &task.demand,
             values: &values,
             board: shape.rect,
-            kerfs: (saw.rip_kerf, saw.crosscut_kerf),
+            cutting: instance.cutting(),
             threshold: least,
             budget: &mut budget,
         })?;

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 
 use crate::job::{Job, Part, RackBoard, same_species, species_key};
 use crate::measure::Length;
-use crate::pattern::{Block, Piece, Rect};
+use crate::pattern::{Block, Cutting, Family, Piece, Rect};
 use crate::trade::{Grade, Quarter};
 
 /// A piece size and how many are wanted.
@@ -81,6 +81,8 @@ pub struct Instance<'j> {
     pub sets: Vec<Vec<u32>>,
     /// By size, the set it is in.
     pub set_of_size: Vec<usize>,
+    /// Which patterns are allowed.
+    pub family: Family,
 }
 
 /// What decides which boards a part may come from.
@@ -115,6 +117,12 @@ impl<'j> Instance<'j> {
         let shapes = |one: &Instance<'_>| one.shapes.iter().map(|it| shape(one, it)).collect::<Vec<_>>();
         let saw = |one: &Instance<'_>| one.job.shop.saw.clone();
         pieces(self) == pieces(other) && shapes(self) == shapes(other) && saw(self) == saw(other)
+    }
+
+    /// How its boards are cut.
+    pub fn cutting(&self) -> Cutting {
+        let saw = &self.job.shop.saw;
+        Cutting { kerfs: (saw.rip_kerf, saw.crosscut_kerf), stages: saw.stages, family: self.family }
     }
 
     /// Demand of every size.
@@ -195,6 +203,7 @@ impl<'j> Builder<'j> {
             stocks: Vec::new(),
             sets: Vec::new(),
             set_of_size: Vec::new(),
+            family: Family::Any,
         });
         for (index, line) in self.job.lines.iter().enumerate() {
             let Some(rect) = self.usable(line.length, line.width) else { continue };

@@ -41,6 +41,7 @@ pub use stop::Shares;
 
 use crate::job::{Job, Shortfall};
 use crate::measure::{Money, Overflow};
+use crate::pattern::Family;
 
 /// What the caller asks for.
 #[derive(Debug, Clone)]
@@ -55,6 +56,10 @@ pub struct Options {
     pub seed: u64,
     /// What solves the small integer programs.
     pub backend: Backend,
+    /// Which patterns are allowed. The bound then holds for these patterns only.
+    pub family: Family,
+    /// A plan of this cost is good enough, and if none can be had the search ends at once.
+    pub target: Option<Money>,
     /// Set by the caller to stop early.
     pub interrupt: Arc<AtomicBool>,
 }
@@ -77,6 +82,8 @@ impl Default for Options {
             threads: 0,
             seed: 1,
             backend: Backend::default(),
+            family: Family::Any,
+            target: None,
             interrupt: Arc::default(),
         }
     }
@@ -140,7 +147,7 @@ pub type Progress<'a> = dyn Fn(Option<Money>, Money) + Sync + 'a;
 /// # Errors
 /// If boards run out, or a number is too large to be held exactly.
 pub fn solve(job: &Job, options: &Options, progress: &Progress<'_>) -> Result<Solution, SolveError> {
-    workers(options.threads)?.install(|| Planner::new(job).solve(&[], options, progress))
+    workers(options.threads)?.install(|| Planner::of(job, options.family).solve(&[], options, progress))
 }
 
 fn workers(threads: usize) -> Result<rayon::ThreadPool, SolveError> {
@@ -197,6 +204,13 @@ impl<'j> Planner<'j> {
         Planner { instance: Instance::new(job), patterns: pool::Pool::default() }
     }
 
+    /// Groups a job of which only some patterns are allowed.
+    pub fn of(job: &'j Job, family: Family) -> Planner<'j> {
+        let mut planner = Planner::new(job);
+        planner.instance.family = family;
+        planner
+    }
+
     /// Groups a job, and takes the patterns of another planner if they fit: if pieces and boards are the
     /// same, whatever they cost and however many are wanted.
     pub fn like(job: &'j Job, other: &Planner<'_>) -> Planner<'j> {
@@ -233,6 +247,7 @@ impl<'j> Planner<'j> {
                 seed: options.seed,
                 backend: options.backend,
             },
+            target: options.target.map(market::money_ticks),
             stop,
             shared,
         }

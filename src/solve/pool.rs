@@ -148,8 +148,7 @@ impl Pricer {
     /// Prepares the positions of all shapes on offer, in both layouts.
     pub fn new(task: &Task<'_>, offers: &[Offer]) -> Pricer {
         let instance = task.instance;
-        let saw = &instance.job.shop.saw;
-        let kerfs = (saw.rip_kerf, saw.crosscut_kerf);
+        let cutting = instance.cutting();
         let mut groups: BTreeMap<(Vec<u32>, Vec<Block>), Vec<usize>> = BTreeMap::new();
         let mut quick: BTreeMap<usize, Vec<AroundDefects>> = BTreeMap::new();
         for alike in offers.chunk_by(|one, other| one.shape == other.shape) {
@@ -160,10 +159,10 @@ impl Pricer {
                 let pieces: Vec<_> =
                     sizes.iter().map(|size| (*size, instance.sizes[*size as usize].piece)).collect();
                 let board = instance.shapes[shape].rect;
-                let around = Layout::ALL.map(|layout| {
-                    AroundDefects::new(layout, &pieces, &task.demand, board, &blocks, kerfs, saw.stages)
+                let around = cutting.family.layouts().iter().map(|layout| {
+                    AroundDefects::new(*layout, &pieces, &task.demand, board, &blocks, cutting)
                 });
-                quick.insert(shape, around.to_vec());
+                quick.insert(shape, around.collect());
                 blocks.clear();
             }
             // Boards with defects are priced one by one.
@@ -173,12 +172,12 @@ impl Pricer {
         for ((sizes, blocks), shapes) in joined(task, groups) {
             let alone = if blocks.is_empty() { shapes.len() } else { 1 };
             for shapes in shapes.chunks(alone.max(1)) {
-                for layout in Layout::ALL {
+                for layout in cutting.family.layouts() {
                     wanted.push(Wanted {
                         sizes: sizes.clone(),
                         blocks: blocks.clone(),
                         shapes: shapes.to_vec(),
-                        layout,
+                        layout: *layout,
                     });
                 }
             }
@@ -190,18 +189,10 @@ impl Pricer {
                     sizes.iter().map(|size| (*size, instance.sizes[*size as usize].piece)).collect();
                 let boards: Vec<_> = shapes.iter().map(|shape| instance.shapes[*shape].rect).collect();
                 let table = if blocks.is_empty() {
-                    Table::Clean(TwoStage::new(layout, &pieces, &boards, kerfs, saw.stages))
+                    Table::Clean(TwoStage::new(layout, &pieces, &boards, cutting))
                 } else {
                     let board = boards[0];
-                    Table::Around(AroundDefects::new(
-                        layout,
-                        &pieces,
-                        &task.demand,
-                        board,
-                        &blocks,
-                        kerfs,
-                        saw.stages,
-                    ))
+                    Table::Around(AroundDefects::new(layout, &pieces, &task.demand, board, &blocks, cutting))
                 };
                 PricedTogether { shapes, table }
             })

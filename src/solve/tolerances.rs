@@ -112,5 +112,8 @@ pub const FEW_SIZES: usize = 20;
 /// Batches of exchanges between two looks at the gap of the whole plan.
 pub const BATCHES_IN_A_SLICE: usize = 5;
 
+/// Slices of the long search after which a target cost is given up.
+pub const SLICES_FOR_A_TARGET: usize = 1;
+
 /// A component whose gap is below this share of the largest one waits.
 pub const GAP_SHARE: f64 = 0.25;

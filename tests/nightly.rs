@@ -1,0 +1,128 @@
+//! The unattended run: rejects, weeks, reuse, the lock, and what a reader sees.
+
+mod support;
+
+use assert_cmd::Command;
+use support::Folder;
+
+const PARTS: (&str, &str) = (
+    "parts.csv",
+    "product,part,pieces,length,width,thickness,species\nstool,leg,4,17,1 1/2,1,oak\nshelf,board,1,30,5,3/4,oak\n",
+);
+const PRICES: (&str, &str) = (
+    "prices/yard.csv",
+    "species,quarter,grade,width,length,price\noak,5/4,1C,8,8',5.00\noak,4/4,1C,6,8',4.00\n",
+);
+const BOOK: &str = "order,product,quantity,due,status\n\
+    A,stool,2,2027-01-06,open\n\
+    B,stool,1,2027-01-08,\n\
+    C,shelf,3,2027-03-02,open\n\
+    D,shelf,9,2027-01-07,done\n\
+    E,shelf,9,2028-01-07,open\n";
+
+fn nightly(folder: &Folder, more: &[&str]) -> assert_cmd::assert::Assert {
+    let mut command = Command::cargo_bin("ripwright").unwrap();
+    command.arg("nightly").arg(folder.path()).arg("--out").arg(folder.join("out"));
+    command.args(["--until", "2027-12-31", "--gap", "0", "--time", "20", "--format", "json"]).args(more);
+    command.assert()
+}
+
+fn line(assert: &assert_cmd::assert::Assert) -> serde_json::Value {
+    serde_json::from_slice(&assert.get_output().stdout).unwrap()
+}
+
+#[test]
+fn weeks_are_planned_apart_and_the_same_book_gives_the_same_run_again() {
+    let folder = Folder::new(&[PARTS, PRICES, ("orders.csv", BOOK)]);
+    let first = line(&nightly(&folder, &[]).code(0));
+    assert_eq!(first["rows"], 5);
+    assert_eq!(first["planned_rows"], 3);
+    assert_eq!(first["batches"], 2);
+    assert_eq!(first["reused"], 0);
+    // By hand: 12 legs of 17 lie 5 to a strip of 94 and 4 strips of 1 1/2 to a board 7 1/2 wide: one board
+    // of 6.667 bf. 3 shelves of 30 lie in one board of 4 bf.
+    assert_eq!(first["cost"], "49.33");
+    let plan = std::fs::read(folder.join("out/latest/batch-01/plan.json")).unwrap();
+    let document: serde_json::Value = serde_json::from_slice(&plan).unwrap();
+    assert_eq!(document["parts"][0]["required"], 12);
+    let second = line(&nightly(&folder, &[]).code(0));
+    assert_eq!(second["reused"], 2);
+    assert_eq!(second["run"], first["run"]);
+    assert_eq!(std::fs::read(folder.join("out/latest/batch-01/plan.json")).unwrap(), plan);
+    // A changed order plans its own week again and no other.
+    folder.write("orders.csv", &BOOK.replace("C,shelf,3", "C,shelf,4"));
+    let third = line(&nightly(&folder, &[]).code(0));
+    assert_eq!(third["reused"], 1);
+    assert_ne!(third["run"], first["run"]);
+}
+
+#[test]
+fn bad_rows_are_set_aside_with_their_reason_and_the_good_ones_planned() {
+    let bad = "F,stool,two,2027-01-06,open\nG,table,1,2027-01-06,open\nH,stool,1,soon,open\n\
+               I,stool,1,2027-01-06,perhaps\nJ,stool\n\"=K\",stool,0,,\n";
+    let folder = Folder::new(&[PARTS, PRICES, ("orders.csv", &format!("{BOOK}{bad}"))]);
+    let night = line(&nightly(&folder, &[]).code(2));
+    assert_eq!(night["planned_rows"], 3);
+    assert_eq!(night["rejected_rows"], 6);
+    let rejects = std::fs::read_to_string(folder.join("out/latest/rejects.csv")).unwrap();
+    for part in
+        ["7,F,quantity,two", "8,G,product,table", "9,H,due,soon", "10,I,status,perhaps", "12,'=K,quantity,0"]
+    {
+        assert!(rejects.contains(part), "{part}: {rejects}");
+    }
+    assert!(rejects.contains("the row has 2 cells where the header has 5"));
+    // A strict run publishes nothing; what was published stays.
+    let published = std::fs::read_link(folder.join("out/latest")).unwrap();
+    let strict = nightly(&folder, &["--strict"]).code(2);
+    let error = String::from_utf8_lossy(&strict.get_output().stderr).into_owned();
+    assert!(error.contains("row 7, quantity"), "{error}");
+    assert_eq!(std::fs::read_link(folder.join("out/latest")).unwrap(), published);
+}
+
+#[test]
+fn weeks_are_cut_together_where_that_saves_lumber() {
+    // Each week needs a third of a board; three weeks within the four allowed share one.
+    let book =
+        "order,product,quantity,due\nA,shelf,1,2027-01-06\nB,shelf,1,2027-01-13\nC,shelf,1,2027-01-20\n";
+    let folder = Folder::new(&[PARTS, PRICES, ("orders.csv", book)]);
+    let night = line(&nightly(&folder, &[]).code(0));
+    assert_eq!(night["batches"], 1);
+    assert_eq!(night["cost"], "16.00");
+    let summary = std::fs::read_to_string(folder.join("out/latest/summary.txt")).unwrap();
+    assert!(summary.contains("the week of 2027-01-18 is cut with it; that saves 16.00"), "{summary}");
+    let apart = line(&nightly(&folder, &["--early", "0"]).code(0));
+    assert_eq!(apart["batches"], 3);
+    assert_eq!(apart["cost"], "48.00");
+}
+
+#[test]
+fn a_second_run_waits_its_turn_and_a_broken_job_leaves_the_last_run_alone() {
+    let folder = Folder::new(&[PARTS, PRICES, ("orders.csv", BOOK)]);
+    nightly(&folder, &[]).code(0);
+    let published = std::fs::read_link(folder.join("out/latest")).unwrap();
+    let lock = std::fs::File::options().write(true).open(folder.join("out/.lock")).unwrap();
+    lock.lock().unwrap();
+    let busy = nightly(&folder, &[]).code(1);
+    assert!(String::from_utf8_lossy(&busy.get_output().stderr).contains("another run"));
+    lock.unlock().unwrap();
+    // The price sheet has gone.
+    std::fs::remove_file(folder.join("prices/yard.csv")).unwrap();
+    nightly(&folder, &[]).code(2);
+    assert_eq!(std::fs::read_link(folder.join("out/latest")).unwrap(), published);
+    // What a killed run left half-written is cleared away.
+    folder.write("prices/yard.csv", PRICES.1);
+    std::fs::create_dir_all(folder.join("out/runs/.ripwright-torn/batch-01")).unwrap();
+    nightly(&folder, &[]).code(0);
+    assert!(!folder.join("out/runs/.ripwright-torn").exists());
+}
+
+#[test]
+fn a_week_that_cannot_be_met_does_not_stop_the_others() {
+    let parts = format!("{}vault,door,1,30,5,7,oak\n", PARTS.1);
+    let book = format!("{BOOK}F,vault,1,2027-05-05,open\n");
+    let folder = Folder::new(&[("parts.csv", &parts), PRICES, ("orders.csv", &book)]);
+    let night = line(&nightly(&folder, &[]).code(3));
+    assert_eq!(night["cost"], "49.33");
+    let summary = std::fs::read_to_string(folder.join("out/latest/summary.txt")).unwrap();
+    assert!(summary.contains("batch-03 has no plan") && summary.contains("too thick"), "{summary}");
+}
