@@ -246,3 +246,39 @@ fn both_demos_are_sound_jobs() {
         assert!(job.suppliers.len() >= 3 && job.rack.len() >= 25 && job.orders.len() >= 40);
     }
 }
+
+#[test]
+fn a_real_plan_is_what_the_published_schema_says() {
+    let schema = ripwright().args(["reference", "schema"]).assert().success();
+    let schema: serde_json::Value = serde_json::from_slice(&schema.get_output().stdout).unwrap();
+    let validator = jsonschema::validator_for(&schema).unwrap();
+    let folder = Folder::new(SMALL);
+    let plan = ripwright().arg("plan").arg(folder.path()).args(["--out", "-"]).assert();
+    let mut plan: serde_json::Value = serde_json::from_slice(&plan.get_output().stdout).unwrap();
+    let faults: Vec<String> = validator.iter_errors(&plan).map(|error| error.to_string()).collect();
+    assert!(faults.is_empty(), "{faults:?}");
+    plan["boards"][0]["copies"] = "two".into();
+    assert!(!validator.is_valid(&plan));
+}
+
+#[test]
+fn completions_and_manual_pages_name_every_command() {
+    let folder = Folder::new(&[]);
+    Command::cargo_bin("ripwright")
+        .unwrap()
+        .args(["reference", "manual"])
+        .arg(folder.path())
+        .assert()
+        .success();
+    let bash = Command::cargo_bin("ripwright")
+        .unwrap()
+        .args(["reference", "completions", "bash"])
+        .assert()
+        .success();
+    let bash = String::from_utf8_lossy(&bash.get_output().stdout).into_owned();
+    for command in ["plan", "compare", "scenarios", "lots", "yard", "nightly", "check", "demo"] {
+        let page = std::fs::read_to_string(folder.join(&format!("ripwright-{command}.1"))).unwrap();
+        assert!(page.contains(".SH SYNOPSIS") || page.contains("SYNOPSIS"), "{command}");
+        assert!(bash.contains(command));
+    }
+}

@@ -21,7 +21,7 @@ const BOOK: &str = "order,product,quantity,due,status\n\
     E,shelf,9,2028-01-07,open\n";
 
 fn nightly(folder: &Folder, more: &[&str]) -> assert_cmd::assert::Assert {
-    let mut command = Command::cargo_bin("ripwright").unwrap();
+    let mut command = Command::new(env!("CARGO_BIN_EXE_ripwright"));
     command.arg("nightly").arg(folder.path()).arg("--out").arg(folder.join("out"));
     command.args(["--until", "2027-12-31", "--gap", "0", "--time", "20", "--format", "json"]).args(more);
     command.assert()

@@ -10,6 +10,7 @@ mod lots;
 mod nightly;
 mod plan;
 mod progress;
+mod reference;
 mod yard;
 
 use std::io::Write;
@@ -44,6 +45,8 @@ enum Command {
     Yard(yard::YardArguments),
     /// Check a plan against its job: replay every cut, re-add every sum
     Check(check::CheckArguments),
+    /// Print the schema of plan.json, shell completions, or write manual pages
+    Reference(reference::ReferenceArguments),
     /// Write a runnable job of an invented shop
     Demo(demo::DemoArguments),
 }
@@ -59,6 +62,7 @@ pub fn run() -> ExitCode {
         Command::Lots(arguments) => lots::run(arguments),
         Command::Yard(arguments) => yard::run(arguments),
         Command::Check(arguments) => check::run(arguments),
+        Command::Reference(arguments) => reference::run(arguments),
         Command::Demo(arguments) => demo::run(arguments),
     };
     match result {

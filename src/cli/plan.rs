@@ -45,7 +45,7 @@ pub fn run(arguments: &PlanArguments) -> Result<ExitCode, Failure> {
     let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
     let interrupted = options.interrupt.load(Ordering::Relaxed);
     if arguments.setup_tolerance > 0.0 && !interrupted && left.is_none_or(|left| !left.is_zero()) {
-        let options = Options { time: left.map(|left| left / 2), ..options.clone() };
+        let options = Options { time: left.map(|left| left / 2), ..options };
         plan = with_fewer_settings(&job, plan, &solution, arguments.setup_tolerance, &options)?;
     }
     let to_output = arguments.out.as_os_str() == "-";

@@ -28,6 +28,9 @@ pub const MOST_PIECES: usize = 10;
 /// Positions along the main axis that the quick search tries from the corner and from each defect.
 const QUICK_POSITIONS: usize = 60;
 
+/// What a strip holds between its defects: its value, and where each span begins with its content.
+type Filled = (i64, Vec<(i64, Best)>);
+
 /// Pricing of one board with defects in one layout.
 #[derive(Debug, Clone)]
 pub struct AroundDefects {
@@ -164,7 +167,7 @@ impl AroundDefects {
         let gaps: BTreeMap<Vec<usize>, Vec<(i64, i64)>> =
             met.into_iter().map(|blocks| (blocks.clone(), self.between(&blocks))).collect();
         let mut knapsack = Knapsack::new(self.run_room + self.run_kerf);
-        let mut strips: BTreeMap<i64, BTreeMap<&Vec<usize>, (i64, Vec<(i64, Best)>)>> = BTreeMap::new();
+        let mut strips: BTreeMap<i64, BTreeMap<&Vec<usize>, Filled>> = BTreeMap::new();
         for group in self.pieces.chunk_by(|one, other| one.main == other.main) {
             let first = self.pieces.partition_point(|piece| piece.main < group[0].main);
             for (place, piece) in group.iter().enumerate() {

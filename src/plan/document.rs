@@ -3,6 +3,7 @@
 //! Lengths are numbers in the plan's unit, money is a decimal text, volumes are board feet. The
 //! checker starts from this, not from the types that the plan was built with.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::model::Plan;
@@ -12,7 +13,7 @@ use crate::measure::{Length, Volume};
 pub const FORMAT: &str = "ripwright-plan/1";
 
 /// A whole `plan.json`.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Document {
     /// Always `ripwright-plan/1`.
     pub format: String,
@@ -43,7 +44,7 @@ pub struct Document {
 }
 
 /// Money, as decimal texts.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct CostEntry {
     /// Rows of the buy.
     pub lumber: String,
@@ -64,7 +65,7 @@ pub struct CostEntry {
 }
 
 /// A price line bought.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct BuyEntry {
     /// Dealer.
     pub supplier: String,
@@ -93,7 +94,7 @@ pub struct BuyEntry {
 }
 
 /// Boards cut alike.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct BoardEntry {
     /// Name on the sheets.
     pub id: String,
@@ -118,7 +119,7 @@ pub struct BoardEntry {
 }
 
 /// A piece on its board.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PieceEntry {
     /// Product.
     pub product: String,
@@ -135,7 +136,7 @@ pub struct PieceEntry {
 }
 
 /// A leftover on its board.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct OffcutEntry {
     /// From the left end.
     pub x: f64,
@@ -150,7 +151,7 @@ pub struct OffcutEntry {
 }
 
 /// The wood one cut turns to dust.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct CutEntry {
     /// Order on the board, from 1.
     pub step: u32,
@@ -167,7 +168,7 @@ pub struct CutEntry {
 }
 
 /// Pieces of a part.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PartEntry {
     /// Product.
     pub product: String,
@@ -180,7 +181,7 @@ pub struct PartEntry {
 }
 
 /// The waste ledger.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct WasteEntry {
     /// All boards.
     pub stock_bf: f64,
@@ -197,7 +198,7 @@ pub struct WasteEntry {
 }
 
 /// One setting.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SetupEntry {
     /// `rip` or `stop`.
     pub kind: String,

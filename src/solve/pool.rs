@@ -102,19 +102,20 @@ impl Table {
     }
 }
 
-type Groups = BTreeMap<(Vec<u32>, Vec<Block>), Vec<usize>>;
+/// Wanted sizes and defects of boards that are priced together, and their shapes.
+type Group = ((Vec<u32>, Vec<Block>), Vec<usize>);
 
 /// Groups of clean boards that differ only in what is too large for some of them are priced together:
 /// a knapsack leaves out what does not fit by itself.
-fn joined(task: &Task<'_>, groups: Groups) -> Vec<((Vec<u32>, Vec<Block>), Vec<usize>)> {
+fn joined(task: &Task<'_>, groups: BTreeMap<(Vec<u32>, Vec<Block>), Vec<usize>>) -> Vec<Group> {
     let instance = task.instance;
     let too_large = |size: &u32, shape: &usize| {
         let (piece, rect) = (instance.sizes[*size as usize].piece, instance.shapes[*shape].rect);
         piece.length > rect.length || piece.width > rect.width
     };
-    let mut largest_first: Vec<_> = groups.into_iter().collect();
+    let mut largest_first: Vec<Group> = groups.into_iter().collect();
     largest_first.sort_by_key(|((sizes, _), _)| std::cmp::Reverse(sizes.len()));
-    let mut together: Vec<((Vec<u32>, Vec<Block>), Vec<usize>)> = Vec::new();
+    let mut together: Vec<Group> = Vec::new();
     for ((sizes, blocks), shapes) in largest_first {
         let host = together.iter_mut().find(|((more, others), _)| {
             blocks.is_empty()
