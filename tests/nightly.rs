@@ -126,3 +126,35 @@ fn a_week_that_cannot_be_met_does_not_stop_the_others() {
     let summary = std::fs::read_to_string(folder.join("out/latest/summary.txt")).unwrap();
     assert!(summary.contains("batch-03 has no plan") && summary.contains("too thick"), "{summary}");
 }
+
+#[test]
+fn units_planned_apart_and_joined_are_the_plans_of_one_machine() {
+    let folder = Folder::new(&[PARTS, PRICES, ("orders.csv", BOOK)]);
+    let night = line(&nightly(&folder, &["--early", "0"]).code(0));
+    let ripwright = |arguments: &[&std::ffi::OsStr]| {
+        Command::new(env!("CARGO_BIN_EXE_ripwright")).args(arguments).assert()
+    };
+    let units = folder.join("units");
+    let job = folder.path().as_os_str();
+    let until = ["--until".as_ref(), "2027-12-31".as_ref()];
+    let split =
+        ripwright(&[&["split".as_ref(), job, "--out".as_ref(), units.as_os_str()][..], &until].concat())
+            .success();
+    let listed = String::from_utf8_lossy(&split.get_output().stdout).into_owned();
+    assert_eq!(listed.lines().count(), 2);
+    // Before all units are planned nothing is joined.
+    ripwright(&["join".as_ref(), units.as_os_str()]).failure();
+    for unit in listed.lines() {
+        ripwright(&["solve".as_ref(), unit.as_ref(), "--gap".as_ref(), "0".as_ref()]).success();
+    }
+    let joined = ripwright(&["join".as_ref(), units.as_os_str()]).success();
+    let joined: serde_json::Value = serde_json::from_slice(&joined.get_output().stdout).unwrap();
+    assert_eq!(joined["total"], night["cost"]);
+    for (batch, unit) in [("batch-01", "unit-001"), ("batch-02", "unit-002")] {
+        for file in ["plan.json", "buy.csv", "cuts.csv", "setups.csv", "sheets.html"] {
+            let here = std::fs::read(folder.join(&format!("out/latest/{batch}/{file}"))).unwrap();
+            let there = std::fs::read(units.join("results").join(unit).join(file)).unwrap();
+            assert!(here == there, "{batch}/{file}");
+        }
+    }
+}

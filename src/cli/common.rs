@@ -11,7 +11,7 @@ use clap::{Args, ValueEnum};
 
 use crate::buying::BuyingError;
 use crate::job::{Job, JobError, read_job, read_job_despite_bad_prices};
-use crate::nightly::NightlyError;
+use crate::nightly::{JoinError, NightlyError};
 use crate::plan::check::check;
 use crate::plan::document::Document;
 use crate::plan::{BuildError, FewerError, Plan};
@@ -30,6 +30,9 @@ pub enum Failure {
     /// A decision about the buy could not be worked out.
     #[error(transparent)]
     Buying(#[from] BuyingError),
+    /// Units without a result.
+    #[error(transparent)]
+    Join(#[from] JoinError),
     /// The search for fewer settings failed.
     #[error(transparent)]
     Fewer(#[from] FewerError),
@@ -82,6 +85,7 @@ impl Failure {
                 ExitCode::from(3)
             }
             Failure::Nightly(NightlyError::Job(_) | NightlyError::Strict(..)) => ExitCode::from(2),
+            Failure::Join(JoinError::NoUnits(_)) => ExitCode::from(2),
             Failure::Job(_) | Failure::Usage(_) | Failure::Plan { .. } => ExitCode::from(2),
             _ => ExitCode::from(1),
         }

@@ -11,6 +11,7 @@ mod nightly;
 mod plan;
 mod progress;
 mod reference;
+mod units;
 mod yard;
 
 use std::io::Write;
@@ -45,6 +46,12 @@ enum Command {
     Yard(yard::YardArguments),
     /// Check a plan against its job: replay every cut, re-add every sum
     Check(check::CheckArguments),
+    /// Split an order book into units, a week each, to be planned on several machines
+    Split(units::SplitArguments),
+    /// Plan one unit
+    Solve(units::SolveUnitArguments),
+    /// Join the results of all units
+    Join(units::JoinArguments),
     /// Print the schema of plan.json, shell completions, or write manual pages
     Reference(reference::ReferenceArguments),
     /// Write a runnable job of an invented shop
@@ -62,6 +69,9 @@ pub fn run() -> ExitCode {
         Command::Lots(arguments) => lots::run(arguments),
         Command::Yard(arguments) => yard::run(arguments),
         Command::Check(arguments) => check::run(arguments),
+        Command::Split(arguments) => units::run_split(arguments),
+        Command::Solve(arguments) => units::run_solve(arguments),
+        Command::Join(arguments) => units::run_join(arguments),
         Command::Reference(arguments) => reference::run(arguments),
         Command::Demo(arguments) => demo::run(arguments),
     };

@@ -7,6 +7,7 @@
 mod batch;
 mod place;
 mod record;
+mod units;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -17,6 +18,7 @@ use jiff::civil::Date;
 pub use batch::{Batch, Week};
 pub use place::PlaceError;
 pub use record::{Ended, Night};
+pub use units::{JoinError, join, result_of, split};
 
 use crate::job::{Book, JobError, Reject, read_base, read_book};
 use crate::report::{RenderError, WriteError};

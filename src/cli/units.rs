@@ -1,0 +1,86 @@
+//! `ripwright split JOB --out DIR`, `ripwright solve UNIT` and `ripwright join DIR`
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::Args;
+use jiff::civil::Date;
+
+use super::common::{Failure, SolveArguments, job_despite_bad_prices, print, publish};
+use crate::nightly::{Asked, join, result_of, split};
+use crate::plan::build_plan;
+use crate::solve::{Status, solve};
+
+/// Arguments of `split`.
+#[derive(Debug, Args)]
+pub struct SplitArguments {
+    /// The job folder
+    job: PathBuf,
+    /// The order book; orders.csv of the job by default
+    #[arg(long, value_name = "FILE")]
+    book: Option<PathBuf>,
+    /// Folder for the units, one a week
+    #[arg(long, value_name = "DIR")]
+    out: PathBuf,
+    /// Leave orders that are due later
+    #[arg(long, value_name = "DATE")]
+    until: Option<Date>,
+    /// Any bad row stops the split
+    #[arg(long)]
+    strict: bool,
+}
+
+/// Arguments of `solve`.
+#[derive(Debug, Args)]
+pub struct SolveUnitArguments {
+    /// The unit's folder
+    unit: PathBuf,
+    /// Folder for the result; by default where `join` looks for it
+    #[arg(long, value_name = "RESULT")]
+    out: Option<PathBuf>,
+    #[command(flatten)]
+    solve: SolveArguments,
+}
+
+/// Arguments of `join`.
+#[derive(Debug, Args)]
+pub struct JoinArguments {
+    /// The folder of the units
+    folder: PathBuf,
+}
+
+/// Splits a book and prints the units' folders, one a line.
+pub fn run_split(arguments: &SplitArguments) -> Result<ExitCode, Failure> {
+    let asked = Asked {
+        job: arguments.job.clone(),
+        book: arguments.book.clone().unwrap_or_else(|| arguments.job.join("orders.csv")),
+        out: arguments.out.clone(),
+        until: arguments.until,
+        strict: arguments.strict,
+        early_weeks: 0,
+        carry_percent: 0.0,
+    };
+    let units = split(&asked)?;
+    print(&units.iter().map(|unit| format!("{}\n", unit.display())).collect::<String>())?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Plans one unit.
+pub fn run_solve(arguments: &SolveUnitArguments) -> Result<ExitCode, Failure> {
+    let job = job_despite_bad_prices(&arguments.unit, arguments.solve.quiet)?;
+    let options = arguments.solve.options()?;
+    let solution = solve(&job, &options, &|_, _| ())?;
+    let plan = build_plan(&job, &solution, options.gap_percent)?;
+    let out = arguments.out.clone().unwrap_or_else(|| result_of(&arguments.unit));
+    publish(&plan, &job, Some(&out))?;
+    Ok(match plan.status {
+        Status::Optimal | Status::WithinGap => ExitCode::SUCCESS,
+        Status::Stopped => ExitCode::from(4),
+    })
+}
+
+/// Joins the results of all units.
+pub fn run_join(arguments: &JoinArguments) -> Result<ExitCode, Failure> {
+    print(&join(&arguments.folder)?)?;
+    Ok(ExitCode::SUCCESS)
+}
