@@ -6,6 +6,7 @@ After every kill the latest run must be whole: the files that its summary names 
 passes `ripwright check`, and the next run must succeed. The order book changes between runs.
 """
 import json
+import os
 import pathlib
 import random
 import shutil
@@ -14,7 +15,7 @@ import sys
 import tempfile
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent
-PROGRAM = pathlib.Path(__import__("os").environ.get("RIPWRIGHT", ROOT / "target" / "release" / "ripwright"))
+PROGRAM = os.environ.get("RIPWRIGHT") or ROOT / "target" / "release" / "ripwright"
 
 
 def nightly(job, out):

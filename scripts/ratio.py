@@ -8,6 +8,7 @@ board and length; boards are ordered so that equal ones cannot change places. Bo
 threads. Each line says what was reached in the limit, and when ripwright's cost was reached.
 """
 import json
+import os
 import pathlib
 import random
 import subprocess
@@ -18,7 +19,8 @@ import time
 import jobs
 
 LIMIT = 60.0
-PROGRAM = pathlib.Path(__file__).resolve().parent.parent / "target" / "release" / "ripwright"
+ROOT = pathlib.Path(__file__).resolve().parent.parent
+PROGRAM = os.environ.get("RIPWRIGHT") or ROOT / "target" / "release" / "ripwright"
 KERF = 3
 STOCK = [(2400, 1300), (3000, 1650), (3600, 1940)]
 

@@ -15,7 +15,8 @@ import time
 
 import jobs
 
-PROGRAM = pathlib.Path(__file__).resolve().parent.parent / "target" / "release" / "ripwright"
+ROOT = pathlib.Path(__file__).resolve().parent.parent
+PROGRAM = os.environ.get("RIPWRIGHT") or ROOT / "target" / "release" / "ripwright"
 
 
 def run(job, out, limit, gap, options):

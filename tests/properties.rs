@@ -52,8 +52,12 @@ fn rack_board() -> impl Strategy<Value = String> {
 }
 
 fn files() -> impl Strategy<Value = Files> {
+    files_of(1..7)
+}
+
+fn files_of(sizes: std::ops::Range<usize>) -> impl Strategy<Value = Files> {
     (
-        prop::collection::vec(part(), 1..7),
+        prop::collection::vec(part(), sizes),
         prop::collection::vec(line(), 1..5),
         prop::collection::vec(rack_board(), 0..4),
         0u32..6,
@@ -112,6 +116,14 @@ fn with_three_stages(files: &Files) -> Files {
 
 proptest! {
     #![proptest_config(ProptestConfig { cases: 40, ..ProptestConfig::default() })]
+
+    /// With many sizes boards are cut around their defects by the quick search.
+    #[test]
+    fn many_sizes_are_cut_soundly_around_defects(files in files_of(11..16)) {
+        let (plan, _, faults) = planned(&files);
+        prop_assert!(faults.is_empty(), "{faults:?}");
+        prop_assert!(plan.cost.lower_bound <= plan.cost.total);
+    }
 
     /// Every plan of two stages is one of three: the bound must allow for it.
     #[test]

@@ -10,7 +10,7 @@ use clap::Args;
 use super::common::{Failure, Format, SolveArguments, job, print, publish};
 use super::progress::Progress;
 use crate::plan::{build_plan, with_fewer_settings};
-use crate::report::{BuyCsv, Report, Summary};
+use crate::report::{BuyCsv, Drawing, Report, Summary};
 use crate::solve::{Options, Status, solve};
 
 /// Arguments of `plan`.
@@ -22,6 +22,9 @@ pub struct PlanArguments {
     /// prints the plan (as JSON unless --format says otherwise)
     #[arg(long, value_name = "DIR")]
     out: PathBuf,
+    /// Draw every board with characters after the summary
+    #[arg(long)]
+    draw: bool,
     /// Pay up to this much more for lumber if fewer settings are then made at the saws
     #[arg(long, value_name = "PERCENT", default_value_t = 0.5, value_parser = super::common::percent)]
     setup_tolerance: f64,
@@ -52,6 +55,9 @@ pub fn run(arguments: &PlanArguments) -> Result<ExitCode, Failure> {
     let text = publish(&plan, &job, (!to_output).then_some(arguments.out.as_path()))?;
     let format = arguments.format.unwrap_or(if to_output { Format::Json } else { Format::Text });
     print(&match format {
+        Format::Text if arguments.draw => {
+            Summary.render(&plan, &job)? + "\n" + &Drawing.render(&plan, &job)?
+        }
         Format::Text => Summary.render(&plan, &job)?,
         Format::Json => text,
         Format::Csv => BuyCsv.render(&plan, &job)?,

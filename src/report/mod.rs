@@ -5,6 +5,7 @@
 
 mod csv;
 mod decision;
+mod drawing;
 mod json;
 mod lots;
 mod sheets;
@@ -15,6 +16,7 @@ mod write;
 
 pub use csv::{BuyCsv, CutsCsv, SetupsCsv, safe as safe_cell};
 pub use decision::Decision;
+pub use drawing::Drawing;
 pub use json::PlanJson;
 pub use lots::LotReport;
 pub use sheets::Sheets;

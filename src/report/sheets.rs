@@ -41,6 +41,9 @@ impl Report for Sheets {
             stock: format!("{:.2}", plan.waste.stock.board_feet_f64()),
             setups: setups(plan),
             block: shown(job.shop.saw.standoff_block, plan.unit),
+            by_hand: by_hand(plan, job),
+            short: short_pieces(plan, job),
+            least: shown(job.shop.safety.min_machined_length, plan.unit),
             boards: plan.boards.iter().map(|board| drawing(plan, job, board)).collect(),
         };
         Ok(environment.get_template("sheets.html")?.render(Serde(page))?)
@@ -58,7 +61,44 @@ struct Page {
     stock: String,
     setups: Vec<SetupView>,
     block: String,
+    /// (part, pieces, cut at, finished, how)
+    by_hand: Vec<(String, u64, String, String, &'static str)>,
+    /// (part, pieces, length, pieces of a blank, the blank's length)
+    short: Vec<(String, u64, String, i64, String)>,
+    least: String,
     boards: Vec<DrawingView>,
+}
+
+/// Parts that are brought to the work after the saw.
+fn by_hand(plan: &Plan, job: &Job) -> Vec<(String, u64, String, String, &'static str)> {
+    let view = |count: &crate::plan::PartCount| {
+        let part = &job.parts[count.part];
+        let how = match part.fit {
+            Fit::Stop => return None,
+            Fit::Creep => "creep up on the line in slivers, then set the stop to the finished length",
+            Fit::ToWork => "mark from the work, cut on the waste side of the mark",
+        };
+        let name = format!("{} / {}", part.product, part.part);
+        Some((name, count.cut, shown(part.cut_length, plan.unit), shown(part.length, plan.unit), how))
+    };
+    plan.parts.iter().filter_map(view).collect()
+}
+
+/// Pieces too short to be milled alone, with the least blank that is not.
+fn short_pieces(plan: &Plan, job: &Job) -> Vec<(String, u64, String, i64, String)> {
+    let (least, kerf) = (job.shop.safety.min_machined_length, job.shop.saw.crosscut_kerf);
+    let view = |count: &crate::plan::PartCount| {
+        let part = &job.parts[count.part];
+        let length = part.cut_length;
+        if length >= least || length == Length::ZERO {
+            return None;
+        }
+        let joined = num_integer::div_ceil((least + kerf).base(), (length + kerf).base());
+        let blank = (length + kerf) * joined - kerf;
+        let name = format!("{} / {}", part.product, part.part);
+        Some((name, count.cut, shown(length, plan.unit), joined, shown(blank, plan.unit)))
+    };
+    plan.parts.iter().filter_map(view).collect()
 }
 
 fn shown(length: Length, unit: Unit) -> String {
@@ -240,14 +280,19 @@ fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
         let label = if offcut.keep { "keep".to_string() } else { String::new() };
         boxes.push(BoxView { x, y, width, height, class, label, title: format!("{what} {size}") });
     }
+    let mut before = None;
     let cuts = board
         .cuts
         .iter()
         .map(|cut| {
+            let first = before != Some((cut.kind, cut.setting));
+            before = Some((cut.kind, cut.setting));
             let (x, y, width, height) = scale.place(cut.x0, cut.y0, cut.x1 - cut.x0, cut.y1 - cut.y0);
             let class = if cut.kind == CutKind::Trim { "trim-cut" } else { "cut" };
             let title = format!("{} {}", cut.step, cut.kind.name());
-            BoxView { x, y, width, height, class, label: cut.step.to_string(), title }
+            // One number for cuts alike that follow each other, as in the list beside the drawing.
+            let label = if first { cut.step.to_string() } else { String::new() };
+            BoxView { x, y, width, height, class, label, title }
         })
         .collect();
     let pieces = letters
@@ -282,20 +327,26 @@ fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
     }
 }
 
+/// The cuts in order; cuts alike that follow each other are one line.
 fn steps(plan: &Plan, board: &Board) -> Vec<(u32, String)> {
-    let sentence = |cut: &crate::plan::SawCut| {
-        let text = match (cut.kind, cut.setting) {
-            (CutKind::Trim, _) => "trim".to_string(),
-            (CutKind::Rip, Some((_, setting))) => format!("rip to {}", shown(setting, plan.unit)),
-            (CutKind::Crosscut, Some((_, setting))) => {
-                format!("crosscut to the stop at {}", shown(setting, plan.unit))
-            }
-            (CutKind::Rip, None) => "rip to the line".to_string(),
-            (CutKind::Crosscut, None) => "crosscut to the line".to_string(),
-        };
-        (cut.step, text)
+    let sentence = |cut: &crate::plan::SawCut| match (cut.kind, cut.setting) {
+        (CutKind::Trim, _) => "trim".to_string(),
+        (CutKind::Rip, Some((_, setting))) => format!("rip to {}", shown(setting, plan.unit)),
+        (CutKind::Crosscut, Some((_, setting))) => {
+            format!("crosscut to the stop at {}", shown(setting, plan.unit))
+        }
+        (CutKind::Rip, None) => "rip to the line".to_string(),
+        (CutKind::Crosscut, None) => "crosscut to the line".to_string(),
     };
-    board.cuts.iter().map(sentence).collect()
+    let alike = board.cuts.chunk_by(|one, other| (one.kind, one.setting) == (other.kind, other.setting));
+    let line = |cuts: &[crate::plan::SawCut]| {
+        let text = sentence(&cuts[0]);
+        match cuts.len() {
+            1 => (cuts[0].step, text),
+            many => (cuts[0].step, format!("{text}, {many} cuts (to {})", cuts[many - 1].step)),
+        }
+    };
+    alike.map(line).collect()
 }
 
 fn source(plan: &Plan, board: &Board) -> String {
