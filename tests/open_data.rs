@@ -119,8 +119,11 @@ fn falkenauer_s_jobs_are_proven_optimal() {
     }
 }
 
-/// (name, capacity, (size, pieces)) of a file of named problems with a row for each size.
-fn named_problems(text: &str) -> Vec<(String, u64, Vec<(u64, u64)>)> {
+/// Name, capacity, and (size, pieces).
+type Packing = (String, u64, Vec<(u64, u64)>);
+
+/// The problems of a file that names them and has a row for each size.
+fn named_problems(text: &str) -> Vec<Packing> {
     let mut problems = Vec::new();
     let mut quoted = text.split('\'').skip(1);
     while let (Some(name), Some(body)) = (quoted.next(), quoted.next()) {
@@ -132,16 +135,21 @@ fn named_problems(text: &str) -> Vec<(String, u64, Vec<(u64, u64)>)> {
     problems
 }
 
-/// Schwerin and Waescher 1997: 18 boards (set 1) and 19 (set 2) for nearly all (from memory).
+/// Schwerin and Waescher 1997: 18 boards for nearly all of set 1 (from memory). The 19 remembered for
+/// set 2 is less than its items' area allows, so there the area alone is the check.
 #[test]
 fn schwerin_s_jobs_are_proven_optimal() {
     let Some(folder) = shared_data("schwerin") else { return };
-    for (file, known) in [("SCH_WAE1.BPP", 18), ("SCH_WAE2.BPP", 19)] {
+    for (file, known) in [("SCH_WAE1.BPP", Some(18)), ("SCH_WAE2.BPP", None)] {
         let text = std::fs::read_to_string(folder.join(file)).unwrap();
         for (name, capacity, sizes) in named_problems(&text).into_iter().take(5) {
             let (boards, bound) = packing(capacity, &sizes);
             assert_eq!(boards, bound, "{name}");
-            assert!((boards - known).abs() <= 1, "{name}: {boards}");
+            let area: u64 = sizes.iter().map(|(size, pieces)| size * pieces).sum();
+            assert!(boards as u64 >= area.div_ceil(capacity), "{name}: {boards}");
+            if let Some(known) = known {
+                assert!((boards - known).abs() <= 1, "{name}: {boards}");
+            }
         }
     }
 }
