@@ -89,6 +89,20 @@ fn a_bad_row_of_one_sheet_spoils_nothing_else_and_is_reported() {
 }
 
 #[test]
+fn a_rack_that_is_enough_needs_no_dealer() {
+    let rack = (
+        "rack.csv",
+        "board,species,quarter,grade,width,length,value\nR1,oak,8/4,FAS,9,8',5\nR2,oak,8/4,FAS,9,8',5\nR3,oak,8/4,FAS,9,8',5\nR4,oak,8/4,FAS,9,8',5\n",
+    );
+    let folder = Folder::new(&[ORDERS, PARTS, rack]);
+    let job = read_job(folder.path()).unwrap();
+    let comparison = compare(&job, &options(), &|| ()).unwrap();
+    assert_eq!(comparison.alternatives.len(), 1);
+    let decision = ripwright::report::Decision::of_dealers(&comparison, &job);
+    assert!(decision.text().contains("the rack alone") && decision.text().contains("the rack is enough"));
+}
+
+#[test]
 fn scenarios_change_what_they_say_and_are_ranked_by_cost() {
     let scenarios = "scenario,price_percent,dealer,species,quarter,kerf,demand_percent,closed,replaced_by,yield_loss_percent\n\
          dear north,+10,north,,,,,,,\n\

@@ -83,6 +83,10 @@ pub fn compare(job: &Job, options: &Options, done: &(dyn Fn() + Sync)) -> Result
 
 /// Each dealer alone, each pair, and all if they are more than two.
 fn ways(dealers: usize) -> Vec<Vec<usize>> {
+    if dealers == 0 {
+        // The rack may be enough.
+        return vec![Vec::new()];
+    }
     let mut ways: Vec<Vec<usize>> = (0..dealers).map(|one| vec![one]).collect();
     for one in 0..dealers {
         ways.extend((one + 1..dealers).map(|other| vec![one, other]));

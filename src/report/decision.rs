@@ -109,6 +109,7 @@ impl Decision {
         let name = |alternative: &Alternative| {
             let names = alternative.names(job);
             match alternative.dealers.len() {
+                0 => "the rack alone".to_string(),
                 1 => format!("{} alone", names[0]),
                 2 => names.join(" and "),
                 _ => "all dealers".to_string(),
@@ -288,6 +289,9 @@ fn findings(comparison: &Comparison, job: &Job) -> Vec<String> {
     let mut bought: Vec<&str> = cheapest.buy.iter().map(|row| row.supplier.as_str()).collect();
     bought.dedup();
     let currency = &job.shop.currency;
+    if bought.is_empty() {
+        return vec!["Nothing need be bought: the rack is enough.".to_string()];
+    }
     match comparison.best_alone.and_then(|place| Some((place, plan(place)?))) {
         None => findings.push(format!(
             "No dealer alone can supply the job; the cheapest buy is from {}: {} {currency}.",
