@@ -11,6 +11,7 @@ macro_rules! job_files {
             ("suppliers.csv", include_str!(concat!("../datasets/", $folder, "/suppliers.csv"))),
             ("breaks.csv", include_str!(concat!("../datasets/", $folder, "/breaks.csv"))),
             ("rack.csv", include_str!(concat!("../datasets/", $folder, "/rack.csv"))),
+            ("scenarios.csv", include_str!(concat!("../datasets/", $folder, "/scenarios.csv"))),
             ("prices/millrace.csv", include_str!(concat!("../datasets/", $folder, "/prices/millrace.csv"))),
             ("prices/northbank.csv", include_str!(concat!("../datasets/", $folder, "/prices/northbank.csv"))),
             ("prices/old-quay.csv", include_str!(concat!("../datasets/", $folder, "/prices/old-quay.csv"))),

@@ -244,6 +244,8 @@ fn both_demos_are_sound_jobs() {
         let classes: std::collections::BTreeSet<_> = job.lines.iter().map(|line| line.quarter).collect();
         assert!(products.len() >= 8 && job.parts.len() >= 60 && species.len() >= 4 && classes.len() >= 4);
         assert!(job.suppliers.len() >= 3 && job.rack.len() >= 25 && job.orders.len() >= 40);
+        let scenarios = ripwright::job::read_scenarios(&folder.join("scenarios.csv"), &job).unwrap();
+        assert!(scenarios.len() >= 5);
     }
 }
 

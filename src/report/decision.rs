@@ -54,6 +54,9 @@ pub struct MissingPart {
 pub struct Decision {
     /// Name and version of the document.
     pub format: &'static str,
+    /// What a row is.
+    #[serde(skip)]
+    pub heading: &'static str,
     /// Currency of all money.
     pub currency: String,
     /// Sentences that say what follows from the rows.
@@ -118,6 +121,7 @@ impl Decision {
         let rows = comparison.alternatives.iter().map(|one| row(name(one), &one.outcome)).collect();
         Decision {
             format: "ripwright-compare/1",
+            heading: "buying from",
             currency: job.shop.currency.clone(),
             findings: findings(comparison, job),
             rows,
@@ -148,14 +152,20 @@ impl Decision {
                 line.length.display_feet(job.shop.unit)
             ));
         }
-        Decision { format: "ripwright-scenarios/1", currency: job.shop.currency.clone(), findings, rows }
+        Decision {
+            format: "ripwright-scenarios/1",
+            heading: "scenario",
+            currency: job.shop.currency.clone(),
+            findings,
+            rows,
+        }
     }
 
     /// Aligned text.
     pub fn text(&self) -> String {
         use Align::{Left, Right};
         let columns = [
-            ("buying from", Left),
+            (self.heading, Left),
             ("total", Right),
             ("lumber", Right),
             ("delivery", Right),
@@ -270,6 +280,7 @@ impl Decision {
         environment.add_template("decision", include_str!("decision.html"))?;
         let context = minijinja::context! {
             title => if self.format.contains("compare") { "Dealers compared" } else { "Scenarios ranked" },
+            heading => self.heading,
             currency => self.currency.clone(),
             rows => minijinja::value::Serde(self.rows.clone()),
             findings => self.findings.clone(),
