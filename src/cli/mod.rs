@@ -42,7 +42,7 @@ enum Command {
     /// How many boards of random widths and lengths to buy
     Lots(lots::LotsArguments),
     /// Choose among boards measured at the yard, and plan their cutting
-    #[command(mut_arg("time", |time| time.default_value("2")))]
+    #[command(mut_arg("time", |time| time.default_value("1.8")))]
     Yard(yard::YardArguments),
     /// Check a plan against its job: replay every cut, re-add every sum
     Check(check::CheckArguments),
