@@ -10,23 +10,45 @@ use super::common::{Failure, Format, SolveArguments, print};
 use super::progress::Progress;
 use crate::nightly::{Asked, Ended, run as run_night};
 
-/// Arguments of `nightly`.
+/// An order book and where its result goes.
 #[derive(Debug, Args)]
-pub struct NightlyArguments {
+pub struct BookArguments {
     /// The job folder: shop, parts, prices and rack
     job: PathBuf,
     /// The order book; orders.csv of the job by default
     #[arg(long, value_name = "FILE")]
     book: Option<PathBuf>,
-    /// Where runs are published: DIR/latest is the last whole one
+    /// Where runs are published (DIR/latest is the last whole one), or units are written
     #[arg(long, value_name = "DIR")]
     out: PathBuf,
     /// Leave orders that are due later
     #[arg(long, value_name = "DATE")]
     until: Option<Date>,
-    /// Any bad row stops the run
+    /// Any bad row stops it
     #[arg(long)]
     strict: bool,
+}
+
+impl BookArguments {
+    /// What is asked for, with weeks joined as told.
+    pub fn asked(&self, early_weeks: u32, carry_percent: f64) -> Asked {
+        Asked {
+            job: self.job.clone(),
+            book: self.book.clone().unwrap_or_else(|| self.job.join("orders.csv")),
+            out: self.out.clone(),
+            until: self.until,
+            strict: self.strict,
+            early_weeks,
+            carry_percent,
+        }
+    }
+}
+
+/// Arguments of `nightly`.
+#[derive(Debug, Args)]
+pub struct NightlyArguments {
+    #[command(flatten)]
+    book: BookArguments,
     /// Cut nothing more than so many weeks early to save lumber
     #[arg(long, value_name = "WEEKS", default_value_t = 4)]
     early: u32,
@@ -43,15 +65,7 @@ pub struct NightlyArguments {
 /// Plans an order book and publishes the run.
 pub fn run(arguments: &NightlyArguments) -> Result<ExitCode, Failure> {
     let options = arguments.solve.options()?;
-    let asked = Asked {
-        job: arguments.job.clone(),
-        book: arguments.book.clone().unwrap_or_else(|| arguments.job.join("orders.csv")),
-        out: arguments.out.clone(),
-        until: arguments.until,
-        strict: arguments.strict,
-        early_weeks: arguments.early,
-        carry_percent: arguments.carry,
-    };
+    let asked = arguments.book.asked(arguments.early, arguments.carry);
     let night = {
         let progress = Progress::new(arguments.solve.quiet, false);
         run_night(&asked, &options, &|| progress.note("planning the weeks"))?

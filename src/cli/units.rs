@@ -4,30 +4,18 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Args;
-use jiff::civil::Date;
 
 use super::common::{Failure, SolveArguments, job_despite_bad_prices, print, publish};
-use crate::nightly::{Asked, join, result_of, split};
+use super::nightly::BookArguments;
+use crate::nightly::{join, result_of, split};
 use crate::plan::build_plan;
 use crate::solve::{Status, solve};
 
 /// Arguments of `split`.
 #[derive(Debug, Args)]
 pub struct SplitArguments {
-    /// The job folder
-    job: PathBuf,
-    /// The order book; orders.csv of the job by default
-    #[arg(long, value_name = "FILE")]
-    book: Option<PathBuf>,
-    /// Folder for the units, one a week
-    #[arg(long, value_name = "DIR")]
-    out: PathBuf,
-    /// Leave orders that are due later
-    #[arg(long, value_name = "DATE")]
-    until: Option<Date>,
-    /// Any bad row stops the split
-    #[arg(long)]
-    strict: bool,
+    #[command(flatten)]
+    book: BookArguments,
 }
 
 /// Arguments of `solve`.
@@ -51,16 +39,7 @@ pub struct JoinArguments {
 
 /// Splits a book and prints the units' folders, one a line.
 pub fn run_split(arguments: &SplitArguments) -> Result<ExitCode, Failure> {
-    let asked = Asked {
-        job: arguments.job.clone(),
-        book: arguments.book.clone().unwrap_or_else(|| arguments.job.join("orders.csv")),
-        out: arguments.out.clone(),
-        until: arguments.until,
-        strict: arguments.strict,
-        early_weeks: 0,
-        carry_percent: 0.0,
-    };
-    let units = split(&asked)?;
+    let units = split(&arguments.book.asked(0, 0.0))?;
     print(&units.iter().map(|unit| format!("{}\n", unit.display())).collect::<String>())?;
     Ok(ExitCode::SUCCESS)
 }
