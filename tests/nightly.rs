@@ -158,3 +158,23 @@ fn units_planned_apart_and_joined_are_the_plans_of_one_machine() {
         }
     }
 }
+
+#[test]
+fn split_names_what_it_leaves_out_as_a_night_does() {
+    let sheet = format!("{}oak,4/4,1C,six,8',3.00\n", PRICES.1);
+    let book = format!("{BOOK}F,stool,two,2027-01-06,open\n");
+    let folder = Folder::new(&[PARTS, ("prices/yard.csv", &sheet), ("orders.csv", &book)]);
+    nightly(&folder, &[]).code(2);
+    let units = folder.join("units");
+    Command::new(env!("CARGO_BIN_EXE_ripwright"))
+        .arg("split")
+        .arg(folder.path())
+        .arg("--out")
+        .arg(&units)
+        .args(["--until", "2027-12-31"])
+        .assert()
+        .success();
+    let night = std::fs::read_to_string(folder.join("out/latest/rejects.csv")).unwrap();
+    assert!(night.contains("prices/yard.csv") && night.contains("orders,7,F,quantity,two"), "{night}");
+    assert_eq!(std::fs::read_to_string(units.join("rejects.csv")).unwrap(), night);
+}

@@ -4,7 +4,7 @@ use super::BuyingError;
 use crate::job::{Job, Shortfall, shortfalls_without};
 use crate::measure::Money;
 use crate::plan::{Plan, build_plan};
-use crate::solve::{Options, Planner, Shares, SolveError, side_by_side};
+use crate::solve::{Options, Planner, SolveError, side_by_side};
 
 /// One way of buying: from these dealers and no other.
 #[derive(Debug, Clone)]
@@ -66,11 +66,8 @@ pub fn compare(job: &Job, options: &Options, done: &(dyn Fn() + Sync)) -> Result
     let ways = ways(job.suppliers.len());
     let mut planner = Planner::new(job);
     planner.find_patterns(options)?;
-    let threads = options.threads();
-    // Each gets its share of the time, whether it starts first or last.
-    let shares = Shares::new(options.time, threads, ways.len());
-    let outcomes = side_by_side(threads, &ways, |dealers| {
-        let outcome = plan_from(job, &planner, dealers, &Options { time: shares.next(), ..options.clone() });
+    let outcomes = side_by_side(options, &ways, |dealers, options| {
+        let outcome = plan_from(job, &planner, dealers, options);
         done();
         outcome
     })?;
@@ -81,8 +78,8 @@ pub fn compare(job: &Job, options: &Options, done: &(dyn Fn() + Sync)) -> Result
     Ok(Comparison::of(alternatives))
 }
 
-/// Each dealer alone, each pair, and all if they are more than two.
-fn ways(dealers: usize) -> Vec<Vec<usize>> {
+/// The ways of buying from so many dealers: each alone, each pair, and all if they are more than two.
+pub fn ways(dealers: usize) -> Vec<Vec<usize>> {
     if dealers == 0 {
         // The rack may be enough.
         return vec![Vec::new()];

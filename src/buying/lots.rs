@@ -70,9 +70,9 @@ pub fn buy_lots(
     options: &Options,
     done: &(dyn Fn() + Sync),
 ) -> Result<LotBuy, BuyingError> {
-    let third = Options { time: options.time.map(|time| time / 6), ..options.clone() };
+    let brief = Options { time: options.time.map(|time| time / 6), ..options.clone() };
     let plan = |job: &Job| -> Result<Plan, BuyingError> {
-        Ok(build_plan(job, &solve(job, &third, &|_, _| ())?, third.gap_percent)?)
+        Ok(build_plan(job, &solve(job, &brief, &|_, _| ())?, brief.gap_percent)?)
     };
     let largest = at(job, 1.0);
     let middle = at(job, 0.5);
@@ -88,14 +88,14 @@ pub fn buy_lots(
             let seeds: Vec<u64> = (from..from + many)
                 .map(|number| options.seed.wrapping_mul(1_000_003) + number as u64)
                 .collect();
-            Ok(side_by_side(options.threads(), &seeds, |seed| {
+            Ok(side_by_side(options, &seeds, |seed, _| {
                 let needed = sampler.needed(*seed, most);
                 done();
                 needed
             })?)
         };
     let found = draw(0, (asked.samples / 5).max(20), None)?;
-    let mut counts: Vec<Vec<u64>> = found.into_iter().flatten().collect();
+    let counts: Vec<Vec<u64>> = found.into_iter().flatten().collect();
     if counts.is_empty() {
         return Err(BuyingError::NotEnough);
     }
@@ -103,7 +103,7 @@ pub fn buy_lots(
     let mut share = asked.confidence / 100.0;
     let mut first = asked.samples;
     loop {
-        let boards = enough_for(&mut counts, share, &wanted);
+        let boards = enough_for(&counts, share, &wanted);
         let tried = draw(first, asked.samples, Some(&boards))?;
         let met = tried.iter().flatten().count();
         let enough = met as f64 / asked.samples as f64;
@@ -147,7 +147,7 @@ fn between(low: Length, high: Length, share: f64) -> Length {
 
 /// Boards of each lot so that in at least `share` of the samples all lots were enough: the same share
 /// of every lot's own distribution.
-fn enough_for(counts: &mut [Vec<u64>], share: f64, wanted: &[u64]) -> Vec<u64> {
+fn enough_for(counts: &[Vec<u64>], share: f64, wanted: &[u64]) -> Vec<u64> {
     let lots = wanted.len();
     let mut sorted: Vec<Vec<u64>> =
         (0..lots).map(|lot| counts.iter().map(|one| one[lot]).collect()).collect();

@@ -7,7 +7,7 @@ mod compare;
 mod lots;
 mod scenarios;
 
-pub use compare::{Alternative, Comparison, Outcome, compare};
+pub use compare::{Alternative, Comparison, Outcome, compare, ways};
 pub use lots::{Asked, LotBuy, LotRow, buy_lots, defect_share};
 pub use scenarios::{Ranked, Scenario, rank};
 

@@ -9,7 +9,7 @@ use super::BuyingError;
 use super::compare::{Outcome, plan_from};
 use crate::job::{Change, Job, ScenarioRows, same_species};
 use crate::measure::{Money, Overflow};
-use crate::solve::{Options, Planner, Shares, side_by_side};
+use crate::solve::{Options, Planner, side_by_side};
 
 /// A scenario with what comes of it.
 #[derive(Debug, Clone)]
@@ -48,17 +48,9 @@ pub fn rank(
     }
     let mut first = Planner::new(job);
     first.find_patterns(options)?;
-    let threads = options.threads();
-    // Each gets its share of the time, whether it starts first or last.
-    let shares = Shares::new(options.time, threads, jobs.len());
     let everyone: Vec<usize> = (0..job.suppliers.len()).collect();
-    let outcomes = side_by_side(threads, &jobs, |(_, job)| {
-        let outcome = plan_from(
-            job,
-            &Planner::like(job, &first),
-            &everyone,
-            &Options { time: shares.next(), ..options.clone() },
-        );
+    let outcomes = side_by_side(options, &jobs, |(_, job), options| {
+        let outcome = plan_from(job, &Planner::like(job, &first), &everyone, options);
         done();
         outcome
     })?;

@@ -16,7 +16,7 @@ use crate::plan::check::check;
 use crate::plan::document::Document;
 use crate::plan::{BuildError, FewerError, Plan};
 use crate::report::{PlanJson, RenderError, Report, WriteError, plan_files, write_file};
-use crate::solve::{Backend, Options, SolveError};
+use crate::solve::{Backend, Options, SolveError, Status};
 
 /// Why a command did not do its work.
 #[derive(Debug, thiserror::Error)]
@@ -206,6 +206,14 @@ pub fn publish(plan: &Plan, job: &Job, out: Option<&Path>) -> Result<String, Fai
         }
     }
     Ok(text)
+}
+
+/// 0 for a plan within the gap, 4 for one that was stopped outside it.
+pub fn code_of(plan: &Plan) -> ExitCode {
+    match plan.status {
+        Status::Optimal | Status::WithinGap => ExitCode::SUCCESS,
+        Status::Stopped => ExitCode::from(4),
+    }
 }
 
 /// Reads a job and shows its warnings.

@@ -7,7 +7,7 @@ use clap::Args;
 
 use super::common::{Failure, Format, SolveArguments, job_despite_bad_prices, print};
 use super::progress::Counter;
-use crate::buying::{Outcome, compare, rank};
+use crate::buying::{Outcome, compare, rank, ways};
 use crate::job::read_scenarios;
 use crate::report::{Decision, write_file};
 use crate::solve::Status;
@@ -49,9 +49,7 @@ pub struct ScenariosArguments {
 pub fn run(arguments: &CompareArguments) -> Result<ExitCode, Failure> {
     let job = job_despite_bad_prices(&arguments.job, arguments.solve.quiet)?;
     let options = arguments.solve.options()?;
-    let dealers = job.suppliers.len();
-    let ways = dealers + dealers * dealers.saturating_sub(1) / 2 + usize::from(dealers > 2);
-    let counter = Counter::new(ways, arguments.solve.quiet);
+    let counter = Counter::new(ways(job.suppliers.len()).len(), arguments.solve.quiet);
     let comparison = compare(&job, &options, &|| counter.done())?;
     drop(counter);
     let decision = Decision::of_dealers(&comparison, &job);

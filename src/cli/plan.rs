@@ -7,11 +7,11 @@ use std::time::Instant;
 
 use clap::Args;
 
-use super::common::{Failure, Format, SolveArguments, job, print, publish};
+use super::common::{Failure, Format, SolveArguments, code_of, job, print, publish};
 use super::progress::Progress;
 use crate::plan::{build_plan, with_fewer_settings};
 use crate::report::{BuyCsv, Drawing, Report, Summary};
-use crate::solve::{Options, Status, solve};
+use crate::solve::{Options, solve};
 
 /// Arguments of `plan`.
 #[derive(Debug, Args)]
@@ -62,8 +62,5 @@ pub fn run(arguments: &PlanArguments) -> Result<ExitCode, Failure> {
         Format::Json => text,
         Format::Csv => BuyCsv.render(&plan, &job)?,
     })?;
-    Ok(match plan.status {
-        Status::Optimal | Status::WithinGap => ExitCode::SUCCESS,
-        Status::Stopped => ExitCode::from(4),
-    })
+    Ok(code_of(&plan))
 }

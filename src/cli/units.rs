@@ -5,11 +5,11 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use super::common::{Failure, SolveArguments, job_despite_bad_prices, print, publish};
+use super::common::{Failure, SolveArguments, code_of, job_despite_bad_prices, print, publish};
 use super::nightly::BookArguments;
 use crate::nightly::{join, result_of, split};
 use crate::plan::build_plan;
-use crate::solve::{Status, solve};
+use crate::solve::solve;
 
 /// Arguments of `split`.
 #[derive(Debug, Args)]
@@ -52,10 +52,7 @@ pub fn run_solve(arguments: &SolveUnitArguments) -> Result<ExitCode, Failure> {
     let plan = build_plan(&job, &solution, options.gap_percent)?;
     let out = arguments.out.clone().unwrap_or_else(|| result_of(&arguments.unit));
     publish(&plan, &job, Some(&out))?;
-    Ok(match plan.status {
-        Status::Optimal | Status::WithinGap => ExitCode::SUCCESS,
-        Status::Stopped => ExitCode::from(4),
-    })
+    Ok(code_of(&plan))
 }
 
 /// Joins the results of all units.

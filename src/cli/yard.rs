@@ -5,12 +5,12 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use super::common::{Failure, Format, SolveArguments, job_despite_bad_prices, print, publish};
+use super::common::{Failure, Format, SolveArguments, code_of, job_despite_bad_prices, print, publish};
 use super::progress::Progress;
 use crate::job::job_of_tally;
 use crate::plan::build_plan;
 use crate::report::{Report, TakeCsv, TakeList, write_file};
-use crate::solve::{Status, solve};
+use crate::solve::solve;
 
 /// Arguments of `yard`.
 #[derive(Debug, Args)]
@@ -55,8 +55,5 @@ pub fn run(arguments: &YardArguments) -> Result<ExitCode, Failure> {
         Format::Json => text,
         Format::Csv => TakeCsv.render(&plan, &job)?,
     })?;
-    Ok(match plan.status {
-        Status::Optimal | Status::WithinGap => ExitCode::SUCCESS,
-        Status::Stopped => ExitCode::from(4),
-    })
+    Ok(code_of(&plan))
 }

@@ -10,12 +10,10 @@ use jiff::civil::{Date, Weekday};
 use sha2::{Digest, Sha256};
 
 use super::model::Order;
-use super::orders::{PartRow, demanded_parts, read_parts};
-use super::prices::read_suppliers;
-use super::rack::read_rack;
-use super::shop::read_shop;
+use super::orders::demanded_parts;
+use super::read::{Stock, end, open, read_stock};
 use super::table::Log;
-use super::{Fault, FaultKind, Job, JobError, PriceLine, RackBoard, Shop, Supplier};
+use super::{Fault, FaultKind, Job, JobError, Shop};
 
 /// Longest row that is read: a longer one is a file gone wrong.
 const LONGEST_ROW: u64 = 1 << 20;
@@ -28,11 +26,7 @@ const LEFT: [&str; 4] = ["done", "held", "cancelled", "closed"];
 
 /// Everything of a job but its orders.
 pub struct Base {
-    shop: Shop,
-    parts: Vec<PartRow>,
-    suppliers: Vec<Supplier>,
-    lines: Vec<PriceLine>,
-    rack: Vec<RackBoard>,
+    stock: Stock,
     /// Rows of price sheets that were left out.
     pub left_out: Vec<Fault>,
 }
@@ -42,40 +36,23 @@ pub struct Base {
 /// # Errors
 /// Every fault of every other file at once.
 pub fn read_base(folder: &Path) -> Result<Base, JobError> {
-    if let Err(error) = std::fs::read_dir(folder) {
-        return Err(JobError::Folder { path: folder.to_path_buf(), why: error.to_string() });
-    }
     let mut log = Log::default();
-    let shop = read_shop(folder, &mut log);
-    let parts = read_parts(folder, &shop, &mut log);
-    let (suppliers, lines) = read_suppliers(folder, &shop, &mut log);
-    let rack = read_rack(folder, &shop, &mut log);
-    if suppliers.is_empty() && rack.is_empty() && log.faults.is_empty() {
-        let what = "there is no price sheet in prices/ and no rack.csv: nothing to cut from".to_string();
-        log.fault("prices", None, None, FaultKind::Empty(what));
-    }
-    let (left_out, faults): (Vec<Fault>, Vec<Fault>) =
-        log.faults.into_iter().partition(|fault| fault.file.starts_with("prices/") && fault.row.is_some());
-    if !faults.is_empty() {
-        return Err(JobError::Faults { faults, warnings: log.warnings });
-    }
-    Ok(Base { shop, parts, suppliers, lines, rack, left_out })
+    let shop = open(folder, &mut log)?;
+    let stock = read_stock(folder, shop, &mut log);
+    let borne = |fault: &Fault| fault.file.starts_with("prices/") && fault.row.is_some();
+    end(&stock.suppliers, &stock.rack, &mut log, &borne)?;
+    Ok(Base { stock, left_out: log.faults })
 }
 
 impl Base {
     /// The shop's settings.
     pub fn shop(&self) -> &Shop {
-        &self.shop
-    }
-
-    /// Is the product described?
-    pub fn describes(&self, product: &str) -> bool {
-        self.parts.iter().any(|row| row.part.product == product)
+        &self.stock.shop
     }
 
     /// The products that are described.
     pub fn products(&self) -> std::collections::BTreeSet<&str> {
-        self.parts.iter().map(|row| row.part.product.as_str()).collect()
+        self.stock.parts.iter().map(|row| row.part.product.as_str()).collect()
     }
 
     /// The job of so many of each product, with or without what is on the rack.
@@ -90,17 +67,17 @@ impl Base {
         };
         let orders: Vec<(u64, Order)> = products.iter().map(order).collect();
         let mut log = Log::default();
-        let parts = demanded_parts(&orders, self.parts.clone(), &mut log);
+        let parts = demanded_parts(&orders, self.stock.parts.clone(), &mut log);
         if !log.faults.is_empty() {
             return Err(JobError::Faults { faults: log.faults, warnings: Vec::new() });
         }
         Ok(Job {
-            shop: self.shop.clone(),
+            shop: self.stock.shop.clone(),
             orders: orders.into_iter().map(|(_, order)| order).collect(),
             parts,
-            suppliers: self.suppliers.clone(),
-            lines: self.lines.clone(),
-            rack: if with_rack { self.rack.clone() } else { Vec::new() },
+            suppliers: self.stock.suppliers.clone(),
+            lines: self.stock.lines.clone(),
+            rack: if with_rack { self.stock.rack.clone() } else { Vec::new() },
             warnings: Vec::new(),
         })
     }

@@ -2,7 +2,8 @@
 
 use std::path::Path;
 
-use super::model::Job;
+use super::model::{Job, PriceLine, RackBoard, Shop, Supplier};
+use super::orders::PartRow;
 use super::table::Log;
 use super::{Fault, FaultKind, JobError, orders, prices, rack, shop, yieldable};
 use crate::measure::Length;
@@ -41,15 +42,49 @@ pub fn read_job_despite_bad_prices(folder: &Path) -> Result<(Job, Vec<Fault>), J
 
 /// Reads a job; faults that are `borne` stay in the log.
 fn read(folder: &Path, log: &mut Log, borne: &dyn Fn(&Fault) -> bool) -> Result<Job, JobError> {
+    let shop = open(folder, log)?;
+    let orders = orders::read_orders(folder, log);
+    let stock = read_stock(folder, shop, log);
+    let parts = orders::demanded_parts(&orders, stock.parts, log);
+    end(&stock.suppliers, &stock.rack, log, borne)?;
+    let orders = orders.into_iter().map(|(_, order)| order).collect();
+    let warnings = std::mem::take(&mut log.warnings);
+    let Stock { shop, suppliers, lines, rack, .. } = stock;
+    Ok(Job { shop, orders, parts, suppliers, lines, rack, warnings })
+}
+
+/// Everything of a job but its orders, as read.
+pub struct Stock {
+    pub shop: Shop,
+    pub parts: Vec<PartRow>,
+    pub suppliers: Vec<Supplier>,
+    pub lines: Vec<PriceLine>,
+    pub rack: Vec<RackBoard>,
+}
+
+/// Opens a job folder: the shop's settings.
+pub fn open(folder: &Path, log: &mut Log) -> Result<Shop, JobError> {
     if let Err(error) = std::fs::read_dir(folder) {
         return Err(JobError::Folder { path: folder.to_path_buf(), why: error.to_string() });
     }
-    let shop = shop::read_shop(folder, log);
-    let orders = orders::read_orders(folder, log);
-    let part_rows = orders::read_parts(folder, &shop, log);
+    Ok(shop::read_shop(folder, log))
+}
+
+/// Reads parts, prices and rack.
+pub fn read_stock(folder: &Path, shop: Shop, log: &mut Log) -> Stock {
+    let parts = orders::read_parts(folder, &shop, log);
     let (suppliers, lines) = prices::read_suppliers(folder, &shop, log);
     let rack = rack::read_rack(folder, &shop, log);
-    let parts = orders::demanded_parts(&orders, part_rows, log);
+    Stock { shop, parts, suppliers, lines, rack }
+}
+
+/// Ends the reading of a folder: faults that are not borne are an error.
+pub fn end(
+    suppliers: &[Supplier],
+    rack: &[RackBoard],
+    log: &mut Log,
+    borne: &dyn Fn(&Fault) -> bool,
+) -> Result<(), JobError> {
     if suppliers.is_empty() && rack.is_empty() && log.faults.is_empty() {
         let what = "there is no price sheet in prices/ and no rack.csv: nothing to cut from".to_string();
         log.fault("prices", None, None, FaultKind::Empty(what));
@@ -58,7 +93,5 @@ fn read(folder: &Path, log: &mut Log, borne: &dyn Fn(&Fault) -> bool) -> Result<
         let (faults, warnings) = (std::mem::take(&mut log.faults), std::mem::take(&mut log.warnings));
         return Err(JobError::Faults { faults, warnings });
     }
-    let orders = orders.into_iter().map(|(_, order)| order).collect();
-    let warnings = std::mem::take(&mut log.warnings);
-    Ok(Job { shop, orders, parts, suppliers, lines, rack, warnings })
+    Ok(())
 }

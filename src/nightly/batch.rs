@@ -3,6 +3,7 @@
 //! The rack serves the first batch: later weeks are planned again on the nights to come.
 
 use std::collections::BTreeMap;
+use std::time::Duration;
 
 use jiff::civil::Date;
 use sha2::{Digest, Sha256};
@@ -107,13 +108,11 @@ pub fn plan(
     asked: &Asked,
     done: &(dyn Fn() + Sync),
 ) -> Result<Vec<Batch>, NightlyError> {
-    let threads = options.threads();
     // Some of the time is kept for joining weeks.
-    let time = options.time.map(|time| time * 4 / 5);
-    let shares = Shares::new(time, threads, weeks.len());
+    let most = Options { time: options.time.map(|time| time * 4 / 5), ..options.clone() };
     let numbered: Vec<(usize, &Week)> = weeks.iter().enumerate().collect();
-    let planned = side_by_side(threads, &numbered, |(number, week)| {
-        let batch = plan_one(base, week, *number == 0, place, &shares, options);
+    let planned = side_by_side(&most, &numbered, |(number, week), own| {
+        let batch = plan_one(base, week, *number == 0, place, own.time, options);
         done();
         batch
     })?;
@@ -167,8 +166,7 @@ fn join(
     let mut week = earlier.week.clone();
     week.last = later.week.last;
     add(&mut week.products, &later.week.products);
-    let own = Shares::new(time, 1, 1);
-    let together = plan_one(base, &week, with_rack, place, &own, options)?;
+    let together = plan_one(base, &week, with_rack, place, time, options)?;
     let Some(cost) = together.total() else { return Ok(None) };
     let saves = one_cost + other_cost - cost;
     if saves.to_f64() <= carrying {
@@ -179,16 +177,15 @@ fn join(
     Ok(Some(Batch { joined, ..together }))
 }
 
-/// Plans one batch, or takes the plan of the same content from before.
+/// Plans one batch in a share of the run's time, or takes the plan of the same content from before.
 fn plan_one(
     base: &Base,
     week: &Week,
     with_rack: bool,
     place: &Place,
-    shares: &Shares,
+    time: Option<Duration>,
     options: &Options,
 ) -> Result<Batch, NightlyError> {
-    let time = shares.next();
     let batch =
         |outcome: Outcome, reused: bool| Batch { week: week.clone(), outcome, reused, joined: Vec::new() };
     let job = match base.job(&week.products, with_rack) {

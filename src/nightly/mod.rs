@@ -20,7 +20,7 @@ pub use place::PlaceError;
 pub use record::{Ended, Night};
 pub use units::{JoinError, join, result_of, split};
 
-use crate::job::{Book, JobError, Reject, read_base, read_book};
+use crate::job::{Base, Book, JobError, Reject, read_base, read_book};
 use crate::report::{RenderError, WriteError};
 use crate::solve::Options;
 
@@ -75,13 +75,25 @@ pub fn run(asked: &Asked, options: &Options, done: &(dyn Fn() + Sync)) -> Result
     let place = place::Place::open(&asked.out)?;
     let base = read_base(&asked.job)?;
     let fresh = place.fresh_run()?;
-    let mut rejects = record::Rejects::create(&fresh)?;
+    let book = read_into(&fresh, asked, &base)?;
+    let read = start.elapsed();
+    let weeks: Vec<Week> = weeks(&book);
+    let batches = batch::plan(&base, weeks, &place, options, asked, done)?;
+    let night = Night::of(asked, &base, &book, batches, options);
+    record::write(&night, &fresh, &place, (start, read))?;
+    place.publish(&fresh, &night.name())?;
+    Ok(night)
+}
+
+/// Reads the book; what cannot be planned goes to `rejects.csv` in `folder`.
+fn read_into(folder: &Path, asked: &Asked, base: &Base) -> Result<Book, NightlyError> {
+    let mut rejects = record::Rejects::create(folder)?;
     for fault in &base.left_out {
         rejects.fault(fault)?;
     }
     let mut first: Option<Reject> = None;
     let mut failed: Option<NightlyError> = None;
-    let book: Book = read_book(&asked.book, &base, asked.until, &mut |reject| {
+    let book = read_book(&asked.book, base, asked.until, &mut |reject| {
         first.get_or_insert_with(|| reject.clone());
         if let Err(error) = rejects.row(reject) {
             failed.get_or_insert(error.into());
@@ -94,13 +106,7 @@ pub fn run(asked: &Asked, options: &Options, done: &(dyn Fn() + Sync)) -> Result
         return Err(NightlyError::Strict(book.rejected, Box::new(first)));
     }
     rejects.finish()?;
-    let read = start.elapsed();
-    let weeks: Vec<Week> = weeks(&book);
-    let batches = batch::plan(&base, weeks, &place, options, asked, done)?;
-    let night = Night::of(asked, &base, &book, batches, options);
-    record::write(&night, &fresh, &place, (start, read))?;
-    place.publish(&fresh, &night.name())?;
-    Ok(night)
+    Ok(book)
 }
 
 /// The weeks of a book, the earliest first. What is wanted without a date is wanted with the first.

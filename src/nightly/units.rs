@@ -7,11 +7,11 @@ use std::path::{Path, PathBuf};
 
 use serde_json::json;
 
-use super::{Asked, NightlyError, weeks};
-use crate::job::{Reject, read_base, read_book};
+use super::{Asked, NightlyError, read_into, weeks};
+use crate::job::read_base;
 use crate::measure::Money;
 use crate::plan::document::Document;
-use crate::report::{WriteError, safe_cell, write_file};
+use crate::report::{WriteError, write_file};
 
 /// Files of a job that every unit needs.
 const SHARED: [&str; 4] = ["shop.toml", "parts.csv", "suppliers.csv", "breaks.csv"];
@@ -32,18 +32,15 @@ pub enum JoinError {
     Write(#[from] WriteError),
 }
 
-/// Splits a book into one job folder a week; gives the units' folders. Rows that are no orders go to
-/// `rejects.csv` beside them.
+/// Splits a book into one job folder a week; gives the units' folders. Rows that cannot be planned go
+/// to `rejects.csv` beside them.
 ///
 /// # Errors
 /// If the job or the book cannot be read, or a folder cannot be written.
 pub fn split(asked: &Asked) -> Result<Vec<PathBuf>, NightlyError> {
     let base = read_base(&asked.job)?;
-    let mut rejects: Vec<Reject> = Vec::new();
-    let book = read_book(&asked.book, &base, asked.until, &mut |reject| rejects.push(reject.clone()))?;
-    if let (true, Some(first)) = (asked.strict, rejects.first()) {
-        return Err(NightlyError::Strict(book.rejected, Box::new(first.clone())));
-    }
+    std::fs::create_dir_all(&asked.out).map_err(|why| WriteError { path: asked.out.clone(), why })?;
+    let book = read_into(&asked.out, asked, &base)?;
     let mut units = Vec::new();
     for (number, week) in weeks(&book).into_iter().enumerate() {
         let name = format!("unit-{:03}", number + 1);
@@ -64,13 +61,6 @@ pub fn split(asked: &Asked) -> Result<Vec<PathBuf>, NightlyError> {
         }
         units.push(asked.out.join(name));
     }
-    let mut text = "row,order,column,text,reason\n".to_string();
-    for Reject { row, order, column, text: cell, reason } in &rejects {
-        let cells =
-            [order, column, cell, reason].map(|cell| format!("\"{}\"", safe_cell(cell).replace('"', "\"\"")));
-        text.push_str(&format!("{row},{}\n", cells.join(",")));
-    }
-    write_file(&asked.out, "rejects.csv", text.as_bytes())?;
     Ok(units)
 }
 

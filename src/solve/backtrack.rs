@@ -74,11 +74,9 @@ impl Backtrack {
             let spent = cost(task.market, &cuts);
             if spent < to_beat {
                 to_beat = spent;
-                let renumbered = cuts.into_iter().map(|cut| {
-                    let entry = &local.patterns[cut.pattern];
-                    Cut { pattern: pool.take(entry.shape, entry.pattern.clone()).0, ..cut }
-                });
-                best = Some(merged(renumbered.collect()));
+                let adopted =
+                    cuts.into_iter().map(|cut| Cut { pattern: pool.adopt(&local, cut.pattern), ..cut });
+                best = Some(merged(adopted.collect()));
             }
         }
         best

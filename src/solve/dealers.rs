@@ -327,11 +327,11 @@ impl Search<'_> {
 fn joined(components: &[(Task<'_>, &Generated, Component)], pool: &mut Pool) -> Vec<Cut> {
     let mut cuts = Vec::new();
     for (_, _, component) in components {
-        for cut in &component.cuts {
-            let entry = &component.pool.patterns[cut.pattern];
-            let (pattern, _) = pool.take(entry.shape, entry.pattern.clone());
-            cuts.push(Cut { pattern, ..*cut });
-        }
+        let adopted = component
+            .cuts
+            .iter()
+            .map(|cut| Cut { pattern: pool.adopt(&component.pool, cut.pattern), ..*cut });
+        cuts.extend(adopted);
     }
     cuts
 }

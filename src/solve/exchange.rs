@@ -119,10 +119,7 @@ fn apply(
         let before = replaced.clone();
         chosen.iter().for_each(|place| replaced[*place] = true);
         let kept_until = added.len();
-        added.extend(cuts.into_iter().map(|cut| {
-            let entry = &local.patterns[cut.pattern];
-            Cut { pattern: pool.take(entry.shape, entry.pattern.clone()).0, ..cut }
-        }));
+        added.extend(cuts.into_iter().map(|cut| Cut { pattern: pool.adopt(&local, cut.pattern), ..cut }));
         let kept = boards.iter().zip(&replaced).filter(|(_, replaced)| !**replaced);
         let kept = kept.map(|(board, _)| Cut { stock: board.stock, pattern: board.pattern, copies: 1 });
         let next = merged(kept.chain(added.iter().copied()).collect());

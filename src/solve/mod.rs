@@ -155,16 +155,20 @@ fn workers(threads: usize) -> Result<rayon::ThreadPool, SolveError> {
     built.map_err(|error| SolveError::Threads(error.to_string()))
 }
 
-/// Runs `work` on every item, `threads` items at a time, each on one thread of its
-/// own, so that the time of one search is not spent on another. The results are in the items' order.
+/// Runs `work` on every item, as many at a time as the options have threads, each on one thread of its
+/// own, so that the time of one search is not spent on another. Each is given the options with its share
+/// of their time, whether it starts first or last. The results are in the items' order.
 ///
 /// # Errors
 /// If the threads cannot be started.
 pub fn side_by_side<T: Sync, R: Send>(
-    threads: usize,
+    options: &Options,
     items: &[T],
-    work: impl Fn(&T) -> R + Sync,
+    work: impl Fn(&T, &Options) -> R + Sync,
 ) -> Result<Vec<R>, SolveError> {
+    let threads = options.threads();
+    let shares = Shares::new(options.time, threads, items.len());
+    let work = |item: &T| work(item, &Options { time: shares.next(), ..options.clone() });
     let lanes = (0..threads.min(items.len())).map(|_| workers(1)).collect::<Result<Vec<_>, _>>()?;
     let next = AtomicUsize::new(0);
     let (work, next) = (&work, &next);

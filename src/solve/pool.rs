@@ -52,9 +52,15 @@ impl Pool {
 }
 
 impl Pool {
+    /// Takes one pattern of another pool; gives its number here.
+    pub fn adopt(&mut self, other: &Pool, number: usize) -> usize {
+        let entry = &other.patterns[number];
+        self.take(entry.shape, entry.pattern.clone()).0
+    }
+
     /// Takes all of another pool; gives the number here of each of its patterns.
     pub fn absorb(&mut self, other: &Pool) -> Vec<usize> {
-        other.patterns.iter().map(|entry| self.take(entry.shape, entry.pattern.clone()).0).collect()
+        (0..other.patterns.len()).map(|number| self.adopt(other, number)).collect()
     }
 }
 
