@@ -180,6 +180,24 @@ fn a_lot_is_enough_as_often_as_promised() {
     assert!(half < 100, "half of {boards} boards would do in {half} of 1000");
 }
 
+/// What the rack gives is certain, so the samples are asked for the rest only.
+#[test]
+fn a_part_that_the_rack_alone_gives_does_not_spoil_the_lots() {
+    let orders = ("orders.csv", "order,product,quantity\nA,slat,12\nA,beam,1\n");
+    let parts = (
+        "parts.csv",
+        "product,part,pieces,length,width,thickness,species\nslat,slat,1,30,2,3/4,oak\nbeam,beam,1,40,5,3 1/2,oak\n",
+    );
+    let prices = ("prices/yard.csv", "species,quarter,grade,width,length,price\noak,4/4,1C,4..9,8',5.00\n");
+    let rack = ("rack.csv", "board,species,quarter,grade,width,length\nR1,oak,16/4,1C,6,48\n");
+    let folder = Folder::new(&[orders, parts, prices, rack]);
+    let (job, _) = read_job_despite_bad_prices(folder.path()).unwrap();
+    let asked = Asked { confidence: 80.0, samples: 100, defects: false };
+    let buy = buy_lots(&job, asked, &options(), &|| ()).unwrap();
+    assert_eq!(buy.rows.len(), 1);
+    assert!(buy.interval.0 >= 80.0);
+}
+
 #[test]
 fn at_the_yard_the_cheapest_boards_that_are_enough_are_taken() {
     let tally = "board,species,quarter,grade,width,length,value,defects\n\

@@ -13,7 +13,7 @@ use super::BuyingError;
 use crate::job::{Job, PriceLine};
 use crate::measure::{Area, Length, Unit};
 use crate::pattern::{Block, Rect};
-use crate::plan::{Plan, build_plan};
+use crate::plan::{BoardSource, Plan, build_plan};
 use crate::solve::{Arrival, Options, side_by_side, solve};
 use crate::trade::Grade;
 
@@ -82,7 +82,8 @@ pub fn buy_lots(
     let arrival = Arrival::new(&largest);
     let mut wanted = vec![0u64; job.lines.len()];
     mean.buy.iter().for_each(|row| wanted[row.line] = row.boards);
-    let sampler = Sampler { job, arrival: &arrival, wanted: &wanted, defects: asked.defects };
+    let demand = arrival.demand_beside(&cut_from_rack(job, &mean));
+    let sampler = Sampler { job, arrival: &arrival, demand, wanted: &wanted, defects: asked.defects };
     let draw =
         |from: usize, many: usize, most: Option<&[u64]>| -> Result<Vec<Option<Vec<u64>>>, BuyingError> {
             let seeds: Vec<u64> = (from..from + many)
@@ -127,6 +128,15 @@ pub fn buy_lots(
         }
         first += asked.samples;
     }
+}
+
+/// Pieces of each part that a plan cuts from the rack: its boards are known, whatever the lots bring.
+fn cut_from_rack(job: &Job, plan: &Plan) -> Vec<u32> {
+    let mut cut = vec![0; job.parts.len()];
+    for board in plan.boards.iter().filter(|board| matches!(board.source, BoardSource::Rack(..))) {
+        board.pieces.iter().for_each(|piece| cut[piece.part] += board.copies);
+    }
+    cut
 }
 
 /// The job with every range at a share between its ends.
@@ -185,6 +195,8 @@ pub fn defect_share(grade: Grade) -> f64 {
 struct Sampler<'a> {
     job: &'a Job,
     arrival: &'a Arrival<'a>,
+    /// Pieces wanted, by size, beside what the rack gives.
+    demand: Vec<u32>,
     /// Boards of each line in the plan at the means: the proportion in which lots are opened.
     wanted: &'a [u64],
     defects: bool,
@@ -196,7 +208,7 @@ impl Sampler<'_> {
     fn needed(&self, seed: u64, most: Option<&[u64]>) -> Option<Vec<u64>> {
         const FAR_TOO_MANY: u64 = 6;
         let mut random = Rng::with_seed(seed);
-        let mut left = self.arrival.demand();
+        let mut left = self.demand.clone();
         let mut taken = vec![0u64; self.wanted.len()];
         while left.iter().any(|pieces| *pieces > 0) {
             let limit = |line: usize| most.map_or(self.wanted[line] * FAR_TOO_MANY, |most| most[line]);

@@ -45,9 +45,12 @@ impl<'j> Arrival<'j> {
         Arrival { instance, values, sizes }
     }
 
-    /// Pieces wanted, by size.
-    pub fn demand(&self) -> Vec<u32> {
-        self.instance.demand()
+    /// Pieces wanted, by size, beside those of each part (by index) that are already cut.
+    pub fn demand_beside(&self, cut: &[u32]) -> Vec<u32> {
+        let wanted = |parts: &[(usize, u32)]| {
+            parts.iter().map(|(part, pieces)| pieces.saturating_sub(cut[*part])).sum::<u32>()
+        };
+        self.instance.sizes.iter().map(|size| wanted(&size.parts)).collect()
     }
 
     /// Is anything of what is left offered by a line?
