@@ -166,7 +166,7 @@ impl AroundDefects {
         // What lies between each set of defects that one strip can meet.
         let gaps: BTreeMap<Vec<usize>, Vec<(i64, i64)>> =
             met.into_iter().map(|blocks| (blocks.clone(), self.between(&blocks))).collect();
-        let mut knapsack = Knapsack::new(self.run_room + self.run_kerf);
+        let mut knapsack = Knapsack::new(self.run_room + self.run_kerf, 1);
         let mut strips: BTreeMap<i64, BTreeMap<&Vec<usize>, Filled>> = BTreeMap::new();
         for group in self.pieces.chunk_by(|one, other| one.main == other.main) {
             let first = self.pieces.partition_point(|piece| piece.main < group[0].main);

@@ -121,6 +121,27 @@ pub struct Cutting {
     pub family: Family,
 }
 
+impl Cutting {
+    /// The layouts that a clean board needs for these pieces. Where a single strip fits across, or a
+    /// single section along, one layout has all patterns of the other; and since a piece is limited in
+    /// each strip alone, the layout with the single one also limits the pieces of the whole board.
+    pub fn layouts_for(&self, pieces: &[(u32, Piece)], board: Rect) -> &'static [Layout] {
+        let least = |size: fn(&Piece) -> Length| pieces.iter().map(|(_, piece)| size(piece)).min();
+        let single = |least: Option<Length>, kerf: Length, room: Length| {
+            least.is_some_and(|least| least * 2 + kerf > room)
+        };
+        if self.family != Family::Any {
+            self.family.layouts()
+        } else if single(least(|piece| piece.width), self.kerfs.0, board.width) {
+            &[Layout::RipFirst]
+        } else if single(least(|piece| piece.length), self.kerfs.1, board.length) {
+            &[Layout::CrosscutFirst]
+        } else {
+            &Layout::ALL
+        }
+    }
+}
+
 /// A way to cut one board.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Pattern {

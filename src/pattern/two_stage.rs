@@ -37,6 +37,8 @@ pub struct TwoStage {
     /// For each board, its run (index into `runs`) and its main capacity, kerf added.
     boards: Vec<(usize, i64)>,
     largest_main: i64,
+    /// Common divisors of the pieces' extents along the main axis and the run.
+    grids: (i64, i64),
 }
 
 /// A piece along the axes, kerf added.
@@ -122,6 +124,10 @@ impl TwoStage {
         let mut runs: Vec<i64> = capacities.iter().map(|(_, run)| *run).collect();
         runs.sort_unstable();
         runs.dedup();
+        let grid = |extent: fn(&AxisPiece) -> i64| {
+            axis_pieces.iter().fold(0, |grid, piece| num_integer::gcd(grid, extent(piece)))
+        };
+        let grids = (grid(|piece| piece.main), grid(|piece| piece.run));
         let place = |run: i64| runs.partition_point(|other| *other < run);
         TwoStage {
             layout,
@@ -131,6 +137,7 @@ impl TwoStage {
             pieces: axis_pieces,
             boards: capacities.iter().map(|(main, run)| (place(*run), *main)).collect(),
             largest_main: capacities.iter().map(|(main, _)| *main).max().unwrap_or(0),
+            grids,
             runs,
         }
     }
@@ -168,12 +175,12 @@ impl TwoStage {
     /// not above it.
     pub fn completion(&self, board: usize, values: &[i64], limits: &[u32]) -> Vec<(i64, i64)> {
         let strips = self.strip_values(values, limits);
-        self.board_values(&strips, self.boards[board].0).staircase().collect()
+        self.board_values(&strips, self.boards[board].0).staircase()
     }
 
     /// The knapsack along the run, swept by rising main extent.
     fn strip_values(&self, values: &[i64], limits: &[u32]) -> Strips {
-        let mut knapsack = Knapsack::new(self.runs.last().copied().unwrap_or(0));
+        let mut knapsack = Knapsack::new(self.runs.last().copied().unwrap_or(0), self.grids.1);
         let mut levels: Vec<Level> = Vec::new();
         let contents = self.contents(values, limits);
         let mut number = 0;
@@ -228,7 +235,7 @@ impl TwoStage {
 
     /// The stacks of pieces of one run extent that are worth more than every smaller one.
     fn add_stacks(&self, alike: &[usize], values: &[i64], limits: &[u32], contents: &mut Vec<Content>) {
-        let mut knapsack = Knapsack::new(self.largest_main);
+        let mut knapsack = Knapsack::new(self.largest_main, self.grids.0);
         for place in alike {
             let piece = &self.pieces[*place];
             let index = piece.index as usize;
@@ -237,7 +244,7 @@ impl TwoStage {
         // Below two of the smallest there is no stack. Above, even a step that one piece reaches stands
         // for stacks worth less than it, so it must not be limited.
         let least = self.pieces[alike[0]].main * 2;
-        let steps: Vec<(i64, i64)> = knapsack.staircase().collect();
+        let steps: Vec<(i64, i64)> = knapsack.staircase();
         for (place, (main, value)) in steps.iter().enumerate() {
             let reaches_stacks = steps.get(place + 1).is_none_or(|(next, _)| *next > least);
             if *value > 0 && reaches_stacks {
@@ -253,7 +260,7 @@ impl TwoStage {
 
     /// The knapsack of strips along the main axis for one run.
     fn board_values(&self, strips: &Strips, run: usize) -> Knapsack {
-        let mut knapsack = Knapsack::new(self.largest_main);
+        let mut knapsack = Knapsack::new(self.largest_main, self.grids.0);
         let mut before = 0;
         for (number, level) in strips.levels.iter().enumerate() {
             let value = level.best[run].value;
@@ -353,7 +360,7 @@ impl TwoStage {
         let mut packed = StripCells::new();
         loop {
             let contents = self.contents(values, &left);
-            let mut knapsack = Knapsack::new(room);
+            let mut knapsack = Knapsack::new(room, self.grids.1);
             for (number, content) in
                 contents.iter().enumerate().filter(|(_, one)| self.may_share(one.main, main))
             {

@@ -32,6 +32,10 @@ pub fn with_fewer_settings(
     let most = (cost.to_f64() + more).min(within.max(cost.to_f64() + 0.01) - 0.01).max(cost.to_f64());
     let most = Money::cents((most * 100.0 + 1e-6).floor() as i64).max(cost);
     let mut best = plan;
+    if before == best.setups.len() {
+        // No setting is made twice.
+        return Ok(best);
+    }
     for family in [Family::Even, Family::RipFirst] {
         let narrowed = Options { family, target: Some(most), ..options.clone() };
         let found = match solve(job, &narrowed, &|_, _| ()) {

@@ -55,7 +55,7 @@ impl Backtrack {
             .map(|lane| {
                 let number = u64::from(round) * u64::from(tol::BACKTRACK_LANES) + u64::from(lane);
                 let width = Width {
-                    nodes: tol::BACKTRACK_NODES << round.min(8),
+                    nodes: tol::BACKTRACK_NODES << round.min(5),
                     depth: 2 + 2 * round as usize,
                     discrepancies: 1 + round,
                     // The first lane of the first round follows the linear program to the letter.
@@ -169,7 +169,8 @@ impl Search<'_> {
         }
         let left: u32 = rest.demand.iter().sum();
         if left <= tol::BACKTRACK_EXACT_PIECES {
-            let finish = exactly(&rest, &generated, self.pool, Some(room), self.backend, self.stop);
+            let finish =
+                exactly(&rest, &generated, self.pool, Some(room), tol::EXACT_NODES, self.backend, self.stop);
             match finish {
                 Exactly::Plan(finish, _) => {
                     let kept = cuts.len();
@@ -179,7 +180,7 @@ impl Search<'_> {
                     return;
                 }
                 Exactly::NothingCheaper => return,
-                Exactly::GaveUp(_) => {}
+                Exactly::TooLarge | Exactly::GaveUp(_) => {}
             }
         }
         let values = Some(&generated.duals);

@@ -25,6 +25,17 @@ pub struct Component {
     waits: (u32, u32),
     /// Has the plan changed since the exact end was tried?
     changed: bool,
+    exact: ExactTurns,
+}
+
+/// When the exact end is tried again, each time with twice as many nodes.
+#[derive(Debug, Clone, Copy)]
+struct ExactTurns {
+    nodes: u64,
+    /// Slices until its next turn.
+    wait: u32,
+    /// Were there too many patterns to list?
+    too_large: bool,
 }
 
 /// How hard to try.
@@ -68,8 +79,9 @@ impl Component {
             backtrack: Backtrack::new(aim.seed),
             waits: (tol::BACKTRACK_WAITS, tol::BACKTRACK_WAITS),
             changed: true,
+            exact: ExactTurns { nodes: tol::EXACT_NODES_FIRST, wait: tol::EXACT_WAITS, too_large: false },
         };
-        component.try_exactly(task, generated, aim.backend, stop);
+        component.try_exactly(task, generated, tol::EXACT_NODES_FIRST, aim.backend, stop);
         let now = component.cost(task);
         if !component.is_closed(task)
             && !stop.is_due()
@@ -94,18 +106,26 @@ impl Component {
 
     /// Is there nothing more that the exchange could try?
     pub fn is_idle(&self, task: &Task<'_>) -> bool {
-        self.is_closed(task) || (self.exchange.is_idle() && self.backtrack.is_idle())
+        let searched = self.exchange.is_idle() && self.backtrack.is_idle() && self.exact.too_large;
+        self.is_closed(task) || searched
     }
 
     /// A slice of the long search.
     pub fn improve(&mut self, task: &Task<'_>, generated: &Generated, aim: Aim, stop: &Stop) {
         let before = self.cost(task);
+        if self.exact.wait == 0 && !(self.exact.too_large && !self.changed) {
+            self.exact.wait = tol::EXACT_WAITS;
+            self.exact.nodes = self.exact.nodes.saturating_mul(2);
+            self.try_exactly(task, generated, self.exact.nodes, aim.backend, stop);
+            return;
+        }
+        self.exact.wait = self.exact.wait.saturating_sub(1);
         let one_step = before - self.bound <= step(task);
         let turn = one_step || self.waits.0 == 0 || self.exchange.is_idle();
         if turn && !self.backtrack.is_idle() {
             let found = self.backtrack.run(task, &mut self.pool, before, aim.backend, stop);
             // What gained nothing waits twice as long for its next turn.
-            let next = if found.is_some() { 1 } else { self.waits.1 * 2 };
+            let next = if found.is_some() { 1 } else { self.waits.1.saturating_mul(2) };
             self.waits = (next, next);
             self.cuts = found.unwrap_or(std::mem::take(&mut self.cuts));
         } else {
@@ -119,18 +139,27 @@ impl Component {
     /// The exact end, once more where the plan is better than when it was last tried.
     pub fn finish(&mut self, task: &Task<'_>, generated: &Generated, aim: Aim, stop: &Stop) {
         if self.changed {
-            self.try_exactly(task, generated, aim.backend, stop);
+            self.try_exactly(task, generated, tol::EXACT_NODES, aim.backend, stop);
         }
         self.bound = self.bound.min(self.cost(task));
     }
 
-    fn try_exactly(&mut self, task: &Task<'_>, generated: &Generated, backend: Backend, stop: &Stop) {
+    fn try_exactly(
+        &mut self,
+        task: &Task<'_>,
+        generated: &Generated,
+        nodes: u64,
+        backend: Backend,
+        stop: &Stop,
+    ) {
         self.changed = false;
+        self.exact.too_large = false;
         if self.is_closed(task) {
             return;
         }
         let now = self.cost(task);
-        match exactly(task, generated, &mut self.pool, Some(now), backend, stop) {
+        match exactly(task, generated, &mut self.pool, Some(now), nodes, backend, stop) {
+            Exactly::TooLarge => self.exact.too_large = true,
             Exactly::Plan(cuts, proven) => {
                 if cost(task.market, &cuts) < now {
                     self.cuts = cuts;
@@ -142,7 +171,10 @@ impl Component {
             Exactly::NothingCheaper => {
                 self.bound = self.bound.max(paid_in_cents(task, now - tol::HALF_A_CENT))
             }
-            Exactly::GaveUp(better) => self.bound = self.bound.max(better.unwrap_or(0).min(now)),
+            Exactly::GaveUp(better) => {
+                let better = better.map_or(0, |better| whole_steps(task, better));
+                self.bound = self.bound.max(better.min(now));
+            }
         }
     }
 }
@@ -162,6 +194,13 @@ pub fn whole_steps(task: &Task<'_>, bound: i64) -> i64 {
     }
     let step = step(task);
     num_integer::div_ceil(bound, step) * step
+}
+
+/// The dearest cost below `cost` that a plan can have.
+pub fn next_below(task: &Task<'_>, cost: i64) -> i64 {
+    let gains = task.offers().iter().any(|offer| task.market.gains[offer.stock] > 0);
+    let step = if gains { 1 } else { step(task) };
+    (cost - 1).div_euclid(step) * step
 }
 
 /// The common divisor of all costs.
@@ -196,10 +235,10 @@ fn first_plan(task: &Task<'_>, generated: &Generated, pool: &mut Pool, aim: Aim,
     if let Some(best) = best {
         return First::Plan(best);
     }
-    match exactly(task, generated, pool, None, aim.backend, stop) {
+    match exactly(task, generated, pool, None, tol::EXACT_NODES, aim.backend, stop) {
         Exactly::Plan(cuts, _) => return First::Plan(cuts),
         Exactly::NothingCheaper => return First::Impossible,
-        Exactly::GaveUp(_) => {}
+        Exactly::TooLarge | Exactly::GaveUp(_) => {}
     }
     match greedy(task, pool, &generated.duals.sizes) {
         Some(cuts) => First::Plan(cuts),

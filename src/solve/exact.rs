@@ -6,6 +6,7 @@
 use std::collections::BTreeMap;
 
 use super::bound::{Offer, scaled};
+use super::component::next_below;
 use super::dive::Cut;
 use super::generate::{Generated, Task};
 use super::mip::{Backend, Covering, Effort, MipOutcome, solve};
@@ -21,7 +22,9 @@ pub enum Exactly {
     Plan(Vec<Cut>, Option<i64>),
     /// Nothing cheaper than the incumbent exists.
     NothingCheaper,
-    /// Too many patterns or nodes; a bound in ticks if the patterns were all listed.
+    /// Too many patterns.
+    TooLarge,
+    /// Too many nodes; a bound in ticks if one is proven.
     GaveUp(Option<i64>),
 }
 
@@ -33,18 +36,20 @@ struct Listed {
     counts: Counts,
 }
 
-/// Solves a task to the end, or says that it is too large. `incumbent` is the cost (ticks) to beat.
+/// Solves a task to the end with at most so many nodes, or says that it is too large. `incumbent` is the
+/// cost (ticks) to beat.
 pub fn exactly(
     task: &Task<'_>,
     generated: &Generated,
     pool: &mut Pool,
     incumbent: Option<i64>,
+    nodes: u64,
     backend: Backend,
     stop: &Stop,
 ) -> Exactly {
-    let Some(listed) = list(task, generated, pool, incumbent) else { return Exactly::GaveUp(None) };
+    let Some(listed) = list(task, generated, pool, incumbent) else { return Exactly::TooLarge };
     let program = Program::new(task, &listed, incumbent);
-    let effort = Effort { nodes: tol::EXACT_NODES, stop: stop.clone() };
+    let effort = Effort { nodes, stop: stop.clone() };
     let ticks = |value: f64| (value * tol::TICKS_PER_UNIT as f64 * (1.0 - tol::MIP_SLACK)).floor() as i64;
     // Patterns of two stages are listed: where a third may follow, nothing is proven by them.
     let clean = |offer: &Offer| task.instance.shapes[offer.shape].blocks.is_empty();
@@ -72,7 +77,11 @@ fn list(
     let instance = task.instance;
     let values: Vec<i64> =
         generated.duals.sizes.iter().map(|value| scaled(*value, generated.scale)).collect();
-    let gap = incumbent.map(|cost| (cost - generated.bound).max(0));
+    // Each scaled value was rounded down by less than a tick, and what a limited board is short of up.
+    let pieces: i64 = task.demand.iter().map(|pieces| i64::from(*pieces)).sum();
+    let limited: i64 = task.offers().iter().map(|offer| offer.available.map_or(0, i64::from)).sum();
+    let rounding = pieces + 2 * limited;
+    let gap = incumbent.map(|cost| (next_below(task, cost) - generated.bound).max(0) + rounding);
     let mut budget = tol::ENUMERATION_STEPS;
     let mut listed = Vec::new();
     for offers in task.offers().chunk_by(|one, other| one.shape == other.shape) {

@@ -255,10 +255,10 @@ fn recut(
         return None;
     }
     if generated.bound < now - tol::HALF_A_CENT {
-        match exactly(&small, &generated, &mut local, Some(now), backend, stop) {
+        match exactly(&small, &generated, &mut local, Some(now), tol::RECUT_EXACT_NODES, backend, stop) {
             Exactly::Plan(cuts, _) => return Some((cuts, local)),
             Exactly::NothingCheaper => return None,
-            Exactly::GaveUp(_) => {}
+            Exactly::TooLarge | Exactly::GaveUp(_) => {}
         }
     }
     // A plan as cheap is taken too: it may lead to a cheaper one.

@@ -77,6 +77,8 @@ pub struct Pricer {
 struct PricedTogether {
     shapes: Vec<usize>,
     table: Table,
+    /// Has the layout patterns that no other one has? If not it only gives a second pattern.
+    binds: bool,
 }
 
 /// What one table is made from.
@@ -85,6 +87,7 @@ struct Wanted {
     blocks: Vec<Block>,
     shapes: Vec<usize>,
     layout: Layout,
+    binds: bool,
 }
 
 #[derive(Debug)]
@@ -177,21 +180,28 @@ impl Pricer {
         }
         let mut wanted = Vec::new();
         for ((sizes, blocks), shapes) in joined(task, groups) {
+            let pieces: Vec<_> =
+                sizes.iter().map(|size| (*size, instance.sizes[*size as usize].piece)).collect();
             let alone = if blocks.is_empty() { shapes.len() } else { 1 };
             for shapes in shapes.chunks(alone.max(1)) {
                 for layout in cutting.family.layouts() {
-                    wanted.push(Wanted {
-                        sizes: sizes.clone(),
-                        blocks: blocks.clone(),
-                        shapes: shapes.to_vec(),
-                        layout: *layout,
-                    });
+                    let needs = |shape: &usize| {
+                        !blocks.is_empty()
+                            || cutting.layouts_for(&pieces, instance.shapes[*shape].rect).contains(layout)
+                    };
+                    let (needed, spare): (Vec<usize>, Vec<usize>) = shapes.iter().copied().partition(needs);
+                    for (shapes, binds) in [(needed, true), (spare, false)] {
+                        if !shapes.is_empty() {
+                            let (sizes, blocks) = (sizes.clone(), blocks.clone());
+                            wanted.push(Wanted { sizes, blocks, shapes, layout: *layout, binds });
+                        }
+                    }
                 }
             }
         }
         let tables = wanted
             .into_par_iter()
-            .map(|Wanted { sizes, blocks, shapes, layout }| {
+            .map(|Wanted { sizes, blocks, shapes, layout, binds }| {
                 let pieces: Vec<_> =
                     sizes.iter().map(|size| (*size, instance.sizes[*size as usize].piece)).collect();
                 let boards: Vec<_> = shapes.iter().map(|shape| instance.shapes[*shape].rect).collect();
@@ -201,7 +211,7 @@ impl Pricer {
                     let board = boards[0];
                     Table::Around(AroundDefects::new(layout, &pieces, &task.demand, board, &blocks, cutting))
                 };
-                PricedTogether { shapes, table }
+                PricedTogether { shapes, table, binds }
             })
             .collect();
         Pricer { tables, quick }
@@ -223,13 +233,15 @@ impl Pricer {
             for board in boards {
                 let shape = together.shapes[board.board];
                 let entry = best.entry(shape).or_insert(ShapePrice { shape, bound: 0, patterns: Vec::new() });
-                entry.bound = entry.bound.max(board.bound);
+                if together.binds {
+                    entry.bound = entry.bound.max(board.bound);
+                }
                 if self.quick.contains_key(&shape) {
                     continue;
                 }
                 let Some(traced) = board.patterns else { continue };
                 let (proper, worth) = traced.proper;
-                if traced.relaxed != proper {
+                if together.binds && traced.relaxed != proper {
                     entry.patterns.push((traced.relaxed, board.bound));
                 }
                 entry.patterns.push((proper, worth));

@@ -53,7 +53,14 @@ pub const ENUMERATION_STEPS: usize = 400_000;
 /// Columns above which the exact integer program is not tried: microlp would not close it.
 pub const MIP_COLUMNS: usize = 6_000;
 
-/// Nodes of the exact integer program.
+/// Nodes of the exact integer program of a whole component at its first turn; each turn has twice as
+/// many, and in between the other searches have theirs.
+pub const EXACT_NODES_FIRST: u64 = 100;
+
+/// Slices between two turns of the exact end.
+pub const EXACT_WAITS: u32 = 2;
+
+/// Nodes of the exact integer program of what is left of a component, or at its end.
 pub const EXACT_NODES: u64 = 2_000;
 
 /// Columns of the restricted integer program.
@@ -66,7 +73,7 @@ pub const MIP_SLACK: f64 = 1e-6;
 pub const START_COLUMNS: usize = 3;
 
 /// Rounds of the search with backtracking, each wider than the last.
-pub const BACKTRACK_ROUNDS: u32 = 24;
+pub const BACKTRACK_ROUNDS: u32 = 40;
 
 /// Searches of one round, whatever the number of threads, so that the result does not depend on it.
 pub const BACKTRACK_LANES: u32 = 4;
@@ -83,6 +90,9 @@ pub const BACKTRACK_NOISE: f64 = 0.3;
 
 /// Nodes of the search that cuts the boards of one exchange afresh.
 pub const RECUT_NODES: u64 = 6;
+
+/// Nodes of the exact integer program of one exchange.
+pub const RECUT_EXACT_NODES: u64 = 50;
 
 /// Pieces left from which a node is solved to the end.
 pub const BACKTRACK_EXACT_PIECES: u32 = 12;
