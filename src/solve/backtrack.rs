@@ -180,7 +180,7 @@ impl Search<'_> {
                     return;
                 }
                 Exactly::NothingCheaper => return,
-                Exactly::TooLarge | Exactly::GaveUp(_) => {}
+                Exactly::NotListed | Exactly::GaveUp(_) => {}
             }
         }
         let values = Some(&generated.duals);

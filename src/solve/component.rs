@@ -34,8 +34,8 @@ struct ExactTurns {
     nodes: u64,
     /// Slices until its next turn.
     wait: u32,
-    /// Were there too many patterns to list?
-    too_large: bool,
+    /// Could the patterns not all be listed?
+    not_listed: bool,
 }
 
 /// How hard to try.
@@ -47,6 +47,12 @@ pub struct Aim {
     pub seed: u64,
     /// What solves the small integer programs.
     pub backend: Backend,
+}
+
+impl ExactTurns {
+    fn is_idle(&self) -> bool {
+        self.not_listed || self.nodes >= tol::EXACT_NODES_MOST
+    }
 }
 
 /// What became of a component.
@@ -79,7 +85,7 @@ impl Component {
             backtrack: Backtrack::new(aim.seed),
             waits: (tol::BACKTRACK_WAITS, tol::BACKTRACK_WAITS),
             changed: true,
-            exact: ExactTurns { nodes: tol::EXACT_NODES_FIRST, wait: tol::EXACT_WAITS, too_large: false },
+            exact: ExactTurns { nodes: tol::EXACT_NODES_FIRST, wait: tol::EXACT_WAITS, not_listed: false },
         };
         component.try_exactly(task, generated, tol::EXACT_NODES_FIRST, aim.backend, stop);
         let now = component.cost(task);
@@ -106,14 +112,14 @@ impl Component {
 
     /// Is there nothing more that the exchange could try?
     pub fn is_idle(&self, task: &Task<'_>) -> bool {
-        let searched = self.exchange.is_idle() && self.backtrack.is_idle() && self.exact.too_large;
+        let searched = self.exchange.is_idle() && self.backtrack.is_idle() && self.exact.is_idle();
         self.is_closed(task) || searched
     }
 
     /// A slice of the long search.
     pub fn improve(&mut self, task: &Task<'_>, generated: &Generated, aim: Aim, stop: &Stop) {
         let before = self.cost(task);
-        if self.exact.wait == 0 && !(self.exact.too_large && !self.changed) {
+        if self.exact.wait == 0 && (self.changed || !self.exact.is_idle()) {
             self.exact.wait = tol::EXACT_WAITS;
             self.exact.nodes = self.exact.nodes.saturating_mul(2);
             self.try_exactly(task, generated, self.exact.nodes, aim.backend, stop);
@@ -153,13 +159,13 @@ impl Component {
         stop: &Stop,
     ) {
         self.changed = false;
-        self.exact.too_large = false;
+        self.exact.not_listed = false;
         if self.is_closed(task) {
             return;
         }
         let now = self.cost(task);
         match exactly(task, generated, &mut self.pool, Some(now), nodes, backend, stop) {
-            Exactly::TooLarge => self.exact.too_large = true,
+            Exactly::NotListed => self.exact.not_listed = true,
             Exactly::Plan(cuts, proven) => {
                 if cost(task.market, &cuts) < now {
                     self.cuts = cuts;
@@ -238,7 +244,7 @@ fn first_plan(task: &Task<'_>, generated: &Generated, pool: &mut Pool, aim: Aim,
     match exactly(task, generated, pool, None, tol::EXACT_NODES, aim.backend, stop) {
         Exactly::Plan(cuts, _) => return First::Plan(cuts),
         Exactly::NothingCheaper => return First::Impossible,
-        Exactly::TooLarge | Exactly::GaveUp(_) => {}
+        Exactly::NotListed | Exactly::GaveUp(_) => {}
     }
     match greedy(task, pool, &generated.duals.sizes) {
         Some(cuts) => First::Plan(cuts),

@@ -22,8 +22,8 @@ pub enum Exactly {
     Plan(Vec<Cut>, Option<i64>),
     /// Nothing cheaper than the incumbent exists.
     NothingCheaper,
-    /// Too many patterns.
-    TooLarge,
+    /// Not all patterns could be listed, so that nothing is proven.
+    NotListed,
     /// Too many nodes; a bound in ticks if one is proven.
     GaveUp(Option<i64>),
 }
@@ -47,7 +47,7 @@ pub fn exactly(
     backend: Backend,
     stop: &Stop,
 ) -> Exactly {
-    let Some(listed) = list(task, generated, pool, incumbent) else { return Exactly::TooLarge };
+    let Some(listed) = list(task, generated, pool, incumbent) else { return Exactly::NotListed };
     let program = Program::new(task, &listed, incumbent);
     let effort = Effort { nodes, stop: stop.clone() };
     let ticks = |value: f64| (value * tol::TICKS_PER_UNIT as f64 * (1.0 - tol::MIP_SLACK)).floor() as i64;
@@ -56,7 +56,7 @@ pub fn exactly(
     let proves = task.instance.job.shop.saw.stages == 2 && task.offers().iter().all(clean);
     match solve(&program.covering, backend, &effort) {
         MipOutcome::Optimal(values) if !proves => Exactly::Plan(program.cuts(&listed, &values), None),
-        MipOutcome::Nothing | MipOutcome::Stopped(_) if !proves => Exactly::GaveUp(None),
+        MipOutcome::Nothing | MipOutcome::Stopped(_) if !proves => Exactly::NotListed,
         MipOutcome::Optimal(values) => {
             let proven = ticks(program.covering.cost(&values));
             Exactly::Plan(program.cuts(&listed, &values), Some(proven))

@@ -258,7 +258,7 @@ fn recut(
         match exactly(&small, &generated, &mut local, Some(now), tol::RECUT_EXACT_NODES, backend, stop) {
             Exactly::Plan(cuts, _) => return Some((cuts, local)),
             Exactly::NothingCheaper => return None,
-            Exactly::TooLarge | Exactly::GaveUp(_) => {}
+            Exactly::NotListed | Exactly::GaveUp(_) => {}
         }
     }
     // A plan as cheap is taken too: it may lead to a cheaper one.

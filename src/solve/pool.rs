@@ -118,7 +118,7 @@ type Group = ((Vec<u32>, Vec<Block>), Vec<usize>);
 /// a knapsack leaves out what does not fit by itself.
 fn joined(task: &Task<'_>, groups: BTreeMap<(Vec<u32>, Vec<Block>), Vec<usize>>) -> Vec<Group> {
     let instance = task.instance;
-    let too_large = |size: &u32, shape: &usize| {
+    let not_listed = |size: &u32, shape: &usize| {
         let (piece, rect) = (instance.sizes[*size as usize].piece, instance.shapes[*shape].rect);
         piece.length > rect.length || piece.width > rect.width
     };
@@ -133,7 +133,7 @@ fn joined(task: &Task<'_>, groups: BTreeMap<(Vec<u32>, Vec<Block>), Vec<usize>>)
                 && more
                     .iter()
                     .filter(|size| sizes.binary_search(size).is_err())
-                    .all(|size| shapes.iter().all(|shape| too_large(size, shape)))
+                    .all(|size| shapes.iter().all(|shape| not_listed(size, shape)))
         });
         match host {
             Some((_, hosted)) => hosted.extend(shapes),

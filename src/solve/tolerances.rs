@@ -57,6 +57,9 @@ pub const MIP_COLUMNS: usize = 6_000;
 /// many, and in between the other searches have theirs.
 pub const EXACT_NODES_FIRST: u64 = 100;
 
+/// Nodes at which the exact end has had its last turn.
+pub const EXACT_NODES_MOST: u64 = 100_000;
+
 /// Slices between two turns of the exact end.
 pub const EXACT_WAITS: u32 = 2;
 
