@@ -10,6 +10,8 @@ macro_rules! job_files {
             ("parts.csv", include_str!(concat!("../datasets/", $folder, "/parts.csv"))),
             ("suppliers.csv", include_str!(concat!("../datasets/", $folder, "/suppliers.csv"))),
             ("breaks.csv", include_str!(concat!("../datasets/", $folder, "/breaks.csv"))),
+            ("holes.csv", include_str!(concat!("../datasets/", $folder, "/holes.csv"))),
+            ("finish.csv", include_str!(concat!("../datasets/", $folder, "/finish.csv"))),
             ("rack.csv", include_str!(concat!("../datasets/", $folder, "/rack.csv"))),
             ("scenarios.csv", include_str!(concat!("../datasets/", $folder, "/scenarios.csv"))),
             ("prices/millrace.csv", include_str!(concat!("../datasets/", $folder, "/prices/millrace.csv"))),

@@ -78,6 +78,7 @@ impl Base {
             suppliers: self.stock.suppliers.clone(),
             lines: self.stock.lines.clone(),
             rack: if with_rack { self.stock.rack.clone() } else { Vec::new() },
+            work: self.stock.work.clone(),
             warnings: Vec::new(),
         })
     }

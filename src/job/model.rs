@@ -7,6 +7,8 @@ use num_traits::One;
 
 use super::Warning;
 use crate::measure::{Area, Length, Money, Overflow, Unit, Volume};
+use crate::trade::abrasives::Surface;
+use crate::trade::finish::Film;
 use crate::trade::{DressedTable, Grade, Quarter, Tally};
 
 /// A valid job. Only [`read_job`](super::read_job) and tests make one.
@@ -24,8 +26,62 @@ pub struct Job {
     pub lines: Vec<PriceLine>,
     /// Boards and offcuts on hand.
     pub rack: Vec<RackBoard>,
+    /// What is done to the pieces after the saw.
+    pub work: WorkAfter,
     /// What was ignored while reading.
     pub warnings: Vec<Warning>,
+}
+
+/// What is done to the pieces after the saw.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct WorkAfter {
+    /// Holes, as read.
+    pub holes: Vec<Hole>,
+    /// Finishes, at most one a product.
+    pub finishes: Vec<Finish>,
+}
+
+/// Holes alike in every piece of a part.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Hole {
+    /// Product.
+    pub product: String,
+    /// Part.
+    pub part: String,
+    /// Holes in one piece.
+    pub holes: u64,
+    /// What they are for.
+    pub kind: HoleKind,
+    /// Depth; `None` goes through.
+    pub depth: Option<Length>,
+    /// Countersunk for a screw's head?
+    pub countersink: bool,
+}
+
+/// What a hole is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum HoleKind {
+    /// For the thread of a screw of this gauge.
+    Lead(u8),
+    /// For the shank of a screw of this gauge to pass.
+    Clearance(u8),
+    /// Of this diameter.
+    Plain(Length),
+}
+
+/// How a product is finished.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Finish {
+    /// Product.
+    pub product: String,
+    /// Film or oil.
+    pub film: Film,
+    /// How its surface comes to the sanding bench.
+    pub surface: Surface,
+    /// Coats.
+    pub coats: u32,
+    /// What the label says a measure covers: square feet a quart, or square metres a litre.
+    pub coverage: Option<Money>,
 }
 
 /// One order line.

@@ -112,7 +112,8 @@ fn read_part(row: &Row<'_>, shop: &Shop, log: &mut Log) -> Option<PartRow> {
     Some(PartRow { line: row.line, part, pieces: pieces? })
 }
 
-fn yes_no(text: &str) -> Option<bool> {
+/// A yes or a no.
+pub fn yes_no(text: &str) -> Option<bool> {
     match text.to_ascii_lowercase().as_str() {
         "yes" => Some(true),
         "no" => Some(false),

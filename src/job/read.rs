@@ -2,10 +2,10 @@
 
 use std::path::Path;
 
-use super::model::{Job, PriceLine, RackBoard, Shop, Supplier};
+use super::model::{Job, PriceLine, RackBoard, Shop, Supplier, WorkAfter};
 use super::orders::PartRow;
 use super::table::Log;
-use super::{Fault, FaultKind, JobError, orders, prices, rack, shop, yieldable};
+use super::{Fault, FaultKind, JobError, orders, prices, rack, shop, work, yieldable};
 use crate::measure::Length;
 
 /// Longest board that is read. No tree gives it; one-dimensional benchmark sets with capacities of
@@ -49,8 +49,8 @@ fn read(folder: &Path, log: &mut Log, borne: &dyn Fn(&Fault) -> bool) -> Result<
     end(&stock.suppliers, &stock.rack, log, borne)?;
     let orders = orders.into_iter().map(|(_, order)| order).collect();
     let warnings = std::mem::take(&mut log.warnings);
-    let Stock { shop, suppliers, lines, rack, .. } = stock;
-    Ok(Job { shop, orders, parts, suppliers, lines, rack, warnings })
+    let Stock { shop, suppliers, lines, rack, work, .. } = stock;
+    Ok(Job { shop, orders, parts, suppliers, lines, rack, work, warnings })
 }
 
 /// Everything of a job but its orders, as read.
@@ -60,6 +60,7 @@ pub struct Stock {
     pub suppliers: Vec<Supplier>,
     pub lines: Vec<PriceLine>,
     pub rack: Vec<RackBoard>,
+    pub work: WorkAfter,
 }
 
 /// Opens a job folder: the shop's settings.
@@ -70,12 +71,13 @@ pub fn open(folder: &Path, log: &mut Log) -> Result<Shop, JobError> {
     Ok(shop::read_shop(folder, log))
 }
 
-/// Reads parts, prices and rack.
+/// Reads parts, prices, rack and the work after the saw.
 pub fn read_stock(folder: &Path, shop: Shop, log: &mut Log) -> Stock {
     let parts = orders::read_parts(folder, &shop, log);
     let (suppliers, lines) = prices::read_suppliers(folder, &shop, log);
     let rack = rack::read_rack(folder, &shop, log);
-    Stock { shop, parts, suppliers, lines, rack }
+    let work = work::read_work(folder, &shop, &parts, log);
+    Stock { shop, parts, suppliers, lines, rack, work }
 }
 
 /// Ends the reading of a folder: faults that are not borne are an error.

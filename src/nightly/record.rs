@@ -42,13 +42,14 @@ pub enum Ended {
 /// The hash of all that a batch's plan depends on.
 pub fn key(job: &Job, options: &Options) -> String {
     let content = format!(
-        "{} {:?} {:?} {:?} {:?} {:?} {} {} {:?} {:?}",
+        "{} {:?} {:?} {:?} {:?} {:?} {:?} {} {} {:?} {:?}",
         env!("CARGO_PKG_VERSION"),
         job.shop,
         job.parts,
         job.suppliers,
         job.lines,
         job.rack,
+        job.work,
         options.gap_percent,
         options.seed,
         options.backend,

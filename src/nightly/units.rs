@@ -14,7 +14,8 @@ use crate::plan::document::Document;
 use crate::report::{WriteError, write_file};
 
 /// Files of a job that every unit needs.
-const SHARED: [&str; 4] = ["shop.toml", "parts.csv", "suppliers.csv", "breaks.csv"];
+const SHARED: [&str; 6] =
+    ["shop.toml", "parts.csv", "suppliers.csv", "breaks.csv", "holes.csv", "finish.csv"];
 /// Folder of a unit's result within the folder of all units.
 const RESULTS: &str = "results";
 

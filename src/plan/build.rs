@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use num_bigint::BigInt;
 use num_rational::BigRational;
 
+use super::after::work_after;
 use super::layout::{PieceFacts, lay_out};
 use super::ledger::ledger;
 use super::model::{Board, BoardSource, Buy, Cost, PartCount, PlacedPiece, Plan};
@@ -88,6 +89,7 @@ pub fn build_plan(job: &Job, solution: &Solution, gap_percent: f64) -> Result<Pl
         parts: count_parts(job, &boards),
         buy,
         settings_made: (settings_made(&boards), None),
+        work: work_after(job, &boards),
         boards,
         waste,
         setups,

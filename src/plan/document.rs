@@ -6,7 +6,9 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::after::{Purpose, Reserved};
 use super::model::Plan;
+use crate::job::HoleKind;
 use crate::measure::{Length, Volume};
 
 /// The value of `format`.
@@ -35,6 +37,9 @@ pub struct Document {
     pub waste: WasteEntry,
     /// Saw settings.
     pub setups: Vec<SetupEntry>,
+    /// What is done to the pieces after the saw.
+    #[serde(default)]
+    pub work: WorkEntry,
     /// Settings made in all rounds of the boards at the saws.
     #[serde(default)]
     pub settings_made: usize,
@@ -178,6 +183,98 @@ pub struct PartEntry {
     pub required: u64,
     /// Pieces cut.
     pub cut: u64,
+}
+
+/// The work after the saw.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct WorkEntry {
+    /// Holes, by rising bit.
+    pub drilling: Vec<DrillingEntry>,
+    /// Sanding and finishing by product.
+    pub finishing: Vec<FinishingEntry>,
+    /// Leftovers that are set aside for it.
+    pub reserved: Vec<ReservedEntry>,
+    /// What no leftover is large enough for.
+    pub lacking: Vec<PurposeEntry>,
+}
+
+/// Holes alike in the pieces of a part.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct DrillingEntry {
+    /// Product.
+    pub product: String,
+    /// Part.
+    pub part: String,
+    /// Diameter of the bit.
+    pub bit: f64,
+    /// `lead`, `clearance` or `plain`.
+    pub kind: String,
+    /// Gauge of the screw, if there is one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gauge: Option<u8>,
+    /// Pieces wanted.
+    pub pieces: u64,
+    /// Holes in one piece.
+    pub holes: u64,
+    /// Depth; none goes through.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub depth: Option<f64>,
+    /// Countersunk?
+    pub countersink: bool,
+    /// May be left out away from the ends?
+    pub optional: bool,
+}
+
+/// Sanding and finishing of a product.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct FinishingEntry {
+    /// Product.
+    pub product: String,
+    /// Grits in order.
+    pub grits: Vec<u16>,
+    /// `film` or `oil`.
+    pub finish: String,
+    /// Coats.
+    pub coats: u32,
+    /// All faces, in square feet or square metres.
+    pub area: f64,
+    /// Quarts or litres, where the coverage is known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub quantity: Option<f64>,
+}
+
+/// What a leftover is for.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PurposeEntry {
+    /// `test-piece` or `backer`.
+    pub purpose: String,
+    /// Species of a test piece.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub species: Option<String>,
+    /// Product that a backer is for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub product: Option<String>,
+    /// Part that a backer is for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub part: Option<String>,
+}
+
+/// A leftover set aside, where it lies on its board.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ReservedEntry {
+    /// What for.
+    #[serde(flatten)]
+    pub purpose: PurposeEntry,
+    /// Board.
+    pub board: String,
+    /// From the left end.
+    pub x: f64,
+    /// From the lower edge.
+    pub y: f64,
+    /// Along the grain.
+    pub length: f64,
+    /// Across the grain.
+    pub width: f64,
 }
 
 /// The waste ledger.
@@ -327,9 +424,73 @@ impl Document {
                     beyond_reach: setup.beyond_reach,
                 })
                 .collect(),
+            work: work_entry(plan),
             settings_made: plan.settings_made.0,
             settings_made_before: plan.settings_made.1,
         }
+    }
+}
+
+fn work_entry(plan: &Plan) -> WorkEntry {
+    let length = |length: Length| length.to_f64(plan.unit);
+    let purpose = |purpose: &Purpose| match purpose {
+        Purpose::TestPiece { species } => PurposeEntry {
+            purpose: "test-piece".to_string(),
+            species: Some(species.clone()),
+            product: None,
+            part: None,
+        },
+        Purpose::Backer { product, part } => PurposeEntry {
+            purpose: "backer".to_string(),
+            species: None,
+            product: Some(product.clone()),
+            part: Some(part.clone()),
+        },
+    };
+    let reserved = |reserved: &Reserved| {
+        let board = plan.boards.iter().find(|board| board.id == reserved.board)?;
+        let offcut = &board.offcuts[reserved.offcut];
+        Some(ReservedEntry {
+            purpose: purpose(&reserved.purpose),
+            board: board.id.clone(),
+            x: length(offcut.x),
+            y: length(offcut.y),
+            length: length(offcut.length),
+            width: length(offcut.width),
+        })
+    };
+    let drilling = plan.work.drilling.iter().map(|drilling| {
+        let (kind, gauge) = match drilling.kind {
+            HoleKind::Lead(gauge) => ("lead", Some(gauge)),
+            HoleKind::Clearance(gauge) => ("clearance", Some(gauge)),
+            HoleKind::Plain(_) => ("plain", None),
+        };
+        DrillingEntry {
+            product: drilling.product.clone(),
+            part: drilling.part.clone(),
+            bit: length(drilling.bit),
+            kind: kind.to_string(),
+            gauge,
+            pieces: drilling.pieces,
+            holes: drilling.holes,
+            depth: drilling.depth.map(length),
+            countersink: drilling.countersink,
+            optional: drilling.optional,
+        }
+    });
+    let finishing = plan.work.finishing.iter().map(|finishing| FinishingEntry {
+        product: finishing.product.clone(),
+        grits: finishing.grits.clone(),
+        finish: finishing.film.name().to_string(),
+        coats: finishing.coats,
+        area: (finishing.area * 100.0).round() / 100.0,
+        quantity: finishing.quantity,
+    });
+    WorkEntry {
+        drilling: drilling.collect(),
+        finishing: finishing.collect(),
+        reserved: plan.work.reserved.iter().filter_map(reserved).collect(),
+        lacking: plan.work.lacking.iter().map(purpose).collect(),
     }
 }
 

@@ -3,6 +3,7 @@
 //! What lives here: everything about a plan that follows from the chosen boards and patterns, and the
 //! independent check of a finished plan. What never does: choosing boards, or printing.
 
+mod after;
 mod build;
 pub mod check;
 pub mod document;
@@ -12,6 +13,7 @@ mod ledger;
 mod model;
 mod setups;
 
+pub use after::{Drilling, Finishing, Purpose, Reserved, Work};
 pub use build::{BuildError, build_plan};
 pub use fewer::{FewerError, with_fewer_settings};
 pub use model::{

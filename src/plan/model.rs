@@ -1,5 +1,6 @@
 //! The types of a plan.
 
+use super::after::Work;
 use crate::job::Per;
 use crate::measure::{Length, Money, Unit, Volume};
 use crate::pattern::Layout;
@@ -27,6 +28,8 @@ pub struct Plan {
     pub waste: Waste,
     /// Saw settings, each made once.
     pub setups: Vec<Setup>,
+    /// What is done to the pieces after the saw.
+    pub work: Work,
     /// Settings made in all rounds, and before the plan was changed for fewer of them.
     pub settings_made: (usize, Option<usize>),
 }

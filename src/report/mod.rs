@@ -7,6 +7,7 @@ mod csv;
 mod decision;
 mod drawing;
 mod json;
+mod labels;
 mod lots;
 mod sheets;
 mod table;

@@ -5,11 +5,13 @@ use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
 use serde::Serialize;
 
+use super::labels::{code, label_text};
 use super::{RenderError, Report};
-use crate::job::{Fit, Job};
+use crate::job::{Fit, HoleKind, Job};
 use crate::measure::{Length, Unit};
-use crate::plan::{Board, BoardSource, CutKind, Plan, SetupKind};
+use crate::plan::{Board, BoardSource, CutKind, Drilling, Finishing, Plan, Purpose, Reserved, SetupKind};
 use crate::solve::Status;
+use crate::trade::finish::{Film, RAGS};
 
 /// Printable sheets.
 pub struct Sheets;
@@ -45,6 +47,13 @@ impl Report for Sheets {
             short: short_pieces(plan, job),
             least: shown(job.shop.safety.min_machined_length, plan.unit),
             boards: plan.boards.iter().map(|board| drawing(plan, job, board)).collect(),
+            drilling: drilling(plan),
+            finishing: finishing(plan),
+            oil: plan.work.finishing.iter().any(|finishing| finishing.film == Film::Oil),
+            rags: RAGS,
+            reserved: reserved(plan),
+            lacking: plan.work.lacking.iter().map(purpose).collect(),
+            labels: labels(plan, job),
         };
         Ok(environment.get_template("sheets.html")?.render(Serde(page))?)
     }
@@ -67,6 +76,110 @@ struct Page {
     short: Vec<(String, u64, String, i64, String)>,
     least: String,
     boards: Vec<DrawingView>,
+    drilling: Vec<DrillingView>,
+    /// (product, grits, finish, coats, area, quantity)
+    finishing: Vec<(String, String, &'static str, u32, String, String)>,
+    /// Is anything finished with oil?
+    oil: bool,
+    rags: &'static str,
+    /// (what for, board, size)
+    reserved: Vec<(String, String, String)>,
+    lacking: Vec<String>,
+    labels: Vec<LabelView>,
+}
+
+#[derive(Serialize)]
+struct DrillingView {
+    bit: String,
+    kind: String,
+    part: String,
+    pieces: u64,
+    holes: u64,
+    depth: String,
+    note: &'static str,
+}
+
+#[derive(Serialize)]
+struct LabelView {
+    part: String,
+    product: String,
+    size: String,
+    pieces: u64,
+    species: String,
+    code: Option<String>,
+}
+
+fn drilling(plan: &Plan) -> Vec<DrillingView> {
+    let view = |drilling: &Drilling| DrillingView {
+        bit: shown(drilling.bit, plan.unit),
+        kind: match drilling.kind {
+            HoleKind::Lead(gauge) => format!("lead hole, number {gauge} screw"),
+            HoleKind::Clearance(gauge) => format!("clearance, number {gauge} screw"),
+            HoleKind::Plain(_) => "hole".to_string(),
+        },
+        part: format!("{} / {}", drilling.product, drilling.part),
+        pieces: drilling.pieces,
+        holes: drilling.holes,
+        depth: match drilling.depth {
+            Some(depth) => format!("stop at {}", shown(depth, plan.unit)),
+            None => "through, on a backer".to_string(),
+        },
+        note: match (drilling.countersink, drilling.optional) {
+            (true, true) => "countersink; needed only near ends",
+            (true, false) => "countersink",
+            (false, true) => "needed only near ends",
+            (false, false) => "",
+        },
+    };
+    plan.work.drilling.iter().map(view).collect()
+}
+
+fn finishing(plan: &Plan) -> Vec<(String, String, &'static str, u32, String, String)> {
+    let (area_unit, measure) = match plan.unit {
+        Unit::Inch => ("sq ft", "qt"),
+        Unit::Millimetre => ("m2", "l"),
+    };
+    let view = |finishing: &Finishing| {
+        let grits: Vec<String> = finishing.grits.iter().map(u16::to_string).collect();
+        let quantity = finishing
+            .quantity
+            .map_or("see the label".to_string(), |quantity| format!("{quantity:.1} {measure}"));
+        let area = format!("{:.1} {area_unit}", finishing.area);
+        (finishing.product.clone(), grits.join(", "), finishing.film.name(), finishing.coats, area, quantity)
+    };
+    plan.work.finishing.iter().map(view).collect()
+}
+
+fn purpose(purpose: &Purpose) -> String {
+    match purpose {
+        Purpose::TestPiece { species } => format!("{species}: try stain and finish on it first"),
+        Purpose::Backer { product, part } => format!("backer under {product} / {part}"),
+    }
+}
+
+fn reserved(plan: &Plan) -> Vec<(String, String, String)> {
+    let view = |reserved: &Reserved| {
+        let board = plan.boards.iter().find(|board| board.id == reserved.board)?;
+        let offcut = &board.offcuts[reserved.offcut];
+        let size = format!("{} x {}", shown(offcut.length, plan.unit), shown(offcut.width, plan.unit));
+        Some((purpose(&reserved.purpose), board.id.clone(), size))
+    };
+    plan.work.reserved.iter().filter_map(view).collect()
+}
+
+fn labels(plan: &Plan, job: &Job) -> Vec<LabelView> {
+    let view = |part: &crate::job::Part| {
+        let size = [part.length, part.width, part.thickness].map(|length| shown(length, plan.unit));
+        LabelView {
+            part: part.part.clone(),
+            product: part.product.clone(),
+            size: size.join(" x "),
+            pieces: part.required,
+            species: part.species.clone(),
+            code: code(&label_text(part, plan.unit)),
+        }
+    };
+    job.parts.iter().map(view).collect()
 }
 
 /// Parts that are brought to the work after the saw.

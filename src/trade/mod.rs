@@ -1,8 +1,11 @@
 //! Facts of the trade, as data with their sources.
 //!
-//! What lives here: thickness classes, grades, tally rules. What never does: anything read from a
+//! What lives here: thickness classes, grades, tally rules, abrasives, screws and their holes, finishes. What never does: anything read from a
 //! job, or any decision.
 
+pub mod abrasives;
+pub mod drilling;
+pub mod finish;
 mod grade;
 mod quarter;
 mod tally;

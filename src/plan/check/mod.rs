@@ -8,6 +8,7 @@ mod board;
 mod boards;
 mod fault;
 mod money;
+mod work;
 
 use super::document::{Document, FORMAT};
 use crate::job::Job;
@@ -32,6 +33,7 @@ pub fn check(document: &Document, job: &Job) -> Vec<PlanFault> {
         faults.push(PlanFault::new("currency", text));
     }
     let replayed = boards::check_boards(document, job, &mut faults);
+    work::check_work(document, job, &mut faults);
     money::check_money(document, job, &replayed, &mut faults);
     faults
 }

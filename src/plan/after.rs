@@ -1,0 +1,229 @@
+//! The work after the saw: holes by bit, sanding and finishing by product, and the scrap set aside for it.
+//!
+//! Figures come from [`crate::trade`]; what is set aside lies in the plan's own scrap, so that nobody
+//! has to cut a new board for a test piece.
+
+use std::collections::BTreeMap;
+
+use super::model::Board;
+use crate::job::{HoleKind, Job, species_key};
+use crate::measure::{Area, Length, Unit};
+use crate::trade::abrasives::{ladder, last_grit};
+use crate::trade::drilling::{bit, lead_hole, shank};
+use crate::trade::finish::{BACKER, Film, TEST_PIECE};
+
+/// What is done to the pieces after the saw.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Work {
+    /// Holes, by rising bit.
+    pub drilling: Vec<Drilling>,
+    /// Sanding and finishing, in the order of `finish.csv`.
+    pub finishing: Vec<Finishing>,
+    /// Scrap that is not thrown away yet.
+    pub reserved: Vec<Reserved>,
+    /// What no scrap of the plan is large enough for.
+    pub lacking: Vec<Purpose>,
+}
+
+/// Holes alike in the pieces of one part.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Drilling {
+    /// The bit, to 1/64 in.
+    pub bit: Length,
+    /// What the holes are for.
+    pub kind: HoleKind,
+    /// Product.
+    pub product: String,
+    /// Part.
+    pub part: String,
+    /// Pieces wanted.
+    pub pieces: u64,
+    /// Holes in one piece.
+    pub holes: u64,
+    /// Where the depth stop is set; `None` goes through.
+    pub depth: Option<Length>,
+    /// Countersunk?
+    pub countersink: bool,
+    /// May be left out away from the ends, in wood so light.
+    pub optional: bool,
+}
+
+/// Sanding and finishing of a product.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Finishing {
+    /// Product.
+    pub product: String,
+    /// Grits in order.
+    pub grits: Vec<u16>,
+    /// Film or oil.
+    pub film: Film,
+    /// Coats.
+    pub coats: u32,
+    /// All faces of all pieces, in square feet or square metres.
+    pub area: f64,
+    /// Quarts or litres for all coats, where the label's coverage is known; rounded up to a tenth.
+    pub quantity: Option<f64>,
+}
+
+/// What a piece of scrap is set aside for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Purpose {
+    /// Stain and finish are tried on it first.
+    TestPiece {
+        /// Of this species.
+        species: String,
+    },
+    /// It backs holes as the bit comes through.
+    Backer {
+        /// Product.
+        product: String,
+        /// Part.
+        part: String,
+    },
+}
+
+/// A leftover set aside.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reserved {
+    /// What for.
+    pub purpose: Purpose,
+    /// Name of the board.
+    pub board: String,
+    /// Place among the board's leftovers.
+    pub offcut: usize,
+}
+
+/// The work after the saw on the pieces of these boards.
+pub fn work_after(job: &Job, boards: &[Board]) -> Work {
+    let drilling = drilling(job);
+    let (reserved, lacking) = reserve(job, boards, &drilling);
+    Work { drilling, finishing: finishing(job), reserved, lacking }
+}
+
+fn drilling(job: &Job) -> Vec<Drilling> {
+    let mut drilling = Vec::new();
+    for hole in &job.work.holes {
+        let wanted = job.parts.iter().find(|part| (&part.product, &part.part) == (&hole.product, &hole.part));
+        let Some(part) = wanted else { continue };
+        let (diameter, optional) = match hole.kind {
+            HoleKind::Lead(gauge) => {
+                let lead = lead_hole(gauge, &part.species);
+                (lead.diameter, lead.optional)
+            }
+            HoleKind::Clearance(gauge) => (shank(gauge), false),
+            HoleKind::Plain(diameter) => (diameter, false),
+        };
+        let bit = match hole.kind {
+            HoleKind::Plain(_) => diameter,
+            HoleKind::Lead(_) => bit(diameter),
+            // A shank that sticks would split the piece: never below its diameter.
+            HoleKind::Clearance(_) => {
+                let nearest = bit(diameter);
+                if nearest < diameter { nearest + Length::inch_128ths(2) } else { nearest }
+            }
+        };
+        drilling.push(Drilling {
+            bit,
+            kind: hole.kind,
+            product: hole.product.clone(),
+            part: hole.part.clone(),
+            pieces: part.required,
+            holes: hole.holes,
+            depth: hole.depth,
+            countersink: hole.countersink,
+            optional,
+        });
+    }
+    drilling.sort_by(|one, other| {
+        (one.bit, one.depth, &one.product, &one.part).cmp(&(
+            other.bit,
+            other.depth,
+            &other.product,
+            &other.part,
+        ))
+    });
+    drilling
+}
+
+fn finishing(job: &Job) -> Vec<Finishing> {
+    let mut finishing = Vec::new();
+    for finish in &job.work.finishes {
+        let parts = job.parts.iter().filter(|part| part.product == finish.product);
+        let faces: i128 = parts
+            .map(|part| {
+                let one = Area::of(part.length, part.width).base()
+                    + Area::of(part.length, part.thickness).base()
+                    + Area::of(part.width, part.thickness).base();
+                2 * one * i128::from(part.required)
+            })
+            .sum();
+        if faces == 0 {
+            continue;
+        }
+        let side = match job.shop.unit {
+            Unit::Inch => Length::inches(12),
+            Unit::Millimetre => Length::micrometres(1_000_000),
+        };
+        let area = faces as f64 / Area::of(side, side).base() as f64;
+        let quantity = finish.coverage.map(|coverage| {
+            let measures = area * f64::from(finish.coats) / coverage.to_f64();
+            (measures * 10.0 - 1e-9).ceil() / 10.0
+        });
+        finishing.push(Finishing {
+            product: finish.product.clone(),
+            grits: ladder(finish.surface.first_grit(), last_grit(finish.film)),
+            film: finish.film,
+            coats: finish.coats,
+            area,
+            quantity,
+        });
+    }
+    finishing
+}
+
+/// Sets scrap aside, the smallest piece that serves; a kept offcut only where no scrap does.
+fn reserve(job: &Job, boards: &[Board], drilling: &[Drilling]) -> (Vec<Reserved>, Vec<Purpose>) {
+    let mut species: BTreeMap<String, String> = BTreeMap::new();
+    for part in &job.parts {
+        species.entry(species_key(&part.species)).or_insert_with(|| part.species.clone());
+    }
+    let tests = species.into_values().map(|species| (Purpose::TestPiece { species }, TEST_PIECE));
+    let through = drilling.iter().filter(|drilling| drilling.depth.is_none());
+    let backers = through.map(|drilling| {
+        let (product, part) = (drilling.product.clone(), drilling.part.clone());
+        (Purpose::Backer { product, part }, BACKER)
+    });
+    let mut left: BTreeMap<(usize, usize), u32> = BTreeMap::new();
+    let (mut reserved, mut lacking) = (Vec::new(), Vec::new());
+    let mut seen: Vec<Purpose> = Vec::new();
+    for (purpose, (length, width)) in tests.chain(backers) {
+        if seen.contains(&purpose) {
+            continue;
+        }
+        seen.push(purpose.clone());
+        let serves = |board: &Board| match &purpose {
+            Purpose::TestPiece { species } => species_key(species) == species_key(&board.species),
+            Purpose::Backer { .. } => true,
+        };
+        let leftovers =
+            boards.iter().enumerate().filter(|(_, board)| serves(board)).flat_map(|(place, board)| {
+                board.offcuts.iter().enumerate().map(move |(number, offcut)| (place, number, offcut))
+            });
+        let best = leftovers
+            .filter(|(place, number, offcut)| {
+                let used = left.get(&(*place, *number)).copied().unwrap_or(0);
+                used < boards[*place].copies && offcut.length >= length && offcut.width >= width
+            })
+            .min_by_key(|(place, number, offcut)| {
+                (offcut.keep, Area::of(offcut.length, offcut.width).base(), *place, *number)
+            });
+        match best {
+            Some((place, number, _)) => {
+                *left.entry((place, number)).or_insert(0) += 1;
+                reserved.push(Reserved { purpose, board: boards[place].id.clone(), offcut: number });
+            }
+            None => lacking.push(purpose),
+        }
+    }
+    (reserved, lacking)
+}
