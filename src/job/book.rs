@@ -9,6 +9,7 @@ use std::path::Path;
 use jiff::civil::{Date, Weekday};
 use sha2::{Digest, Sha256};
 
+use super::glue::glue_what_no_board_gives;
 use super::model::Order;
 use super::orders::demanded_parts;
 use super::read::{Stock, end, open, read_stock};
@@ -71,7 +72,7 @@ impl Base {
         if !log.faults.is_empty() {
             return Err(JobError::Faults { faults: log.faults, warnings: Vec::new() });
         }
-        Ok(Job {
+        let mut job = Job {
             shop: self.stock.shop.clone(),
             orders: orders.into_iter().map(|(_, order)| order).collect(),
             parts,
@@ -80,7 +81,9 @@ impl Base {
             rack: if with_rack { self.stock.rack.clone() } else { Vec::new() },
             work: self.stock.work.clone(),
             warnings: Vec::new(),
-        })
+        };
+        glue_what_no_board_gives(&mut job);
+        Ok(job)
     }
 }
 

@@ -5,6 +5,7 @@
 
 mod book;
 mod fault;
+mod glue;
 mod model;
 mod orders;
 mod prices;
@@ -20,8 +21,8 @@ mod yieldable;
 pub use book::{Base, Book, Reject, read_base, read_book};
 pub use fault::{Fault, FaultKind, JobError, Shortfall, Warning};
 pub use model::{
-    Break, Defect, Finish, Fit, Hole, HoleKind, Job, Labour, Milling, Offcuts, Order, Part, Per, PriceLine,
-    RackBoard, Safety, Saw, Shop, Supplier, WorkAfter, same_species, species_key,
+    Break, Defect, Finish, Fit, Glue, Glued, GluedKind, Hole, HoleKind, Job, Labour, Milling, Offcuts, Order,
+    Part, Per, PriceLine, RackBoard, Safety, Saw, Shop, Supplier, WorkAfter, same_species, species_key,
 };
 pub use read::{read_job, read_job_despite_bad_prices};
 pub use scenarios::{Change, ScenarioRows, read_scenarios};

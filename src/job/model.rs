@@ -146,6 +146,53 @@ pub struct Part {
     pub fit: Fit,
     /// May be made from edge-glued strips.
     pub glue_up: bool,
+    /// Set where no board gives the part whole: pieces, width and thickness above are then those of what
+    /// it is glued from.
+    pub glued: Option<Glued>,
+}
+
+/// What a part is glued from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum GluedKind {
+    /// Strips, edge to edge.
+    Panel,
+    /// Layers, face to face.
+    Lamination,
+}
+
+impl GluedKind {
+    /// As `plan.json` writes it.
+    pub fn name(self) -> &'static str {
+        match self {
+            GluedKind::Panel => "panel",
+            GluedKind::Lamination => "lamination",
+        }
+    }
+}
+
+/// A part made of equal strips or layers.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Glued {
+    /// Strips or layers.
+    pub kind: GluedKind,
+    /// So many of them make one part.
+    pub pieces: u32,
+    /// Parts wanted.
+    pub parts: u64,
+    /// Finished width of the part.
+    pub width: Length,
+    /// Finished thickness of the part.
+    pub thickness: Length,
+}
+
+impl Part {
+    /// Parts wanted, and the finished width and thickness of one, glued where it must be.
+    pub fn finished(&self) -> (u64, Length, Length) {
+        match &self.glued {
+            Some(glued) => (glued.parts, glued.width, glued.thickness),
+            None => (self.required, self.width, self.thickness),
+        }
+    }
 }
 
 /// A dealer.
@@ -308,6 +355,23 @@ pub struct Shop {
     pub labour: Labour,
     /// Limits that keep hands whole.
     pub safety: Safety,
+    /// What may be glued, and how.
+    pub glue: Glue,
+}
+
+/// What may be glued where no board gives a part whole.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Glue {
+    /// Panels of strips, for parts that may be.
+    pub panels: bool,
+    /// Thick parts of layers.
+    pub laminate: bool,
+    /// Least finished width of a strip.
+    pub narrowest_strip: Length,
+    /// Largest finished width of a strip: wider ones cup.
+    pub widest_strip: Length,
+    /// Taken off each edge that is jointed or cleaned.
+    pub joint_allowance: Length,
 }
 
 /// The saw's kerfs and reach.

@@ -108,6 +108,7 @@ fn read_part(row: &Row<'_>, shop: &Shop, log: &mut Log) -> Option<PartRow> {
         grade: grade?,
         fit,
         glue_up: glue_up?,
+        glued: None,
     };
     Some(PartRow { line: row.line, part, pieces: pieces? })
 }

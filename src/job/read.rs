@@ -5,7 +5,7 @@ use std::path::Path;
 use super::model::{Job, PriceLine, RackBoard, Shop, Supplier, WorkAfter};
 use super::orders::PartRow;
 use super::table::Log;
-use super::{Fault, FaultKind, JobError, orders, prices, rack, shop, work, yieldable};
+use super::{Fault, FaultKind, JobError, glue, orders, prices, rack, shop, work, yieldable};
 use crate::measure::Length;
 
 /// Longest board that is read. No tree gives it; one-dimensional benchmark sets with capacities of
@@ -50,7 +50,9 @@ fn read(folder: &Path, log: &mut Log, borne: &dyn Fn(&Fault) -> bool) -> Result<
     let orders = orders.into_iter().map(|(_, order)| order).collect();
     let warnings = std::mem::take(&mut log.warnings);
     let Stock { shop, suppliers, lines, rack, work, .. } = stock;
-    Ok(Job { shop, orders, parts, suppliers, lines, rack, work, warnings })
+    let mut job = Job { shop, orders, parts, suppliers, lines, rack, work, warnings };
+    glue::glue_what_no_board_gives(&mut job);
+    Ok(job)
 }
 
 /// Everything of a job but its orders, as read.

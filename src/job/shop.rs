@@ -4,7 +4,7 @@ use std::path::Path;
 
 use toml::{Table, Value};
 
-use super::model::{Labour, Milling, Offcuts, Safety, Saw, Shop};
+use super::model::{Glue, Labour, Milling, Offcuts, Safety, Saw, Shop};
 use super::table::Log;
 use super::{FaultKind, Warning};
 use crate::measure::{Length, Money, Unit};
@@ -49,6 +49,13 @@ impl Default for Shop {
                 stop_setup_minutes: Money::cents(300),
             },
             safety: Safety { min_machined_length: Length::inches(12) },
+            glue: Glue {
+                panels: true,
+                laminate: false,
+                narrowest_strip: Length::inches(2),
+                widest_strip: Length::inches(6),
+                joint_allowance: ticks(4),
+            },
         }
     }
 }
@@ -83,6 +90,7 @@ pub fn parse_shop(text: &str, log: &mut Log) -> Shop {
     keys.milling(&mut shop.milling);
     keys.offcuts(&mut shop.offcuts);
     keys.labour(&mut shop.labour);
+    keys.glue(&mut shop.glue);
     if let Some(least) = keys.length("safety", "min_machined_length", true) {
         shop.safety.min_machined_length = least;
     }
@@ -256,6 +264,29 @@ impl Keys<'_> {
             if let Some(amount) = self.money("labour", key, None) {
                 *field = amount;
             }
+        }
+    }
+
+    fn glue(&mut self, glue: &mut Glue) {
+        for (key, field) in [("panels", &mut glue.panels), ("laminate", &mut glue.laminate)] {
+            match self.take("glue", key) {
+                None => {}
+                Some(Value::Boolean(value)) => *field = value,
+                Some(other) => self.bad(&path("glue", key), other.to_string(), "true or false", None),
+            }
+        }
+        for (key, zero_allowed, field) in [
+            ("narrowest_strip", false, &mut glue.narrowest_strip),
+            ("widest_strip", false, &mut glue.widest_strip),
+            ("joint_allowance", true, &mut glue.joint_allowance),
+        ] {
+            if let Some(length) = self.length("glue", key, zero_allowed) {
+                *field = length;
+            }
+        }
+        if glue.narrowest_strip > glue.widest_strip {
+            let text = glue.narrowest_strip.display(self.unit).to_string();
+            self.bad("glue.narrowest_strip", text, "no more than glue.widest_strip", None);
         }
     }
 

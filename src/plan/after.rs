@@ -127,7 +127,7 @@ fn drilling(job: &Job) -> Vec<Drilling> {
             kind: hole.kind,
             product: hole.product.clone(),
             part: hole.part.clone(),
-            pieces: part.required,
+            pieces: part.finished().0,
             holes: hole.holes,
             depth: hole.depth,
             countersink: hole.countersink,
@@ -151,10 +151,11 @@ fn finishing(job: &Job) -> Vec<Finishing> {
         let parts = job.parts.iter().filter(|part| part.product == finish.product);
         let faces: i128 = parts
             .map(|part| {
-                let one = Area::of(part.length, part.width).base()
-                    + Area::of(part.length, part.thickness).base()
-                    + Area::of(part.width, part.thickness).base();
-                2 * one * i128::from(part.required)
+                let (count, width, thickness) = part.finished();
+                let one = Area::of(part.length, width).base()
+                    + Area::of(part.length, thickness).base()
+                    + Area::of(width, thickness).base();
+                2 * one * i128::from(count)
             })
             .sum();
         if faces == 0 {

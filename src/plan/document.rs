@@ -183,6 +183,28 @@ pub struct PartEntry {
     pub required: u64,
     /// Pieces cut.
     pub cut: u64,
+    /// Set where no board gives the part whole: the pieces are then the strips or layers it is glued from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub glued: Option<GluedEntry>,
+}
+
+/// What a part is glued from.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct GluedEntry {
+    /// `panel` (strips edge to edge) or `lamination` (layers face to face).
+    pub kind: String,
+    /// So many pieces make one part.
+    pub pieces: u32,
+    /// Parts wanted.
+    pub parts: u64,
+    /// Finished width of the part.
+    pub width: f64,
+    /// Finished thickness of the part.
+    pub thickness: f64,
+    /// Finished width of a piece.
+    pub piece_width: f64,
+    /// Finished thickness of a piece.
+    pub piece_thickness: f64,
 }
 
 /// The work after the saw.
@@ -409,6 +431,15 @@ impl Document {
                     part: part.name.clone(),
                     required: part.required,
                     cut: part.cut,
+                    glued: job.parts[part.part].glued.as_ref().map(|glued| GluedEntry {
+                        kind: glued.kind.name().to_string(),
+                        pieces: glued.pieces,
+                        parts: glued.parts,
+                        width: length(glued.width),
+                        thickness: length(glued.thickness),
+                        piece_width: length(job.parts[part.part].width),
+                        piece_thickness: length(job.parts[part.part].thickness),
+                    }),
                 })
                 .collect(),
             waste: waste_entry(plan),

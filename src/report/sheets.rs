@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use super::labels::{code, label_text};
 use super::{RenderError, Report};
-use crate::job::{Fit, HoleKind, Job};
+use crate::job::{Fit, GluedKind, HoleKind, Job};
 use crate::measure::{Length, Unit};
 use crate::plan::{Board, BoardSource, CutKind, Drilling, Finishing, Plan, Purpose, Reserved, SetupKind};
 use crate::solve::Status;
@@ -47,6 +47,7 @@ impl Report for Sheets {
             short: short_pieces(plan, job),
             least: shown(job.shop.safety.min_machined_length, plan.unit),
             boards: plan.boards.iter().map(|board| drawing(plan, job, board)).collect(),
+            glued: glued(plan, job),
             drilling: drilling(plan),
             finishing: finishing(plan),
             oil: plan.work.finishing.iter().any(|finishing| finishing.film == Film::Oil),
@@ -76,6 +77,8 @@ struct Page {
     short: Vec<(String, u64, String, i64, String)>,
     least: String,
     boards: Vec<DrawingView>,
+    /// (part, parts, pieces of each, piece's cut size, piece's finished size, part's finished size, how)
+    glued: Vec<(String, u64, u32, String, String, String, &'static str)>,
     drilling: Vec<DrillingView>,
     /// (product, grits, finish, coats, area, quantity)
     finishing: Vec<(String, String, &'static str, u32, String, String)>,
@@ -107,6 +110,27 @@ struct LabelView {
     pieces: u64,
     species: String,
     code: Option<String>,
+}
+
+fn glued(plan: &Plan, job: &Job) -> Vec<(String, u64, u32, String, String, String, &'static str)> {
+    let size = |sizes: [Length; 3]| sizes.map(|length| shown(length, plan.unit)).join(" x ");
+    let view = |part: &crate::job::Part| {
+        let glued = part.glued.as_ref()?;
+        let how = match glued.kind {
+            GluedKind::Panel => "strips edge to edge",
+            GluedKind::Lamination => "layers face to face",
+        };
+        Some((
+            format!("{} / {}", part.product, part.part),
+            glued.parts,
+            glued.pieces,
+            size([part.cut_length, part.cut_width, part.thickness]),
+            size([part.length, part.width, part.thickness]),
+            size([part.length, glued.width, glued.thickness]),
+            how,
+        ))
+    };
+    job.parts.iter().filter_map(view).collect()
 }
 
 fn drilling(plan: &Plan) -> Vec<DrillingView> {
@@ -169,12 +193,13 @@ fn reserved(plan: &Plan) -> Vec<(String, String, String)> {
 
 fn labels(plan: &Plan, job: &Job) -> Vec<LabelView> {
     let view = |part: &crate::job::Part| {
-        let size = [part.length, part.width, part.thickness].map(|length| shown(length, plan.unit));
+        let (pieces, width, thickness) = part.finished();
+        let size = [part.length, width, thickness].map(|length| shown(length, plan.unit));
         LabelView {
             part: part.part.clone(),
             product: part.product.clone(),
             size: size.join(" x "),
-            pieces: part.required,
+            pieces,
             species: part.species.clone(),
             code: code(&label_text(part, plan.unit)),
         }

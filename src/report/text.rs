@@ -2,7 +2,7 @@
 
 use super::table::{Align, aligned};
 use super::{RenderError, Report};
-use crate::job::Job;
+use crate::job::{GluedKind, Job};
 use crate::measure::Volume;
 use crate::plan::{BoardSource, Plan, SetupKind};
 use crate::solve::Status;
@@ -20,6 +20,11 @@ impl Report for Summary {
         text.push('\n');
         text.push_str(&cost(plan));
         text.push('\n');
+        let glued = glued(job);
+        if !glued.is_empty() {
+            text.push_str(&glued);
+            text.push('\n');
+        }
         text.push_str(&wood(plan));
         text.push('\n');
         text.push_str(&settings(plan, job));
@@ -125,6 +130,23 @@ fn cost(plan: &Plan) -> String {
     };
     text.push_str(&proof);
     text
+}
+
+fn glued(job: &Job) -> String {
+    let unit = job.shop.unit;
+    let line = |part: &crate::job::Part| {
+        let glued = part.glued.as_ref()?;
+        let what = match glued.kind {
+            GluedKind::Panel => format!("strips {} wide", part.width.display(unit)),
+            GluedKind::Lamination => format!("layers {} thick", part.thickness.display(unit)),
+        };
+        Some(format!("  {} / {}: {} of {} {what}\n", part.product, part.part, glued.parts, glued.pieces))
+    };
+    let lines: String = job.parts.iter().filter_map(line).collect();
+    if lines.is_empty() {
+        return lines;
+    }
+    format!("Glue-ups, as no board gives these parts whole; what is proven holds for these pieces\n{lines}")
 }
 
 fn wood(plan: &Plan) -> String {

@@ -7,7 +7,7 @@ use super::exact;
 use super::fault::PlanFault;
 use crate::job::{Fit, Job, Part, same_species};
 use crate::measure::{Area, Length, Volume};
-use crate::plan::document::{BoardEntry, Document, SetupEntry};
+use crate::plan::document::{BoardEntry, Document, PartEntry, SetupEntry};
 use crate::trade::{Grade, Quarter};
 
 /// What the replay of all boards adds up to.
@@ -153,7 +153,8 @@ fn check_piece(
         Fit::ToWork => milling.to_work_allowance,
     };
     let length = part.length + milling.length_allowance + extra;
-    let width = part.width + milling.width_allowance;
+    let joints = if part.glued.is_some() { job.shop.glue.joint_allowance * 2 } else { Length::ZERO };
+    let width = part.width + milling.width_allowance + joints;
     let place = format!("board {}", board.id);
     let name = format!("{} / {}", part.product, part.part);
     let unit = job.shop.unit;
@@ -215,6 +216,9 @@ fn check_demand(document: &Document, job: &Job, cut: &[u64], faults: &mut Vec<Pl
         }
         let entry =
             document.parts.iter().find(|entry| entry.product == part.product && entry.part == part.part);
+        if let Some(entry) = entry {
+            check_glued(entry, part, job, faults);
+        }
         match entry {
             Some(entry) if entry.required == part.required && entry.cut == *cut => {}
             _ => faults.push(PlanFault::new("parts", format!("does not count {name} as it is cut"))),
@@ -222,6 +226,33 @@ fn check_demand(document: &Document, job: &Job, cut: &[u64], faults: &mut Vec<Pl
     }
     if document.parts.len() != job.parts.len() {
         faults.push(PlanFault::new("parts", "does not list each wanted part once"));
+    }
+}
+
+/// Enough strips or layers, and large enough, for every glued part.
+fn check_glued(entry: &PartEntry, part: &Part, job: &Job, faults: &mut Vec<PlanFault>) {
+    let place = format!("the glue-up {} / {}", part.product, part.part);
+    let (entry, glued) = match (&entry.glued, &part.glued) {
+        (None, None) => return,
+        (Some(entry), Some(glued)) => (entry, glued),
+        _ => {
+            faults.push(PlanFault::new(place, "is not told from a part that is cut whole"));
+            return;
+        }
+    };
+    let pieces = i64::from(entry.pieces);
+    let number = |value: f64| exact(value, job.shop.unit);
+    let sum = match entry.kind.as_str() {
+        "panel" => (number(entry.piece_width) * pieces, number(entry.piece_thickness)),
+        "lamination" => (number(entry.piece_width), number(entry.piece_thickness) * pieces),
+        _ => (Length::ZERO, Length::ZERO),
+    };
+    let wanted = (number(entry.width), number(entry.thickness));
+    if wanted != (glued.width, glued.thickness) || sum.0 < wanted.0 || sum.1 < wanted.1 {
+        faults.push(PlanFault::new(place.clone(), "does not come to the part's finished size"));
+    }
+    if entry.parts != glued.parts || entry.parts * u64::from(entry.pieces) != part.required {
+        faults.push(PlanFault::new(place, "does not have the pieces of all parts wanted"));
     }
 }
 

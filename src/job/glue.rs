@@ -1,0 +1,115 @@
+//! Parts that no board gives whole: panels of edge-glued strips, and thick parts of glued layers.
+//!
+//! Such a part is planned as its strips or layers. How many of them is decided here, before the search:
+//! the number whose boards cost least if each board were cut into nothing else, a joint counted as two percent
+//! of them, of those that the shop's limits allow. What is proven about the cost of a plan holds for these strips.
+
+use std::collections::BTreeSet;
+
+use num_bigint::BigInt;
+use num_rational::BigRational;
+
+use super::model::{Glued, GluedKind, Job, Part, same_species};
+use super::yieldable::shortfalls;
+use crate::measure::{Length, Unit};
+
+/// A joint more is taken where it saves so many percent of the wood.
+const PERCENT_OF_A_JOINT: u32 = 2;
+
+/// Strips or layers of one part above which it is no such part any more.
+const MOST_STRIPS: i64 = 40;
+
+/// Replaces the parts that no board gives whole by what they can be glued from.
+pub fn glue_what_no_board_gives(job: &mut Job) {
+    let missing: BTreeSet<(String, String)> =
+        shortfalls(job).into_iter().map(|shortfall| (shortfall.product, shortfall.part)).collect();
+    for place in 0..job.parts.len() {
+        let part = &job.parts[place];
+        if missing.contains(&(part.product.clone(), part.part.clone()))
+            && let Some(glued) = cheapest(job, part)
+        {
+            job.parts[place] = glued;
+        }
+    }
+}
+
+/// The part as strips or layers, cheapest first, fewest first where they cost the same.
+fn cheapest(job: &Job, part: &Part) -> Option<Part> {
+    let panels = (part.glue_up && job.shop.glue.panels).then_some(GluedKind::Panel);
+    let layers = job.shop.glue.laminate.then_some(GluedKind::Lamination);
+    let ways = panels
+        .into_iter()
+        .chain(layers)
+        .flat_map(|kind| (2..=MOST_STRIPS).filter_map(move |count| pieces_of(job, part, kind, count)));
+    // Every further joint is work and a place to fail: it must save this share of the wood.
+    let priced = ways.filter_map(|way| {
+        let pieces = way.glued.as_ref().map_or(1, |glued| glued.pieces);
+        let joints =
+            BigRational::new(BigInt::from(100 + PERCENT_OF_A_JOINT * (pieces - 1)), BigInt::from(100));
+        Some((estimate(job, &way)? * joints, way))
+    });
+    let best =
+        priced.min_by(|one, other| one.0.cmp(&other.0).then_with(|| one.1.required.cmp(&other.1.required)));
+    best.map(|(_, way)| way)
+}
+
+fn pieces_of(job: &Job, part: &Part, kind: GluedKind, count: i64) -> Option<Part> {
+    let glue = &job.shop.glue;
+    let mut piece = part.clone();
+    match kind {
+        GluedKind::Panel => {
+            piece.width = share(part.width, count, job.shop.unit);
+            if piece.width < glue.narrowest_strip || piece.width > glue.widest_strip {
+                return None;
+            }
+        }
+        GluedKind::Lamination => piece.thickness = share(part.thickness, count, job.shop.unit),
+    }
+    // A panel's edges are jointed; a lamination's edges are cleaned of glue.
+    piece.cut_width = piece.width + glue.joint_allowance * 2 + job.shop.milling.width_allowance;
+    piece.required = part.required.checked_mul(count as u64)?;
+    piece.glued = Some(Glued {
+        kind,
+        pieces: count as u32,
+        parts: part.required,
+        width: part.width,
+        thickness: part.thickness,
+    });
+    u32::try_from(piece.required).is_ok().then_some(piece)
+}
+
+/// An equal share, rounded up to what a person can set: 1/64 in or a tenth of a millimetre.
+fn share(whole: Length, count: i64, unit: Unit) -> Length {
+    let step = match unit {
+        Unit::Inch => Length::inch_128ths(2),
+        Unit::Millimetre => Length::micrometres(100),
+    };
+    Length::from_base(num_integer::div_ceil(whole.base(), count * step.base()) * step.base())
+}
+
+/// What all pieces would cost if every board were cut into nothing else; `None` if no board gives one.
+fn estimate(job: &Job, piece: &Part) -> Option<BigRational> {
+    let shop = &job.shop;
+    let fit = |room: Length, size: Length, kerf: Length| (room + kerf).base() / (size + kerf).base();
+    let gives = |species: &str, quarter, grade: crate::trade::Grade, length, width| {
+        let serves = same_species(species, &piece.species)
+            && shop.milling.dressed.dressed(quarter) >= piece.thickness
+            && grade.serves(piece.grade);
+        let (length, width) = shop.usable(length, width).filter(|_| serves)?;
+        let along = fit(length, piece.cut_length, shop.saw.crosscut_kerf);
+        let across = fit(width, piece.cut_width, shop.saw.rip_kerf);
+        (along * across > 0).then_some(along * across)
+    };
+    let many = BigRational::from_integer(BigInt::from(piece.required));
+    let lines = job.lines.iter().filter(|line| line.available != Some(0)).filter_map(|line| {
+        let pieces = gives(&line.species, line.quarter, line.grade, line.length, line.width)?;
+        let board = line.price_of_board(&job.suppliers[line.supplier]).ok()?;
+        Some(board / BigRational::from_integer(BigInt::from(pieces)) * &many)
+    });
+    let rack = job.rack.iter().filter_map(|board| {
+        let pieces = gives(&board.species, board.quarter, board.grade, board.length, board.width)?;
+        Some(board.value.to_ratio() / BigRational::from_integer(BigInt::from(pieces)) * &many)
+    });
+    // The rack is soon used up: it counts where no dealer has such boards.
+    lines.min().or_else(|| rack.min())
+}

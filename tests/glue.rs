@@ -1,0 +1,105 @@
+//! Panels of edge-glued strips and laminations, where no board gives a part whole.
+
+mod support;
+
+use ripwright::job::{GluedKind, Job, JobError, read_job};
+use ripwright::plan::document::Document;
+use ripwright::plan::{build_plan, check::check};
+use ripwright::solve::{Options, solve};
+use support::Folder;
+
+const ORDERS: (&str, &str) = ("orders.csv", "order,product,quantity\nA,table,3\n");
+const PRICES: (&str, &str) = (
+    "prices/yard.csv",
+    "species,quarter,grade,width,length,price\noak,4/4,1C,7,8',5\noak,5/4,1C,5,8',6\noak,8/4,1C,5,8',9\n",
+);
+
+fn read(parts: &str, shop: &str) -> Result<Job, JobError> {
+    let header = "product,part,pieces,length,width,thickness,species,grade,glue_up\n";
+    let parts = format!("{header}{parts}");
+    read_job(Folder::new(&[ORDERS, ("parts.csv", &parts), PRICES, ("shop.toml", shop)]).path())
+}
+
+fn planned(job: &Job) -> Document {
+    let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
+    let plan = build_plan(job, &solve(job, &options, &|_, _| ()).unwrap(), 0.0).unwrap();
+    let document = Document::new(&plan, job);
+    assert_eq!(check(&document, job), []);
+    document
+}
+
+/// By hand: a top of 22 in makes strips of 22 / n, 5 1/2 with four; the yard's 7-in boards give 6 1/2 in
+/// between their edges, one such strip (5 9/16 with its joints) or two of 3 1/8 (22 / 8 is 2 3/4 and
+/// 2 13/16 with its joints): eight strips from four boards' width as four do, and four are fewer.
+#[test]
+fn a_panel_too_wide_for_any_board_is_planned_as_strips() {
+    let job = read("table,top,1,40,22,3/4,oak,1C,yes\n", "").unwrap();
+    let glued = job.parts[0].glued.clone().unwrap();
+    assert_eq!((glued.kind, glued.parts), (GluedKind::Panel, 3));
+    let document = planned(&job);
+    let part = &document.parts[0];
+    let entry = part.glued.clone().unwrap();
+    assert_eq!(part.required, 3 * u64::from(entry.pieces));
+    assert!(f64::from(entry.pieces) * entry.piece_width >= 22.0);
+    assert!((2.0..=6.0).contains(&entry.piece_width));
+    assert_eq!((entry.width, entry.pieces, entry.piece_width), (22.0, 4, 5.5));
+    // Each jointed edge takes 1/32 in.
+    assert!(document.boards.iter().flat_map(|board| &board.pieces).all(|piece| piece.width == 5.5625));
+}
+
+#[test]
+fn a_part_that_a_board_gives_whole_is_never_glued() {
+    let job = read("table,leaf,1,40,6,3/4,oak,1C,yes\n", "").unwrap();
+    assert_eq!(job.parts[0].glued, None);
+}
+
+#[test]
+fn a_part_that_must_be_whole_or_a_shop_that_glues_nothing_is_told_so() {
+    for (glue_up, shop) in [("no", ""), ("yes", "[glue]\npanels = false\n")] {
+        let parts = format!("table,top,1,40,22,3/4,oak,1C,{glue_up}\n");
+        let Err(JobError::Unobtainable(shortfalls)) = read(&parts, shop) else { panic!("it was read") };
+        assert!(shortfalls[0].reason.contains("too wide"), "{}", shortfalls[0].reason);
+    }
+}
+
+/// By hand: 2 1/2 in is above the 1 3/4 in that 8/4 dresses to. Two layers of 1 1/4 want 8/4, three pieces
+/// a board of 60.00: 40.00 a post. Three of 27/32 want 5/4, three pieces of 25.00: 25.00. Four of 5/8 want
+/// 4/4, six pieces of 23.33: 15.56, the cheapest; five of 1/2 cost 19.44.
+#[test]
+fn a_part_too_thick_for_any_class_is_laminated_where_the_shop_says_so() {
+    let parts = "table,post,1,30,3,2 1/2,oak,1C,no\n";
+    assert!(matches!(read(parts, ""), Err(JobError::Unobtainable(_))));
+    let job = read(parts, "[glue]\nlaminate = true\n").unwrap();
+    let document = planned(&job);
+    let entry = document.parts[0].glued.clone().unwrap();
+    assert_eq!(entry.kind, "lamination");
+    assert_eq!((entry.pieces, entry.piece_thickness), (4, 0.625));
+    assert_eq!(document.parts[0].required, 3 * u64::from(entry.pieces));
+}
+
+#[test]
+fn a_plan_with_too_few_strips_is_caught() {
+    let job = read("table,top,1,40,22,3/4,oak,1C,yes\n", "").unwrap();
+    let document = planned(&job);
+    for change in [
+        |document: &mut Document| document.parts[0].glued.as_mut().unwrap().piece_width = 5.0,
+        |document: &mut Document| document.parts[0].glued.as_mut().unwrap().pieces = 3,
+        |document: &mut Document| document.parts[0].glued = None,
+    ] {
+        let mut changed = document.clone();
+        change(&mut changed);
+        let texts: Vec<String> = check(&changed, &job).iter().map(ToString::to_string).collect();
+        assert!(texts.iter().any(|text| text.contains("glue-up")), "{texts:#?}");
+    }
+}
+
+#[test]
+fn limits_that_contradict_each_other_are_named() {
+    let Err(JobError::Faults { faults, .. }) =
+        read("table,leaf,1,40,6,3/4,oak,1C,yes\n", "[glue]\nnarrowest_strip = \"7\"\nlaminate = 3\n")
+    else {
+        panic!("it was read")
+    };
+    let columns: Vec<_> = faults.iter().filter_map(|fault| fault.column.as_deref()).collect();
+    assert_eq!(columns, ["glue.laminate", "glue.narrowest_strip"]);
+}
