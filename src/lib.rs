@@ -1,6 +1,6 @@
 //! ripwright plans the buying and cutting of rough hardwood for small shops.
 //!
-//! The modules form one chain: `cli -> nightly -> report -> buying -> plan -> solve -> pattern -> job -> trade -> measure`;
+//! The modules form one chain: `cli -> (nightly, rack) -> report -> buying -> plan -> solve -> pattern -> job -> trade -> measure`;
 //! each uses only those to its right. See DEVELOPERS.md for the map.
 
 #![warn(clippy::unwrap_used, clippy::print_stdout, clippy::print_stderr)]
@@ -13,6 +13,7 @@ pub mod measure;
 pub mod nightly;
 pub mod pattern;
 pub mod plan;
+pub mod rack;
 pub mod report;
 pub mod solve;
 pub mod trade;

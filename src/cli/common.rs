@@ -15,6 +15,7 @@ use crate::nightly::{JoinError, NightlyError};
 use crate::plan::check::check;
 use crate::plan::document::Document;
 use crate::plan::{BuildError, FewerError, Plan};
+use crate::rack::RackError;
 use crate::report::{PlanJson, RenderError, Report, WriteError, plan_files, write_file};
 use crate::solve::{Backend, Options, SolveError, Status};
 
@@ -67,6 +68,9 @@ pub enum Failure {
         /// What is wrong with it.
         faults: String,
     },
+    /// The rack's ledger did not move.
+    #[error(transparent)]
+    Rack(#[from] RackError),
     /// Standard output.
     #[error("standard output cannot be written: {0}")]
     Output(std::io::Error),
@@ -86,6 +90,8 @@ impl Failure {
             }
             Failure::Nightly(NightlyError::Job(_) | NightlyError::Strict(..)) => ExitCode::from(2),
             Failure::Join(JoinError::NoUnits(_)) => ExitCode::from(2),
+            Failure::Rack(RackError::Database { .. } | RackError::Write(_)) => ExitCode::from(1),
+            Failure::Rack(_) => ExitCode::from(2),
             Failure::Job(_) | Failure::Usage(_) | Failure::Plan { .. } => ExitCode::from(2),
             _ => ExitCode::from(1),
         }

@@ -10,6 +10,7 @@ mod lots;
 mod nightly;
 mod plan;
 mod progress;
+mod rack;
 mod reference;
 mod units;
 mod yard;
@@ -52,6 +53,8 @@ enum Command {
     Solve(units::SolveUnitArguments),
     /// Join the results of all units
     Join(units::JoinArguments),
+    /// Keep the ledger of the rack: what is promised, what was used, what came back
+    Rack(rack::RackArguments),
     /// Print the schema of plan.json, shell completions, or write manual pages
     Reference(reference::ReferenceArguments),
     /// Write a runnable job of an invented shop
@@ -72,6 +75,7 @@ pub fn run() -> ExitCode {
         Command::Split(arguments) => units::run_split(arguments),
         Command::Solve(arguments) => units::run_solve(arguments),
         Command::Join(arguments) => units::run_join(arguments),
+        Command::Rack(arguments) => rack::run(arguments),
         Command::Reference(arguments) => reference::run(arguments),
         Command::Demo(arguments) => demo::run(arguments),
     };

@@ -24,7 +24,7 @@ pub use model::{
     Break, Defect, Finish, Fit, Glue, Glued, GluedKind, Hole, HoleKind, Job, Labour, Milling, Offcuts, Order,
     Part, Per, PriceLine, RackBoard, Safety, Saw, Shop, Supplier, WorkAfter, same_species, species_key,
 };
-pub use read::{read_job, read_job_despite_bad_prices};
+pub use read::{read_job, read_job_despite_bad_prices, read_rack_of};
 pub use scenarios::{Change, ScenarioRows, read_scenarios};
 pub use tally::job_of_tally;
 pub use yieldable::shortfalls_without;

@@ -55,6 +55,21 @@ fn read(folder: &Path, log: &mut Log, borne: &dyn Fn(&Fault) -> bool) -> Result<
     Ok(job)
 }
 
+/// Reads the shop and the rack of a job's folder, and nothing else.
+///
+/// # Errors
+/// Every fault of both files at once.
+pub fn read_rack_of(folder: &Path) -> Result<(Shop, Vec<RackBoard>), JobError> {
+    let mut log = Log::default();
+    let shop = open(folder, &mut log)?;
+    let rack = rack::read_rack(folder, &shop, &mut log);
+    if log.faults.is_empty() {
+        Ok((shop, rack))
+    } else {
+        Err(JobError::Faults { faults: log.faults, warnings: log.warnings })
+    }
+}
+
 /// Everything of a job but its orders, as read.
 pub struct Stock {
     pub shop: Shop,

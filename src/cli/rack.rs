@@ -1,0 +1,103 @@
+//! `ripwright rack import|list|reserve|release|commit|undo|export|history`
+
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::{Args, Subcommand};
+
+use super::common::{Failure, print};
+use crate::rack::{Ledger, Moved};
+use crate::report::aligned_text;
+
+/// Arguments of `rack`.
+#[derive(Debug, Args)]
+pub struct RackArguments {
+    #[command(subcommand)]
+    command: RackCommand,
+}
+
+#[derive(Debug, Subcommand)]
+enum RackCommand {
+    /// Bring the ledger to what rack.csv says, or begin one
+    Import(JobFolder),
+    /// Show the boards that are free
+    List(JobFolder),
+    /// Promise a plan's rack boards to it
+    Reserve(PlanFile),
+    /// Give the boards promised to a plan back
+    Release(PlanFile),
+    /// A plan was cut: its rack boards are gone, its kept offcuts are on the rack
+    Commit(PlanFile),
+    /// Take back the last movement that is not yet undone
+    Undo(JobFolder),
+    /// Write rack.csv with the boards that are free
+    Export(JobFolder),
+    /// Show every movement
+    History(JobFolder),
+}
+
+#[derive(Debug, Args)]
+struct JobFolder {
+    /// The job folder
+    job: PathBuf,
+}
+
+#[derive(Debug, Args)]
+struct PlanFile {
+    /// The plan.json
+    plan: PathBuf,
+    /// The job folder it was made for
+    #[arg(long, value_name = "JOB")]
+    job: PathBuf,
+}
+
+/// Moves the ledger, or shows it.
+pub fn run(arguments: &RackArguments) -> Result<ExitCode, Failure> {
+    let moved = match &arguments.command {
+        RackCommand::Import(folder) => Ledger::import(&folder.job)?,
+        RackCommand::Reserve(file) => Ledger::open(&file.job)?.reserve(&text_of(&file.plan)?)?,
+        RackCommand::Release(file) => Ledger::open(&file.job)?.release(&text_of(&file.plan)?)?,
+        RackCommand::Commit(file) => Ledger::open(&file.job)?.commit(&text_of(&file.plan)?)?,
+        RackCommand::Undo(folder) => Ledger::open(&folder.job)?.undo()?,
+        RackCommand::Export(folder) => {
+            Ledger::open(&folder.job)?.export()?;
+            return Ok(ExitCode::SUCCESS);
+        }
+        RackCommand::List(folder) => return list(&folder.job),
+        RackCommand::History(folder) => return history(&folder.job),
+    };
+    let Moved { number, added, taken } = moved;
+    print(&format!(
+        "movement {number}: {added} onto the rack, {taken} off it; rack.csv shows what is free\n"
+    ))?;
+    Ok(ExitCode::SUCCESS)
+}
+
+fn text_of(path: &Path) -> Result<String, Failure> {
+    std::fs::read_to_string(path)
+        .map_err(|error| Failure::Plan { path: path.to_path_buf(), why: error.to_string() })
+}
+
+fn list(job: &Path) -> Result<ExitCode, Failure> {
+    let ledger = Ledger::open(job)?;
+    let unit = ledger.unit();
+    let rows = ledger.free()?.into_iter().map(|board| {
+        let size = format!("{} x {}", board.width.display(unit), board.length.display_feet(unit));
+        let (class, grade) = (board.quarter.to_string(), board.grade.to_string());
+        vec![board.board, board.species, class, grade, size, board.value.price()]
+    });
+    print(&aligned_text(
+        &["board", "species", "class", "grade", "size", "value"],
+        &rows.collect::<Vec<_>>(),
+    ))?;
+    Ok(ExitCode::SUCCESS)
+}
+
+fn history(job: &Path) -> Result<ExitCode, Failure> {
+    let rows = Ledger::open(job)?.history()?.into_iter().map(|one| {
+        let undoes = one.undoes.map_or(String::new(), |number| format!("undoes {number}"));
+        vec![one.number.to_string(), one.at, one.kind, one.plan, one.boards.to_string(), undoes]
+    });
+    print(&aligned_text(&["movement", "at", "kind", "plan", "boards", ""], &rows.collect::<Vec<_>>()))?;
+    Ok(ExitCode::SUCCESS)
+}

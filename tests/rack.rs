@@ -1,0 +1,163 @@
+//! The rack's ledger: movements are whole, kept, and never promise a board twice.
+
+mod support;
+
+use std::path::Path;
+
+use ripwright::job::{read_job, read_rack_of};
+use ripwright::plan::document::Document;
+use ripwright::plan::{build_plan, check::check};
+use ripwright::rack::{Ledger, RackError};
+use ripwright::report::{PlanJson, Report};
+use ripwright::solve::{Options, solve};
+use support::Folder;
+
+const RACK: &str = "board,species,quarter,grade,width,length,value,defects\n\
+                    B1,oak,4/4,1C,6,6',2.50,10..14@0..2 1/2\n\
+                    B2,oak,4/4,1C,6 3/8,8',0,\n\
+                    \"B3, long\",red oak,5/4,FAS,184mm,2.4m,1.25,\n";
+
+fn folder() -> Folder {
+    Folder::new(&[
+        ("orders.csv", "order,product,quantity\nA,box,1\n"),
+        (
+            "parts.csv",
+            "product,part,pieces,length,width,thickness,species,grade\nbox,side,2,20,5,3/4,oak,1C\n",
+        ),
+        ("prices/yard.csv", "species,quarter,grade,width,length,price\noak,4/4,1C,6,8',5\n"),
+        ("rack.csv", RACK),
+    ])
+}
+
+/// plan.json of the job as it stands.
+fn plan(folder: &Path) -> String {
+    let job = read_job(folder).unwrap();
+    let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
+    let plan = build_plan(&job, &solve(&job, &options, &|_, _| ()).unwrap(), 0.0).unwrap();
+    assert_eq!(check(&Document::new(&plan, &job), &job), []);
+    PlanJson.render(&plan, &job).unwrap()
+}
+
+fn free(folder: &Path) -> Vec<String> {
+    read_rack_of(folder).unwrap().1.into_iter().map(|board| board.board).collect()
+}
+
+#[test]
+fn what_is_imported_is_exported_exactly() {
+    let folder = folder();
+    let before = read_rack_of(folder.path()).unwrap().1;
+    let moved = Ledger::import(folder.path()).unwrap();
+    assert_eq!((moved.added, moved.taken), (3, 0));
+    assert_eq!(read_rack_of(folder.path()).unwrap().1, before);
+    // Once more there is nothing to move.
+    let moved = Ledger::import(folder.path()).unwrap();
+    assert_eq!((moved.added, moved.taken), (0, 0));
+}
+
+#[test]
+fn a_commit_uses_boards_and_brings_offcuts_and_an_undo_takes_it_back() {
+    let folder = folder();
+    Ledger::import(folder.path()).unwrap();
+    let shown = std::fs::read_to_string(folder.path().join("rack.csv")).unwrap();
+    let text = plan(folder.path());
+    let document: Document = serde_json::from_str(&text).unwrap();
+    // The free board B2 is cheapest: two sides of 20 in leave an offcut of more than a foot.
+    assert_eq!(document.boards[0].source, "rack:B2");
+    let kept: Vec<_> = document.boards[0].offcuts.iter().filter(|offcut| offcut.keep).collect();
+    let mut ledger = Ledger::open(folder.path()).unwrap();
+    let moved = ledger.commit(&text).unwrap();
+    assert_eq!((moved.added, moved.taken), (kept.len() as u64, 1));
+    let rack = read_rack_of(folder.path()).unwrap().1;
+    assert!(!rack.iter().any(|board| board.board == "B2"));
+    for offcut in kept {
+        let size = |length: ripwright::measure::Length| length.to_f64(ripwright::measure::Unit::Inch);
+        assert!(
+            rack.iter().any(|board| (size(board.length), size(board.width)) == (offcut.length, offcut.width))
+        );
+    }
+    assert!(matches!(ledger.commit(&text), Err(RackError::Committed(2))));
+    ledger.undo().unwrap();
+    assert_eq!(std::fs::read_to_string(folder.path().join("rack.csv")).unwrap(), shown);
+    // What was undone may be done again; the offcuts have the same names.
+    assert_eq!(ledger.commit(&text).unwrap().added, moved.added);
+    let kinds: Vec<String> = ledger.history().unwrap().into_iter().map(|one| one.kind).collect();
+    assert_eq!(kinds, ["import", "commit", "undo", "commit"]);
+    ledger.undo().unwrap();
+    ledger.undo().unwrap();
+    assert!(matches!(ledger.undo(), Err(RackError::NothingToUndo)));
+    assert_eq!(free(folder.path()), Vec::<String>::new());
+}
+
+#[test]
+fn a_promised_board_is_not_planned_with_and_not_promised_twice() {
+    let folder = folder();
+    Ledger::import(folder.path()).unwrap();
+    let text = plan(folder.path());
+    let other = text.replace("\"currency\": \"USD\"", "\"currency\": \"CAD\"");
+    let mut ledger = Ledger::open(folder.path()).unwrap();
+    ledger.reserve(&text).unwrap();
+    assert_eq!(free(folder.path()), ["B1", "B3, long"]);
+    let Err(RackError::NotFree(faults)) = ledger.reserve(&other) else { panic!("promised twice") };
+    assert_eq!(faults, ["the board B2 is promised to another plan"]);
+    assert!(matches!(ledger.commit(&other), Err(RackError::NotFree(_))));
+    assert!(matches!(ledger.release(&other), Err(RackError::Plan(_))));
+    ledger.release(&text).unwrap();
+    assert_eq!(free(folder.path()), ["B1", "B2", "B3, long"]);
+    ledger.reserve(&text).unwrap();
+    ledger.commit(&text).unwrap();
+    assert!(!free(folder.path()).contains(&"B2".to_string()));
+}
+
+#[test]
+fn of_many_that_want_one_board_at_once_one_gets_it() {
+    let folder = folder();
+    Ledger::import(folder.path()).unwrap();
+    let text = plan(folder.path());
+    let won: usize = std::thread::scope(|scope| {
+        let tries: Vec<_> = (0..8)
+            .map(|number| {
+                let text = text.replace("\"USD\"", &format!("\"C{number}\""));
+                let path = folder.path();
+                scope.spawn(move || match Ledger::open(path).unwrap().reserve(&text) {
+                    Ok(_) => 1,
+                    Err(RackError::NotFree(_)) => 0,
+                    Err(error) => panic!("{error}"),
+                })
+            })
+            .collect();
+        tries.into_iter().map(|one| one.join().unwrap()).sum()
+    });
+    assert_eq!(won, 1);
+}
+
+#[test]
+fn an_offcut_in_use_keeps_its_movement_from_being_undone() {
+    let folder = folder();
+    Ledger::import(folder.path()).unwrap();
+    let first = plan(folder.path());
+    let mut ledger = Ledger::open(folder.path()).unwrap();
+    ledger.commit(&first).unwrap();
+    let offcut = free(folder.path()).into_iter().find(|name| name.contains("-1-1-")).unwrap();
+    let second = first.replace("rack:B2", &format!("rack:{offcut}"));
+    ledger.reserve(&second).unwrap();
+    // The reservation is undone first, then the commit.
+    ledger.undo().unwrap();
+    ledger.reserve(&second).unwrap();
+    ledger.release(&second).unwrap();
+    ledger.undo().unwrap();
+    assert!(!free(folder.path()).contains(&offcut), "undoing the release promises the board again");
+}
+
+#[test]
+fn what_is_wrong_is_said_and_changes_nothing() {
+    let folder = folder();
+    assert!(matches!(Ledger::open(folder.path()), Err(RackError::NoLedger(_))));
+    Ledger::import(folder.path()).unwrap();
+    let mut ledger = Ledger::open(folder.path()).unwrap();
+    assert!(matches!(ledger.commit("{"), Err(RackError::Plan(_))));
+    let text = plan(folder.path()).replace("rack:B2", "rack:B9");
+    assert!(matches!(ledger.commit(&text), Err(RackError::NotFree(_))));
+    assert_eq!(ledger.history().unwrap().len(), 1);
+    std::fs::write(folder.path().join("rack.csv"), "board\n1\n").unwrap();
+    assert!(matches!(Ledger::import(folder.path()), Err(RackError::Job(_))));
+}
