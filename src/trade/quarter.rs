@@ -24,7 +24,7 @@ impl Quarter {
     pub fn parse(text: &str) -> Option<Quarter> {
         let text = text.trim();
         let rough = if let Some(count) = text.strip_suffix("/4") {
-            let count: i64 = count.trim().parse().ok()?;
+            let count = count.trim().parse().ok().filter(|count| (1..=MAX_QUARTERS).contains(count))?;
             Quarter::quarters(count).rough
         } else if text.ends_with("mm") || text.ends_with("cm") {
             Length::parse(text, Unit::Millimetre).ok()?
@@ -102,6 +102,15 @@ impl DressedTable {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Found by fuzzing: a count whose thickness no number holds.
+    #[test]
+    fn an_absurd_class_is_no_class() {
+        for text in ["8775555400554061/4", "-4/4", "0/4", "33/4", "/4", "1e3mm", "99999999999999999999mm"] {
+            assert_eq!(Quarter::parse(text), None, "{text}");
+        }
+        assert_eq!(Quarter::parse("32/4"), Some(Quarter::quarters(32)));
+    }
 
     /// NHLA rules, dressed (S2S) thickness (from memory), as handed down in the trade.
     #[test]
