@@ -42,6 +42,9 @@ struct Bench<'s> {
     stage: u8,
     layout: Layout,
     out: LaidOut,
+    /// For each cut, the strip or section that it is made in; `None` before they are parted.
+    lanes: Vec<Option<usize>>,
+    lane: Option<usize>,
 }
 
 /// Which direction a cut divides.
@@ -59,7 +62,14 @@ pub fn lay_out(
     pattern: &Pattern,
     facts: &[PieceFacts],
 ) -> LaidOut {
-    let mut bench = Bench { shop, stage: 1, layout: pattern.layout, out: LaidOut::default() };
+    let mut bench = Bench {
+        shop,
+        stage: 1,
+        layout: pattern.layout,
+        out: LaidOut::default(),
+        lanes: Vec::new(),
+        lane: None,
+    };
     let milling = &shop.milling;
     if pattern.strips.is_empty() {
         // A board that is not cut goes back whole, less the trims that its next user will take.
@@ -99,7 +109,8 @@ pub fn lay_out(
     }
     bench.leave(rest);
     let mut next = 0;
-    for (strip, mut strip_rest) in pattern.strips.iter().zip(strips) {
+    for (number, (strip, mut strip_rest)) in pattern.strips.iter().zip(strips).enumerate() {
+        bench.lane = Some(number);
         for cell in &strip.cells {
             let cell_facts = &facts[next..next + cell.pieces.len()];
             let to_stop = cell_facts.iter().any(|piece| piece.fit != Fit::ToWork);
@@ -120,6 +131,7 @@ pub fn lay_out(
         }
         bench.leave(strip_rest);
     }
+    bench.queue();
     bench.out
 }
 
@@ -157,6 +169,7 @@ impl Bench<'_> {
     ) {
         let step = self.out.cuts.len() as u32 + 1;
         let stage = if kind == CutKind::Trim { 0 } else { self.stage };
+        self.lanes.push(self.lane);
         self.out.cuts.push(SawCut { step, kind, stage, x0: from.0, y0: from.1, x1: to.0, y1: to.1, setting });
     }
 
@@ -242,6 +255,35 @@ impl Bench<'_> {
                 }
             }
         }
+    }
+
+    /// Puts the cuts into the order they are made in: strips and sections keep the order of their own
+    /// cuts, but what is cut at one setting is cut at once, and else the largest setting comes next, so
+    /// that what falls off may serve a smaller one.
+    fn queue(&mut self) {
+        let strips = self.lanes.iter().flatten().max().map_or(0, |last| last + 1);
+        let mut queues = vec![std::collections::VecDeque::new(); strips];
+        let mut queued = Vec::new();
+        for (cut, lane) in std::mem::take(&mut self.out.cuts).into_iter().zip(&self.lanes) {
+            match lane {
+                Some(lane) => queues[*lane].push_back(cut),
+                None => queued.push(cut),
+            }
+        }
+        loop {
+            let now = queued.last().map(|cut| (cut.kind, cut.setting));
+            let next = queues.iter().enumerate().filter_map(|(lane, queue)| Some((lane, queue.front()?)));
+            let best = next.max_by_key(|(lane, cut)| {
+                let alike = now == Some((cut.kind, cut.setting));
+                (alike, cut.setting.map(|(_, setting)| setting), std::cmp::Reverse(*lane))
+            });
+            let Some((lane, _)) = best else { break };
+            queued.extend(queues[lane].pop_front());
+        }
+        for (step, cut) in (1..).zip(&mut queued) {
+            cut.step = step;
+        }
+        self.out.cuts = queued;
     }
 
     fn leave(&mut self, rest: Area) {

@@ -370,6 +370,8 @@ struct DrawingView {
     height: f64,
     boxes: Vec<BoxView>,
     cuts: Vec<BoxView>,
+    /// What the blade takes, as one outline: a page of many boards stays small.
+    kerf: String,
     pieces: Vec<(String, String, usize, &'static str)>,
     steps: Vec<(u32, String)>,
 }
@@ -419,6 +421,7 @@ fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
         boxes.push(BoxView { x, y, width, height, class, label, title: format!("{what} {size}") });
     }
     let mut before = None;
+    let mut kerf = String::new();
     let cuts = board
         .cuts
         .iter()
@@ -426,11 +429,10 @@ fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
             let first = before != Some((cut.kind, cut.setting));
             before = Some((cut.kind, cut.setting));
             let (x, y, width, height) = scale.place(cut.x0, cut.y0, cut.x1 - cut.x0, cut.y1 - cut.y0);
-            let class = if cut.kind == CutKind::Trim { "trim-cut" } else { "cut" };
-            let title = format!("{} {}", cut.step, cut.kind.name());
+            kerf.push_str(&format!("M{x} {y}h{width}v{height}h-{width}z"));
             // One number for cuts alike that follow each other, as in the list beside the drawing.
             let label = if first { cut.step.to_string() } else { String::new() };
-            BoxView { x, y, width, height, class, label, title }
+            BoxView { x, y, width, height, class: "cut", label, title: String::new() }
         })
         .collect();
     let pieces = letters
@@ -460,6 +462,7 @@ fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
         height: (height * 100.0).round() / 100.0,
         boxes,
         cuts,
+        kerf,
         pieces,
         steps: steps(plan, board),
     }
