@@ -178,3 +178,28 @@ fn split_names_what_it_leaves_out_as_a_night_does() {
     assert!(night.contains("prices/yard.csv") && night.contains("orders,7,F,quantity,two"), "{night}");
     assert_eq!(std::fs::read_to_string(units.join("rejects.csv")).unwrap(), night);
 }
+
+/// The example unit, as it stands but for its paths.
+#[test]
+fn the_example_unit_s_command_runs() {
+    let unit = std::fs::read_to_string("scripts/ripwright-nightly.service").unwrap();
+    let line = unit.lines().find_map(|line| line.strip_prefix("ExecStart=")).unwrap();
+    let success = unit.lines().find_map(|line| line.strip_prefix("SuccessExitStatus=")).unwrap();
+    let folder = Folder::new(&[PARTS, PRICES]);
+    folder.write("orders.csv", &BOOK.replace("E,shelf", "E,no such thing"));
+    let path = |word: &str| match word {
+        "/srv/shop/job" => folder.path().to_path_buf(),
+        "/srv/shop/orders.csv" => folder.join("orders.csv"),
+        "/srv/shop/runs" => folder.join("runs"),
+        other => other.into(),
+    };
+    let mut words = line.split_whitespace();
+    assert!(words.next().unwrap().ends_with("/ripwright"));
+    let output = Command::new(env!("CARGO_BIN_EXE_ripwright")).args(words.map(path)).output().unwrap();
+    let code = output.status.code().unwrap();
+    // One row names no product: it is rejected, and the rest is planned.
+    assert_eq!(code, 2, "{}", String::from_utf8_lossy(&output.stderr));
+    assert!(success.split_whitespace().any(|allowed| allowed == code.to_string()));
+    assert!(folder.join("runs/latest/rejects.csv").exists());
+    assert!(folder.join("runs/latest/batch-01/sheets.html").exists());
+}

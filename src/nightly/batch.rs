@@ -3,6 +3,7 @@
 //! The rack serves the first batch: later weeks are planned again on the nights to come.
 
 use std::collections::BTreeMap;
+use std::sync::atomic::Ordering;
 use std::time::Duration;
 
 use jiff::civil::Date;
@@ -16,7 +17,7 @@ use crate::plan::build_plan;
 use crate::plan::check::check;
 use crate::plan::document::{BuyEntry, CostEntry, Document};
 use crate::report::{PlanJson, Report, plan_files};
-use crate::solve::{Options, Planner, Shares, SolveError, side_by_side};
+use crate::solve::{Options, Planner, Shares, SolveError, Status, side_by_side};
 
 /// What one week asks for, or several weeks planned as one.
 #[derive(Debug, Clone)]
@@ -214,6 +215,9 @@ fn plan_one(
         Ok(plan) => plan,
         Err(error) => return Ok(batch(Outcome::Unplanned(error.to_string()), false)),
     };
+    // What a person cut short is shown, but not taken for the plan of this content the next night.
+    let cut_short = options.interrupt.load(Ordering::Relaxed) && plan.status == Status::Stopped;
+    let key = if cut_short { format!("{key}-stopped") } else { key };
     let text = PlanJson.render(&plan, &job)?;
     let Some(planned) = sound(text.as_bytes(), &job, &key) else {
         let text = "the plan failed its own check; this is a bug, please report it with the job";

@@ -155,7 +155,7 @@ fn workers(threads: usize) -> Result<rayon::ThreadPool, SolveError> {
     built.map_err(|error| SolveError::Threads(error.to_string()))
 }
 
-/// Runs `work` on every item, as many at a time as the options have threads, each on one thread of its
+/// Runs `work` on every item, as many at a time as the options have threads, each on threads of its
 /// own, so that the time of one search is not spent on another. Each is given the options with its share
 /// of their time, whether it starts first or last. The results are in the items' order.
 ///
@@ -169,7 +169,10 @@ pub fn side_by_side<T: Sync, R: Send>(
     let threads = options.threads();
     let shares = Shares::new(options.time, threads, items.len());
     let work = |item: &T| work(item, &Options { time: shares.next(), ..options.clone() });
-    let lanes = (0..threads.min(items.len())).map(|_| workers(1)).collect::<Result<Vec<_>, _>>()?;
+    let many = threads.min(items.len());
+    // Where items are fewer than threads, each has several to itself.
+    let own = threads / many.max(1);
+    let lanes = (0..many).map(|_| workers(own)).collect::<Result<Vec<_>, _>>()?;
     let next = AtomicUsize::new(0);
     let (work, next) = (&work, &next);
     let done: Vec<Vec<(usize, R)>> = std::thread::scope(|scope| {
