@@ -158,6 +158,9 @@ impl Length {
     }
 }
 
+/// The longest length that is read: far above any board, and its digits read back in either unit.
+const LONGEST: Length = Length::inches(10_000_000);
+
 /// Longest suffix first, so that `mm` is not read as `m`.
 const SUFFIXES: &[(&str, i64)] = &[
     ("mm", PER_MM),
@@ -179,7 +182,8 @@ fn parse_feet(text: &str, feet_end: usize) -> Result<Length, LengthError> {
     let rest = rest.strip_prefix('-').unwrap_or(rest);
     let rest = rest.strip_suffix(['"', '\u{2033}']).unwrap_or(rest);
     let inches = Rational::parse(rest)?.scale(PER_INCH)?;
-    Ok(Length(feet.0 + inches.0))
+    let sum = Length(feet.0 + inches.0);
+    if sum > LONGEST { Err(LengthError::TooLong) } else { Ok(sum) }
 }
 
 /// A non-negative fraction read from text.
@@ -228,7 +232,7 @@ impl Rational {
     fn scale(&self, per_unit: i64) -> Result<Length, LengthError> {
         let doubled = 2 * self.numerator * i128::from(per_unit) + self.denominator;
         let units = doubled.div_euclid(2 * self.denominator);
-        if units > i128::from(i64::MAX / 4096) {
+        if units > i128::from(LONGEST.0) {
             return Err(LengthError::TooLong);
         }
         Ok(Length(units as i64))
@@ -376,6 +380,9 @@ mod tests {
             ("1.2.3", LengthError::Malformed),
             (".", LengthError::Malformed),
             ("99999999999999999999", LengthError::TooLong),
+            // Found by fuzzing: it read, and what was printed of it did not.
+            ("74787483'4787488748.", LengthError::TooLong),
+            ("833333' 5", LengthError::TooLong),
         ] {
             assert_eq!(Length::parse(text, Unit::Inch), Err(error), "{text}");
         }
