@@ -26,5 +26,9 @@ for demo in datasets/furniture-inch datasets/furniture-metric; do
     *) echo "no such target: $target" >&2; exit 2 ;;
   esac
 done
-cargo +nightly fuzz run --fuzz-dir tests/fuzz "$target" "$corpus" -- \
+# Built first, and then run by itself, so that a change of the sources meanwhile does not matter.
+cargo +nightly fuzz build --fuzz-dir tests/fuzz "$target"
+executable=$(find "${CARGO_TARGET_DIR:-tests/fuzz/target}" -path "*/release/$target" -type f -perm -u+x | head -1)
+mkdir -p tests/fuzz/artifacts/"$target"
+"$executable" "$corpus" -artifact_prefix="tests/fuzz/artifacts/$target/" \
   -max_total_time="$seconds" -max_len=65536 -print_final_stats=1
