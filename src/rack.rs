@@ -262,12 +262,24 @@ impl Ledger {
     /// # Errors
     /// If the database cannot be read.
     pub fn free(&self) -> Result<Vec<RackBoard>, RackError> {
+        self.boards("state = 'free' AND ?1 = ''", "")
+    }
+
+    /// The boards that are promised to a plan, or were used by it.
+    ///
+    /// # Errors
+    /// If the database cannot be read, or the text is no plan.
+    pub fn boards_of(&self, plan: &str) -> Result<Vec<RackBoard>, RackError> {
+        self.boards("plan = ?1", &read_plan(plan)?.1)
+    }
+
+    fn boards(&self, which: &str, key: &str) -> Result<Vec<RackBoard>, RackError> {
         let read = || -> rusqlite::Result<Vec<RackBoard>> {
-            let mut query = self.database.prepare(
+            let mut query = self.database.prepare(&format!(
                 "SELECT board, species, quarter, grade, width, length, value, defects FROM boards
-                 WHERE state = 'free' ORDER BY board",
-            )?;
-            let rows = query.query_map([], |row| {
+                 WHERE {which} ORDER BY board"
+            ))?;
+            let rows = query.query_map([key], |row| {
                 let text = |place: usize| row.get::<_, String>(place);
                 let whole = |place: usize, what: &str| {
                     let kind = rusqlite::types::Type::Text;

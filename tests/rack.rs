@@ -161,3 +161,28 @@ fn what_is_wrong_is_said_and_changes_nothing() {
     std::fs::write(folder.path().join("rack.csv"), "board\n1\n").unwrap();
     assert!(matches!(Ledger::import(folder.path()), Err(RackError::Job(_))));
 }
+
+#[test]
+fn a_plan_that_holds_its_boards_is_still_sound() {
+    let folder = folder();
+    let ripwright = |words: &[&str]| {
+        let mut command = assert_cmd::Command::new(env!("CARGO_BIN_EXE_ripwright"));
+        command.current_dir(folder.path()).args(words).output().unwrap().status.code()
+    };
+    assert_eq!(ripwright(&["rack", "import", "."]), Some(0));
+    assert_eq!(ripwright(&["plan", ".", "--out", "one", "--reserve", "--gap", "0"]), Some(0));
+    assert_eq!(free(folder.path()), ["B1", "B3, long"]);
+    assert_eq!(ripwright(&["check", "one/plan.json", "--job", "."]), Some(0));
+    // The next plan does without it, and a plan of somebody who read the rack before is refused.
+    assert_eq!(ripwright(&["plan", ".", "--out", "two", "--gap", "0"]), Some(0));
+    let two = std::fs::read_to_string(folder.join("two/plan.json")).unwrap();
+    assert!(!two.contains("rack:B2"));
+    let stale = std::fs::read_to_string(folder.join("one/plan.json")).unwrap().replace("USD", "CAD");
+    folder.write("stale.json", &stale);
+    assert_eq!(ripwright(&["rack", "reserve", "stale.json", "--job", "."]), Some(2));
+    assert_eq!(ripwright(&["rack", "commit", "one/plan.json", "--job", "."]), Some(0));
+    assert_eq!(ripwright(&["check", "one/plan.json", "--job", "."]), Some(0));
+    assert_eq!(ripwright(&["rack", "undo", "."]), Some(0));
+    assert_eq!(ripwright(&["rack", "release", "one/plan.json", "--job", "."]), Some(0));
+    assert_eq!(free(folder.path()), ["B1", "B2", "B3, long"]);
+}

@@ -10,6 +10,7 @@ use super::common::{Failure, job, job_despite_bad_prices, print};
 use crate::job::job_of_tally;
 use crate::plan::check::check;
 use crate::plan::document::Document;
+use crate::rack::{LEDGER, Ledger};
 
 /// Arguments of `check`.
 #[derive(Debug, Args)]
@@ -32,7 +33,7 @@ pub struct CheckArguments {
 
 /// Checks a plan; a plan with faults exits 1.
 pub fn run(arguments: &CheckArguments) -> Result<ExitCode, Failure> {
-    let job = match &arguments.tally {
+    let mut job = match &arguments.tally {
         None => job(&arguments.job, arguments.quiet)?,
         Some(tally) => {
             let job = job_despite_bad_prices(&arguments.job, arguments.quiet)?;
@@ -48,6 +49,14 @@ pub fn run(arguments: &CheckArguments) -> Result<ExitCode, Failure> {
     }
     .map_err(|error| unreadable(error.to_string()))?;
     let document: Document = serde_json::from_str(&text).map_err(|error| unreadable(error.to_string()))?;
+    // Boards that are promised to this plan, or were used by it, are off the rack but not missing.
+    if arguments.job.join(LEDGER).exists() {
+        for board in Ledger::open(&arguments.job)?.boards_of(&text)? {
+            if job.rack.iter().all(|other| other.board != board.board) {
+                job.rack.push(board);
+            }
+        }
+    }
     let faults = check(&document, &job);
     if faults.is_empty() {
         if !arguments.quiet {

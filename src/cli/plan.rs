@@ -10,6 +10,7 @@ use clap::Args;
 use super::common::{Failure, Format, SolveArguments, code_of, job, print, publish};
 use super::progress::Progress;
 use crate::plan::{build_plan, with_fewer_settings};
+use crate::rack::Ledger;
 use crate::report::{BuyCsv, Drawing, Report, Summary};
 use crate::solve::{Options, solve};
 
@@ -28,6 +29,9 @@ pub struct PlanArguments {
     /// Pay up to this much more for lumber if fewer settings are then made at the saws
     #[arg(long, value_name = "PERCENT", default_value_t = 0.5, value_parser = super::common::percent)]
     setup_tolerance: f64,
+    /// Promise the rack boards of the plan to it in the rack's ledger
+    #[arg(long)]
+    reserve: bool,
     /// What is printed
     #[arg(long, value_enum)]
     format: Option<Format>,
@@ -53,6 +57,9 @@ pub fn run(arguments: &PlanArguments) -> Result<ExitCode, Failure> {
     }
     let to_output = arguments.out.as_os_str() == "-";
     let text = publish(&plan, &job, (!to_output).then_some(arguments.out.as_path()))?;
+    if arguments.reserve {
+        Ledger::open(&arguments.job)?.reserve(&text)?;
+    }
     let format = arguments.format.unwrap_or(if to_output { Format::Json } else { Format::Text });
     print(&match format {
         Format::Text if arguments.draw => {
