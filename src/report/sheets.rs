@@ -20,6 +20,8 @@ const TEMPLATE: &str = include_str!("sheets.html");
 
 /// Width of a drawing in its own units.
 const DRAWING_WIDTH: f64 = 1000.0;
+/// Parts above which a page has no labels: it would not open any more.
+const MOST_LABELS: usize = 500;
 /// A very narrow board is still drawn so high.
 const LEAST_HEIGHT: f64 = 40.0;
 
@@ -192,6 +194,9 @@ fn reserved(plan: &Plan) -> Vec<(String, String, String)> {
 }
 
 fn labels(plan: &Plan, job: &Job) -> Vec<LabelView> {
+    if job.parts.len() > MOST_LABELS {
+        return Vec::new();
+    }
     let view = |part: &crate::job::Part| {
         let (pieces, width, thickness) = part.finished();
         let size = [part.length, width, thickness].map(|length| shown(length, plan.unit));
