@@ -11,10 +11,10 @@ use std::time::Duration;
 use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, params};
 use sha2::{Digest, Sha256};
 
-use crate::job::{Defect, JobError, RackBoard, read_rack_of};
+use crate::job::{Defect, JobError, RackBoard, hex, read_rack_of};
 use crate::measure::{Length, Money, Unit};
 use crate::plan::document::{BoardEntry, Document};
-use crate::report::{WriteError, write_file};
+use crate::report::{RenderError, WriteError, csv_table, write_file};
 use crate::trade::{Grade, Quarter};
 
 /// Name of the ledger in a job's folder.
@@ -69,6 +69,9 @@ pub enum RackError {
     /// `rack.csv` could not be written after the movement.
     #[error("the movement is kept, but {0}; `ripwright rack export` writes it again")]
     Write(#[from] WriteError),
+    /// `rack.csv` could not be made after the movement.
+    #[error("the movement is kept, but {0}")]
+    Render(#[from] RenderError),
     /// There is no ledger yet.
     #[error("{} has no rack ledger: begin one with `ripwright rack import`", .0.display())]
     NoLedger(PathBuf),
@@ -308,13 +311,13 @@ impl Ledger {
     pub fn export(&self) -> Result<(), RackError> {
         // What is printed reads back as the same length, and names as they came: the file is read again.
         let length = |length: Length| length.display(self.unit).to_string();
-        let mut text = "board,species,quarter,grade,width,length,value,defects\n".to_string();
-        for board in self.free()? {
+        let header = ["board", "species", "quarter", "grade", "width", "length", "value", "defects"];
+        let rows = self.free()?.into_iter().map(|board| {
             let boxes = board.defects.iter().map(|defect| {
                 let [x0, x1, y0, y1] = [defect.x0, defect.x1, defect.y0, defect.y1].map(length);
                 format!("{x0}..{x1}@{y0}..{y1}")
             });
-            let cells = [
+            vec![
                 board.board.clone(),
                 board.species.clone(),
                 board.quarter.to_string(),
@@ -323,11 +326,9 @@ impl Ledger {
                 length(board.length),
                 board.value.price(),
                 boxes.collect::<Vec<_>>().join(";"),
-            ];
-            let quoted = cells.map(|cell| format!("\"{}\"", cell.replace('"', "\"\"")));
-            text.push_str(&quoted.join(","));
-            text.push('\n');
-        }
+            ]
+        });
+        let text = csv_table(&header, rows.collect())?;
         Ok(write_file(&self.folder, "rack.csv", text.as_bytes())?)
     }
 
@@ -450,8 +451,7 @@ const SHORT_KEY: usize = 8;
 fn read_plan(text: &str) -> Result<(Document, String), RackError> {
     let document = serde_json::from_str(text)
         .map_err(|error| RackError::Plan(format!("this is not a readable plan: {error}")))?;
-    let digest = Sha256::digest(text.as_bytes());
-    Ok((document, digest.iter().map(|byte| format!("{byte:02x}")).collect()))
+    Ok((document, hex(&Sha256::digest(text.as_bytes()))))
 }
 
 /// Why a transaction is rolled back.

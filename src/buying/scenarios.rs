@@ -7,9 +7,10 @@ use num_rational::BigRational;
 
 use super::BuyingError;
 use super::compare::{Outcome, plan_from};
-use crate::job::{Change, Job, ScenarioRows, same_species};
+use crate::job::{Change, Job, ScenarioRows};
 use crate::measure::{Money, Overflow};
 use crate::solve::{Options, Planner, side_by_side};
+use crate::trade::same_species;
 
 /// A scenario with what comes of it.
 #[derive(Debug, Clone)]

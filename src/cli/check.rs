@@ -1,12 +1,11 @@
 //! `ripwright check DIR/plan.json --job JOB`
 
-use std::io::Read;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Args;
 
-use super::common::{Failure, job, job_despite_bad_prices, print};
+use super::common::{Failure, job, job_despite_bad_prices, plan_text, print};
 use crate::job::job_of_tally;
 use crate::plan::check::check;
 use crate::plan::document::Document;
@@ -40,14 +39,8 @@ pub fn run(arguments: &CheckArguments) -> Result<ExitCode, Failure> {
             job_of_tally(&job, tally, arguments.dealer.as_deref())?
         }
     };
+    let text = plan_text(&arguments.plan)?;
     let unreadable = |why: String| Failure::Plan { path: arguments.plan.clone(), why };
-    let text = if arguments.plan.as_os_str() == "-" {
-        let mut text = String::new();
-        std::io::stdin().read_to_string(&mut text).map(|_| text)
-    } else {
-        std::fs::read_to_string(&arguments.plan)
-    }
-    .map_err(|error| unreadable(error.to_string()))?;
     let document: Document = serde_json::from_str(&text).map_err(|error| unreadable(error.to_string()))?;
     // Boards that are promised to this plan, or were used by it, are off the rack but not missing.
     if arguments.job.join(LEDGER).exists() {

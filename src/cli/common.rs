@@ -90,7 +90,9 @@ impl Failure {
             }
             Failure::Nightly(NightlyError::Job(_) | NightlyError::Strict(..)) => ExitCode::from(2),
             Failure::Join(JoinError::NoUnits(_)) => ExitCode::from(2),
-            Failure::Rack(RackError::Database { .. } | RackError::Write(_)) => ExitCode::from(1),
+            Failure::Rack(RackError::Database { .. } | RackError::Render(_) | RackError::Write(_)) => {
+                ExitCode::from(1)
+            }
             Failure::Rack(_) => ExitCode::from(2),
             Failure::Job(_) | Failure::Usage(_) | Failure::Plan { .. } => ExitCode::from(2),
             _ => ExitCode::from(1),
@@ -258,6 +260,15 @@ pub fn job_despite_bad_prices(folder: &Path, quiet: bool) -> Result<Job, Failure
         }
     }
     Ok(job)
+}
+
+/// The text of a plan.json; - is standard input.
+pub fn plan_text(path: &Path) -> Result<String, Failure> {
+    let text = match path.as_os_str() == "-" {
+        true => std::io::read_to_string(std::io::stdin()),
+        false => std::fs::read_to_string(path),
+    };
+    text.map_err(|error| Failure::Plan { path: path.to_path_buf(), why: error.to_string() })
 }
 
 /// Writes to standard output.

@@ -5,7 +5,7 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
-use super::common::{Failure, print};
+use super::common::{Failure, plan_text, print};
 use crate::rack::{Ledger, Moved};
 use crate::report::aligned_text;
 
@@ -44,7 +44,7 @@ struct JobFolder {
 
 #[derive(Debug, Args)]
 struct PlanFile {
-    /// The plan.json
+    /// The plan.json; - reads standard input
     plan: PathBuf,
     /// The job folder it was made for
     #[arg(long, value_name = "JOB")]
@@ -55,9 +55,9 @@ struct PlanFile {
 pub fn run(arguments: &RackArguments) -> Result<ExitCode, Failure> {
     let moved = match &arguments.command {
         RackCommand::Import(folder) => Ledger::import(&folder.job)?,
-        RackCommand::Reserve(file) => Ledger::open(&file.job)?.reserve(&text_of(&file.plan)?)?,
-        RackCommand::Release(file) => Ledger::open(&file.job)?.release(&text_of(&file.plan)?)?,
-        RackCommand::Commit(file) => Ledger::open(&file.job)?.commit(&text_of(&file.plan)?)?,
+        RackCommand::Reserve(file) => Ledger::open(&file.job)?.reserve(&plan_text(&file.plan)?)?,
+        RackCommand::Release(file) => Ledger::open(&file.job)?.release(&plan_text(&file.plan)?)?,
+        RackCommand::Commit(file) => Ledger::open(&file.job)?.commit(&plan_text(&file.plan)?)?,
         RackCommand::Undo(folder) => Ledger::open(&folder.job)?.undo()?,
         RackCommand::Export(folder) => {
             Ledger::open(&folder.job)?.export()?;
@@ -71,11 +71,6 @@ pub fn run(arguments: &RackArguments) -> Result<ExitCode, Failure> {
         "movement {number}: {added} onto the rack, {taken} off it; rack.csv shows what is free\n"
     ))?;
     Ok(ExitCode::SUCCESS)
-}
-
-fn text_of(path: &Path) -> Result<String, Failure> {
-    std::fs::read_to_string(path)
-        .map_err(|error| Failure::Plan { path: path.to_path_buf(), why: error.to_string() })
 }
 
 fn list(job: &Path) -> Result<ExitCode, Failure> {

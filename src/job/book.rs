@@ -121,6 +121,11 @@ pub struct Book {
     pub demand: BTreeMap<Option<Date>, BTreeMap<String, u64>>,
 }
 
+/// Bytes as hexadecimal digits: how a hash of content is written everywhere.
+pub fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
 /// Reads a book up to `until`. Every row that is no order goes to `reject`.
 ///
 /// # Errors
@@ -275,7 +280,7 @@ impl<R: BufRead> Lines<R> {
     }
 
     fn hash(self) -> String {
-        self.digest.finalize().iter().map(|byte| format!("{byte:02x}")).collect()
+        hex(&self.digest.finalize())
     }
 }
 

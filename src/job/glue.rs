@@ -9,9 +9,10 @@ use std::collections::BTreeSet;
 use num_bigint::BigInt;
 use num_rational::BigRational;
 
-use super::model::{Glued, GluedKind, Job, Part, same_species};
+use super::model::{Glued, GluedKind, Job, Part};
 use super::yieldable::shortfalls;
 use crate::measure::{Length, Unit};
+use crate::trade::same_species;
 
 /// A joint more is taken where it saves so many percent of the wood.
 const PERCENT_OF_A_JOINT: u32 = 2;

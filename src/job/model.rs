@@ -69,6 +69,25 @@ pub enum HoleKind {
     Plain(Length),
 }
 
+impl HoleKind {
+    /// As `holes.csv` and `plan.json` write it.
+    pub fn name(self) -> &'static str {
+        match self {
+            HoleKind::Lead(_) => "lead",
+            HoleKind::Clearance(_) => "clearance",
+            HoleKind::Plain(_) => "plain",
+        }
+    }
+
+    /// Gauge of the screw, if it is for one.
+    pub fn gauge(self) -> Option<u8> {
+        match self {
+            HoleKind::Lead(gauge) | HoleKind::Clearance(gauge) => Some(gauge),
+            HoleKind::Plain(_) => None,
+        }
+    }
+}
+
 /// How a product is finished.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Finish {
@@ -451,14 +470,4 @@ impl Shop {
     pub fn keeps(&self, length: Length, width: Length) -> bool {
         length >= self.offcuts.keep_length && width >= self.offcuts.keep_width
     }
-}
-
-/// Two spellings of one species: capitals and runs of spaces do not matter.
-pub fn same_species(one: &str, other: &str) -> bool {
-    species_key(one) == species_key(other)
-}
-
-/// The spelling under which a species is compared.
-pub fn species_key(species: &str) -> String {
-    species.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
 }

@@ -5,9 +5,10 @@ use std::path::Path;
 
 use super::model::Job;
 use super::table::{Columns, Log, Row, Table, read_size};
-use super::{FaultKind, JobError, same_species};
+use super::{FaultKind, JobError};
 use crate::measure::{Length, Money};
 use crate::trade::Quarter;
+use crate::trade::same_species;
 
 const SCENARIOS: Columns = Columns {
     required: &["scenario"],

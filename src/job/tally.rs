@@ -3,11 +3,12 @@
 
 use std::path::Path;
 
-use super::model::{Job, PriceLine, RackBoard, same_species};
+use super::model::{Job, PriceLine, RackBoard};
 use super::rack::{RACK, read_boards};
 use super::table::{Log, Table};
 use super::{FaultKind, JobError};
 use crate::measure::{Length, Money, Overflow};
+use crate::trade::same_species;
 
 /// Makes the job that can be cut from measured boards and the rack alone. A board without a value costs
 /// what the sheet of `dealer` (by name), or else the cheapest sheet, asks for its class and grade at its

@@ -1,8 +1,9 @@
 //! Which parts no board can yield, and the reason nearest to the truth.
 
 use super::Shortfall;
-use super::model::{Job, Part, PriceLine, Shop, same_species};
+use super::model::{Job, Part, PriceLine, Shop};
 use crate::measure::Length;
+use crate::trade::same_species;
 use crate::trade::{Grade, Quarter};
 
 /// A board size on offer, of a dealer or of the rack.

@@ -11,7 +11,7 @@ use sha2::{Digest, Sha256};
 
 use super::place::Place;
 use super::{Asked, NightlyError, record};
-use crate::job::{Base, Job, JobError, shortfalls_without};
+use crate::job::{Base, Job, JobError, hex, shortfalls_without};
 use crate::measure::Money;
 use crate::plan::build_plan;
 use crate::plan::check::check;
@@ -235,7 +235,7 @@ fn plan_one(
 /// What is remembered of a plan.json, if it is sound for the job.
 fn sound(text: &[u8], job: &Job, key: &str) -> Option<Planned> {
     let document: Document = serde_json::from_slice(text).ok()?;
-    let hash = record::hex(&Sha256::digest(text));
+    let hash = hex(&Sha256::digest(text));
     let price =
         |row: &BuyEntry| Money::parse_signed(&row.cost).map_or(0.0, Money::to_f64) / row.boards.max(1) as f64;
     let one_of_each = document.buy.iter().map(price).sum();

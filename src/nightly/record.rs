@@ -10,7 +10,7 @@ use sha2::{Digest, Sha256};
 use super::batch::{Batch, Outcome};
 use super::place::Place;
 use super::{Asked, NightlyError};
-use crate::job::{Base, Book, Fault, Job, Reject};
+use crate::job::{Base, Book, Fault, Job, Reject, hex};
 use crate::measure::Money;
 use crate::report::{WriteError, aligned_text, safe_cell, write_file};
 use crate::solve::Options;
@@ -56,11 +56,6 @@ pub fn key(job: &Job, options: &Options) -> String {
         options.time,
     );
     hex(&Sha256::digest(content.as_bytes()))
-}
-
-/// Bytes as hexadecimal digits.
-pub fn hex(bytes: &[u8]) -> String {
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 impl Night {

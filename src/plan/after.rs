@@ -6,11 +6,12 @@
 use std::collections::BTreeMap;
 
 use super::model::Board;
-use crate::job::{HoleKind, Job, species_key};
+use crate::job::{HoleKind, Job};
 use crate::measure::{Area, Length, Unit};
 use crate::trade::abrasives::{ladder, last_grit};
 use crate::trade::drilling::{bit, lead_hole, shank};
 use crate::trade::finish::{BACKER, Film, TEST_PIECE};
+use crate::trade::{same_species, species_key};
 
 /// What is done to the pieces after the saw.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -87,8 +88,8 @@ pub enum Purpose {
 pub struct Reserved {
     /// What for.
     pub purpose: Purpose,
-    /// Name of the board.
-    pub board: String,
+    /// Index of the board in the plan.
+    pub board: usize,
     /// Place among the board's leftovers.
     pub offcut: usize,
 }
@@ -203,7 +204,7 @@ fn reserve(job: &Job, boards: &[Board], drilling: &[Drilling]) -> (Vec<Reserved>
         }
         seen.push(purpose.clone());
         let serves = |board: &Board| match &purpose {
-            Purpose::TestPiece { species } => species_key(species) == species_key(&board.species),
+            Purpose::TestPiece { species } => same_species(species, &board.species),
             Purpose::Backer { .. } => true,
         };
         let leftovers =
@@ -221,7 +222,7 @@ fn reserve(job: &Job, boards: &[Board], drilling: &[Drilling]) -> (Vec<Reserved>
         match best {
             Some((place, number, _)) => {
                 *left.entry((place, number)).or_insert(0) += 1;
-                reserved.push(Reserved { purpose, board: boards[place].id.clone(), offcut: number });
+                reserved.push(Reserved { purpose, board: place, offcut: number });
             }
             None => lacking.push(purpose),
         }

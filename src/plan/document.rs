@@ -8,7 +8,6 @@ use serde::{Deserialize, Serialize};
 
 use super::after::{Purpose, Reserved};
 use super::model::Plan;
-use crate::job::HoleKind;
 use crate::measure::{Length, Volume};
 
 /// The value of `format`.
@@ -479,35 +478,28 @@ fn work_entry(plan: &Plan) -> WorkEntry {
         },
     };
     let reserved = |reserved: &Reserved| {
-        let board = plan.boards.iter().find(|board| board.id == reserved.board)?;
+        let board = &plan.boards[reserved.board];
         let offcut = &board.offcuts[reserved.offcut];
-        Some(ReservedEntry {
+        ReservedEntry {
             purpose: purpose(&reserved.purpose),
             board: board.id.clone(),
             x: length(offcut.x),
             y: length(offcut.y),
             length: length(offcut.length),
             width: length(offcut.width),
-        })
-    };
-    let drilling = plan.work.drilling.iter().map(|drilling| {
-        let (kind, gauge) = match drilling.kind {
-            HoleKind::Lead(gauge) => ("lead", Some(gauge)),
-            HoleKind::Clearance(gauge) => ("clearance", Some(gauge)),
-            HoleKind::Plain(_) => ("plain", None),
-        };
-        DrillingEntry {
-            product: drilling.product.clone(),
-            part: drilling.part.clone(),
-            bit: length(drilling.bit),
-            kind: kind.to_string(),
-            gauge,
-            pieces: drilling.pieces,
-            holes: drilling.holes,
-            depth: drilling.depth.map(length),
-            countersink: drilling.countersink,
-            optional: drilling.optional,
         }
+    };
+    let drilling = plan.work.drilling.iter().map(|drilling| DrillingEntry {
+        product: drilling.product.clone(),
+        part: drilling.part.clone(),
+        bit: length(drilling.bit),
+        kind: drilling.kind.name().to_string(),
+        gauge: drilling.kind.gauge(),
+        pieces: drilling.pieces,
+        holes: drilling.holes,
+        depth: drilling.depth.map(length),
+        countersink: drilling.countersink,
+        optional: drilling.optional,
     });
     let finishing = plan.work.finishing.iter().map(|finishing| FinishingEntry {
         product: finishing.product.clone(),
@@ -520,7 +512,7 @@ fn work_entry(plan: &Plan) -> WorkEntry {
     WorkEntry {
         drilling: drilling.collect(),
         finishing: finishing.collect(),
-        reserved: plan.work.reserved.iter().filter_map(reserved).collect(),
+        reserved: plan.work.reserved.iter().map(reserved).collect(),
         lacking: plan.work.lacking.iter().map(purpose).collect(),
     }
 }

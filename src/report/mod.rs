@@ -15,7 +15,7 @@ mod take;
 mod text;
 mod write;
 
-pub use csv::{BuyCsv, CutsCsv, SetupsCsv, safe as safe_cell};
+pub use csv::{BuyCsv, CutsCsv, SetupsCsv, safe as safe_cell, table as csv_table};
 pub use decision::Decision;
 pub use drawing::Drawing;
 pub use json::PlanJson;

@@ -185,12 +185,12 @@ fn purpose(purpose: &Purpose) -> String {
 
 fn reserved(plan: &Plan) -> Vec<(String, String, String)> {
     let view = |reserved: &Reserved| {
-        let board = plan.boards.iter().find(|board| board.id == reserved.board)?;
+        let board = &plan.boards[reserved.board];
         let offcut = &board.offcuts[reserved.offcut];
         let size = format!("{} x {}", shown(offcut.length, plan.unit), shown(offcut.width, plan.unit));
-        Some((purpose(&reserved.purpose), board.id.clone(), size))
+        (purpose(&reserved.purpose), board.id.clone(), size)
     };
-    plan.work.reserved.iter().filter_map(view).collect()
+    plan.work.reserved.iter().map(view).collect()
 }
 
 fn labels(plan: &Plan, job: &Job) -> Vec<LabelView> {

@@ -55,7 +55,7 @@ impl Backtrack {
             .map(|lane| {
                 let number = u64::from(round) * u64::from(tol::BACKTRACK_LANES) + u64::from(lane);
                 let width = Width {
-                    nodes: tol::BACKTRACK_NODES << round.min(5),
+                    nodes: tol::BACKTRACK_NODES << round.min(tol::BACKTRACK_DOUBLINGS),
                     depth: 2 + 2 * round as usize,
                     discrepancies: 1 + round,
                     // The first lane of the first round follows the linear program to the letter.

@@ -1,6 +1,7 @@
 //! One independent set of sizes under one market: bound, plan, improvement, exact end.
 
 use super::backtrack::Backtrack;
+use super::bound::Offer;
 use super::dive::{Cut, Style, dive, greedy};
 use super::exact::{Exactly, exactly, restricted};
 use super::exchange::{Exchange, cost};
@@ -126,7 +127,7 @@ impl Component {
             return;
         }
         self.exact.wait = self.exact.wait.saturating_sub(1);
-        let one_step = before - self.bound <= step(task);
+        let one_step = before - self.bound <= step(&task.offers());
         let turn = one_step || self.waits.0 == 0 || self.exchange.is_idle();
         if turn && !self.backtrack.is_idle() {
             let found = self.backtrack.run(task, &mut self.pool, before, aim.backend, stop);
@@ -194,24 +195,27 @@ fn paid_in_cents(task: &Task<'_>, bound: i64) -> i64 {
 
 /// Every cost is a multiple of the costs' common divisor, so the bound rounds up to one.
 pub fn whole_steps(task: &Task<'_>, bound: i64) -> i64 {
-    let offers = task.offers();
-    if offers.iter().any(|offer| task.market.gains[offer.stock] > 0) {
-        return paid_in_cents(task, bound);
+    match exact_step(task, &task.offers()) {
+        Some(step) => num_integer::div_ceil(bound, step) * step,
+        None => paid_in_cents(task, bound),
     }
-    let step = step(task);
-    num_integer::div_ceil(bound, step) * step
 }
 
-/// The dearest cost below `cost` that a plan can have.
-pub fn next_below(task: &Task<'_>, cost: i64) -> i64 {
-    let gains = task.offers().iter().any(|offer| task.market.gains[offer.stock] > 0);
-    let step = if gains { 1 } else { step(task) };
+/// The dearest cost below `cost` that a plan can have from these offers.
+pub fn next_below(task: &Task<'_>, offers: &[Offer], cost: i64) -> i64 {
+    let step = exact_step(task, offers).unwrap_or(1);
     (cost - 1).div_euclid(step) * step
 }
 
+/// The step of which every cost is a multiple, unless rounding takes something off a row.
+fn exact_step(task: &Task<'_>, offers: &[Offer]) -> Option<i64> {
+    let rounded = offers.iter().any(|offer| task.market.gains[offer.stock] > 0);
+    (!rounded).then(|| step(offers))
+}
+
 /// The common divisor of all costs.
-fn step(task: &Task<'_>) -> i64 {
-    task.offers().iter().fold(0, |step, offer| num_integer::gcd(step, offer.cost)).max(1)
+fn step(offers: &[Offer]) -> i64 {
+    offers.iter().fold(0, |step, offer| num_integer::gcd(step, offer.cost)).max(1)
 }
 
 enum First {

@@ -47,13 +47,14 @@ pub fn exactly(
     backend: Backend,
     stop: &Stop,
 ) -> Exactly {
-    let Some(listed) = list(task, generated, pool, incumbent) else { return Exactly::NotListed };
+    let offers = task.offers();
+    let Some(listed) = list(task, &offers, generated, pool, incumbent) else { return Exactly::NotListed };
     let program = Program::new(task, &listed, incumbent);
     let effort = Effort { nodes, stop: stop.clone() };
     let ticks = |value: f64| (value * tol::TICKS_PER_UNIT as f64 * (1.0 - tol::MIP_SLACK)).floor() as i64;
     // Patterns of two stages are listed: where a third may follow, nothing is proven by them.
     let clean = |offer: &Offer| task.instance.shapes[offer.shape].blocks.is_empty();
-    let proves = task.instance.job.shop.saw.stages == 2 && task.offers().iter().all(clean);
+    let proves = task.instance.job.shop.saw.stages == 2 && offers.iter().all(clean);
     match solve(&program.covering, backend, &effort) {
         MipOutcome::Optimal(values) if !proves => Exactly::Plan(program.cuts(&listed, &values), None),
         MipOutcome::Nothing | MipOutcome::Stopped(_) if !proves => Exactly::NotListed,
@@ -70,6 +71,7 @@ pub fn exactly(
 /// All columns within the gap, or `None` if they are too many.
 fn list(
     task: &Task<'_>,
+    offers: &[Offer],
     generated: &Generated,
     pool: &mut Pool,
     incumbent: Option<i64>,
@@ -79,12 +81,12 @@ fn list(
         generated.duals.sizes.iter().map(|value| scaled(*value, generated.scale)).collect();
     // Each scaled value was rounded down by less than a tick, and what a limited board is short of up.
     let pieces: i64 = task.demand.iter().map(|pieces| i64::from(*pieces)).sum();
-    let limited: i64 = task.offers().iter().map(|offer| offer.available.map_or(0, i64::from)).sum();
+    let limited: i64 = offers.iter().map(|offer| offer.available.map_or(0, i64::from)).sum();
     let rounding = pieces + 2 * limited;
-    let gap = incumbent.map(|cost| (next_below(task, cost) - generated.bound).max(0) + rounding);
+    let gap = incumbent.map(|cost| (next_below(task, offers, cost) - generated.bound).max(0) + rounding);
     let mut budget = tol::ENUMERATION_STEPS;
     let mut listed = Vec::new();
-    for offers in task.offers().chunk_by(|one, other| one.shape == other.shape) {
+    for offers in offers.chunk_by(|one, other| one.shape == other.shape) {
         let shape = &instance.shapes[offers[0].shape];
         if !shape.blocks.is_empty() {
             // Patterns around defects are not listed: those known serve, and nothing is proven.

@@ -6,10 +6,11 @@
 
 use std::collections::BTreeMap;
 
-use crate::job::{Job, Part, RackBoard, same_species, species_key};
+use crate::job::{Job, Part, RackBoard};
 use crate::measure::Length;
 use crate::pattern::{Block, Cutting, Family, Piece, Rect};
 use crate::trade::{Grade, Quarter};
+use crate::trade::{same_species, species_key};
 
 /// A piece size and how many are wanted.
 #[derive(Debug, Clone)]

@@ -6,7 +6,7 @@ use rayon::prelude::*;
 
 use super::bound::Offer;
 use super::generate::Task;
-use crate::pattern::{AroundDefects, Block, Layout, MOST_PIECES, Pattern, Priced, Traced, TwoStage};
+use crate::pattern::{AroundDefects, Block, Layout, MOST_PIECES, Pattern, Piece, Priced, Traced, TwoStage};
 
 /// Pieces of a pattern by size, with their number.
 pub type Counts = Vec<(u32, u32)>;
@@ -83,7 +83,7 @@ struct PricedTogether {
 
 /// What one table is made from.
 struct Wanted {
-    sizes: Vec<u32>,
+    pieces: Vec<(u32, Piece)>,
     blocks: Vec<Block>,
     shapes: Vec<usize>,
     layout: Layout,
@@ -192,8 +192,8 @@ impl Pricer {
                     let (needed, spare): (Vec<usize>, Vec<usize>) = shapes.iter().copied().partition(needs);
                     for (shapes, binds) in [(needed, true), (spare, false)] {
                         if !shapes.is_empty() {
-                            let (sizes, blocks) = (sizes.clone(), blocks.clone());
-                            wanted.push(Wanted { sizes, blocks, shapes, layout: *layout, binds });
+                            let (pieces, blocks) = (pieces.clone(), blocks.clone());
+                            wanted.push(Wanted { pieces, blocks, shapes, layout: *layout, binds });
                         }
                     }
                 }
@@ -201,9 +201,7 @@ impl Pricer {
         }
         let tables = wanted
             .into_par_iter()
-            .map(|Wanted { sizes, blocks, shapes, layout, binds }| {
-                let pieces: Vec<_> =
-                    sizes.iter().map(|size| (*size, instance.sizes[*size as usize].piece)).collect();
+            .map(|Wanted { pieces, blocks, shapes, layout, binds }| {
                 let boards: Vec<_> = shapes.iter().map(|shape| instance.shapes[*shape].rect).collect();
                 let table = if blocks.is_empty() {
                     Table::Clean(TwoStage::new(layout, &pieces, &boards, cutting))

@@ -85,8 +85,11 @@ pub const BACKTRACK_LANES: u32 = 4;
 /// step of cost is still to be gained: far from the end the exchange gains more in the same time.
 pub const BACKTRACK_WAITS: u32 = 4;
 
-/// Nodes of one search in the first round; each round has twice as many as the last.
+/// Nodes of one search in the first round; each round has twice as many as the last, at first.
 pub const BACKTRACK_NODES: u64 = 60;
+
+/// Rounds that double their nodes: longer rounds would keep the exact end from its turns.
+pub const BACKTRACK_DOUBLINGS: u32 = 5;
 
 /// How much chance may change the order in which columns are rounded up.
 pub const BACKTRACK_NOISE: f64 = 0.3;

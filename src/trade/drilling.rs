@@ -1,5 +1,6 @@
 //! Wood screws and their holes.
 
+use super::species_key;
 use crate::measure::Length;
 
 /// Shank diameter of a wood screw: 0.060 in and 0.013 in for each gauge number (ASME B18.6.1, from memory).
@@ -58,7 +59,7 @@ const GRAVITIES: [(&str, u16); 17] = [
 
 /// Specific gravity of a species in hundredths, where it is listed.
 pub fn gravity(species: &str) -> Option<u16> {
-    let species = species.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
+    let species = species_key(species);
     GRAVITIES.iter().find(|(name, _)| *name == species).map(|(_, gravity)| *gravity)
 }
 

@@ -8,8 +8,10 @@ pub mod drilling;
 pub mod finish;
 mod grade;
 mod quarter;
+mod species;
 mod tally;
 
 pub use grade::Grade;
 pub use quarter::{DressedTable, Quarter, standard_dressed};
+pub use species::{same_species, species_key};
 pub use tally::Tally;

@@ -5,9 +5,10 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::board::{Box2, Replay, replay};
 use super::exact;
 use super::fault::PlanFault;
-use crate::job::{Fit, Job, Part, same_species};
+use crate::job::{Fit, Job, Part};
 use crate::measure::{Area, Length, Volume};
 use crate::plan::document::{BoardEntry, Document, PartEntry, SetupEntry};
+use crate::trade::same_species;
 use crate::trade::{Grade, Quarter};
 
 /// What the replay of all boards adds up to.

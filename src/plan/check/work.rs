@@ -4,9 +4,10 @@ use std::collections::BTreeMap;
 
 use super::exact;
 use super::fault::PlanFault;
-use crate::job::{Job, same_species};
+use crate::job::Job;
 use crate::plan::document::{BoardEntry, Document, ReservedEntry};
 use crate::trade::finish::{BACKER, TEST_PIECE};
+use crate::trade::same_species;
 
 /// Checks every leftover that is set aside.
 pub fn check_work(document: &Document, job: &Job, faults: &mut Vec<PlanFault>) {
