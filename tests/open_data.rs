@@ -5,9 +5,12 @@
 
 mod support;
 
+use good_lp::{Expression, ProblemVariables, ResolutionError, SolverModel, variable};
 use ripwright::job::read_job;
 use ripwright::measure::Length;
-use ripwright::pattern::{Cutting, Family, Layout, Piece, Rect, TwoStage};
+use ripwright::pattern::{
+    Cutting, Enumeration, Family, Layout, Pattern, Piece, Rect, TwoStage, enumerate_patterns,
+};
 use ripwright::plan::{build_plan, check::check, document::Document};
 use ripwright::solve::{Options, solve};
 use support::{Folder, shared_data};
@@ -67,6 +70,152 @@ fn one_board_values_of_the_gcut_set_are_exact() {
         let found = (best(Layout::RipFirst), best(Layout::CrosscutFirst));
         assert_eq!(found, (*first, *second), "gcut{}", number + 1);
         assert!(found.0.max(found.1) <= *any_stage, "gcut{}", number + 1);
+    }
+}
+
+/// Christofides and Whitlock, Operations Research 25(1), 1977, 30-44: one board, limited copies, fixed
+/// orientation, any number of stages. The three optima are from memory.
+const CGCUT: [i64; 3] = [244, 2892, 1860];
+
+/// A piece of a one-board problem.
+#[derive(Clone, Copy)]
+struct Wanted {
+    length: i64,
+    width: i64,
+    copies: u32,
+    value: i64,
+}
+
+/// Can pieces worth `least` be cut from one board in two stages? The compact program of Lodi and Monaci,
+/// Mathematical Programming 94 (2003) 257-278, their second model, given to microlp: strip `k` is as
+/// wide as the `k`th piece by falling width, which opens it; `x[j][k]` copies of sort `j` lie in it.
+fn two_stage_program_reaches(board: (i64, i64), wanted: &[Wanted], main_is_width: bool, least: i64) -> bool {
+    let axes = |length: i64, width: i64| if main_is_width { (width, length) } else { (length, width) };
+    let (main_room, run_room) = axes(board.0, board.1);
+    let mut sorts: Vec<(i64, i64, Wanted)> = wanted
+        .iter()
+        .map(|piece| {
+            let (main, run) = axes(piece.length, piece.width);
+            (main, run, *piece)
+        })
+        .filter(|(main, run, _)| *main <= main_room && *run <= run_room)
+        .collect();
+    sorts.sort_by_key(|(main, ..)| std::cmp::Reverse(*main));
+    // A strip for every copy that may open one.
+    let strips: Vec<usize> = (0..sorts.len())
+        .flat_map(|sort| {
+            let most = (sorts[sort].2.copies as i64).min(main_room / sorts[sort].0);
+            std::iter::repeat_n(sort, most as usize)
+        })
+        .collect();
+    let mut problem = ProblemVariables::new();
+    let opened: Vec<_> = strips.iter().map(|_| problem.add(variable().binary())).collect();
+    // Further pieces of sort j >= that of the opener.
+    let inside: Vec<Vec<_>> = strips
+        .iter()
+        .map(|opener| {
+            let most = |sort: usize| f64::from(sorts[sort].2.copies).min((run_room / sorts[sort].1) as f64);
+            let further =
+                (*opener..sorts.len()).map(|sort| problem.add(variable().integer().min(0).max(most(sort))));
+            further.collect()
+        })
+        .collect();
+    let worth = || -> Expression {
+        let openers = strips.iter().zip(&opened).map(|(sort, open)| sorts[*sort].2.value as f64 * *open);
+        let others = strips.iter().zip(&inside).flat_map(|(opener, inside)| {
+            inside.iter().zip(&sorts[*opener..]).map(|(x, sort)| sort.2.value as f64 * *x)
+        });
+        openers.chain(others).sum()
+    };
+    let mut model = problem.maximise(worth()).using(good_lp::microlp);
+    model.add_constraint(worth().geq(least as f64));
+    for (strip, opener) in strips.iter().enumerate() {
+        let run: Expression =
+            inside[strip].iter().zip(&sorts[*opener..]).map(|(x, sort)| sort.1 as f64 * *x).sum();
+        model.add_constraint(run.leq((run_room - sorts[*opener].1) as f64 * opened[strip]));
+        if strip > 0 && strips[strip - 1] == *opener {
+            model.add_constraint((opened[strip] - opened[strip - 1]).leq(0.0));
+        }
+    }
+    for sort in 0..sorts.len() {
+        let mut taken = Expression::from(0.0);
+        for (strip, opener) in strips.iter().enumerate().filter(|(_, opener)| **opener <= sort) {
+            taken += inside[strip][sort - opener];
+            if *opener == sort {
+                taken += opened[strip];
+            }
+        }
+        model.add_constraint(taken.leq(f64::from(sorts[sort].2.copies)));
+    }
+    let across: Expression =
+        strips.iter().zip(&opened).map(|(sort, open)| sorts[*sort].0 as f64 * *open).sum();
+    model.add_constraint(across.leq(main_room as f64));
+    match model.solve() {
+        Ok(_) => true,
+        Err(ResolutionError::Infeasible) => false,
+        Err(other) => panic!("the program has no answer: {other}"),
+    }
+}
+
+#[test]
+fn one_board_values_of_the_cgcut_set_are_those_of_a_compact_program() {
+    let Some(folder) = shared_data("cgcut") else { return };
+    for (number, any_stage) in CGCUT.iter().enumerate() {
+        let name = format!("cgcut{}", number + 1);
+        let text = std::fs::read_to_string(folder.join(format!("{name}.txt"))).unwrap();
+        let mut numbers = text.split_whitespace().map(|word| word.parse::<i64>().unwrap());
+        let mut next = || numbers.next().unwrap();
+        let count = next();
+        let board = (next(), next());
+        let wanted: Vec<Wanted> = (0..count)
+            .map(|_| Wanted { length: next(), width: next(), copies: next() as u32, value: next() })
+            .collect();
+        let size = Length::micrometres;
+        let pieces: Vec<(u32, Piece)> = wanted
+            .iter()
+            .enumerate()
+            .map(|(index, piece)| {
+                (index as u32, Piece { length: size(piece.length), width: size(piece.width) })
+            })
+            .collect();
+        let values: Vec<i64> = wanted.iter().map(|piece| piece.value).collect();
+        let limits: Vec<u32> = wanted.iter().map(|piece| piece.copies).collect();
+        let rect = Rect { length: size(board.0), width: size(board.1) };
+        let worth = |pattern: &Pattern| -> i64 {
+            pattern.counts().iter().map(|(piece, n)| values[*piece as usize] * i64::from(*n)).sum()
+        };
+        let kerfs = (Length::ZERO, Length::ZERO);
+        let mut best = Vec::new();
+        for (layout, family) in [(Layout::RipFirst, Family::RipFirst), (Layout::CrosscutFirst, Family::Any)] {
+            let cutting = Cutting { kerfs, stages: 2, family };
+            let pricing = TwoStage::new(layout, &pieces, &[rect], cutting);
+            let priced = &pricing.price(&values, &limits, &[0])[0];
+            let proper = priced.patterns.as_ref().unwrap().proper.clone();
+            assert_eq!(worth(&proper.0), proper.1, "{name}: the pattern is worth what it says");
+            let listed = enumerate_patterns(Enumeration {
+                pieces: &pieces,
+                limits: &limits,
+                values: &values,
+                board: rect,
+                cutting,
+                threshold: proper.1,
+                budget: &mut 50_000_000,
+            });
+            // The list has both layouts where the family has.
+            let of_layout = listed.unwrap().into_iter().filter(|pattern| pattern.layout == layout);
+            let value = of_layout.map(|pattern| worth(&pattern)).max().unwrap().max(proper.1);
+            assert!(value <= priced.bound, "{name}: {value} above the bound {}", priced.bound);
+            best.push((layout, value));
+        }
+        for (layout, value) in best {
+            let main_is_width = layout == Layout::RipFirst;
+            assert!(two_stage_program_reaches(board, &wanted, main_is_width, value), "{name}: {layout:?}");
+            assert!(
+                !two_stage_program_reaches(board, &wanted, main_is_width, value + 1),
+                "{name}: {layout:?}"
+            );
+            assert!(value <= *any_stage, "{name}: {layout:?} {value}");
+        }
     }
 }
 
