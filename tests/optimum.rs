@@ -3,7 +3,7 @@
 
 mod support;
 
-use good_lp::{Expression, ProblemVariables, Solution, SolverModel, variable};
+use good_lp::{Expression, ProblemVariables, ResolutionError, Solution, SolverModel, variable};
 use proptest::prelude::*;
 use ripwright::job::read_job;
 use ripwright::measure::Money;
@@ -293,5 +293,118 @@ fn a_one_dimensional_job_costs_what_the_compact_program_finds() {
         let plan = planned(&folder, 0.0).unwrap();
         assert_eq!(plan.cost.total, due, "{lengths:?}");
         assert_eq!(plan.status, Status::Optimal);
+    }
+}
+
+/// Two-dimensional jobs, both layouts, boards of several sizes and classes: the compact program in which
+/// a piece opens a strip of a board or lies in a strip that a wider one opened (after Lodi, Martello and
+/// Vigo, Journal of Combinatorial Optimization 8 (2004) 363-379), solved by microlp through `good_lp`.
+#[test]
+fn a_two_dimensional_job_costs_what_the_compact_program_finds() {
+    let mut random = fastrand::Rng::with_seed(5);
+    for _ in 0..10 {
+        let kerf = random.i64(0..5);
+        let pieces: Vec<(i64, i64, bool)> = (0..random.usize(5..9))
+            .map(|_| (random.i64(200..700), random.i64(60..150), random.u8(0..4) == 0))
+            .collect();
+        // Length, width, thick, hundredths, boards to be had.
+        let boards: Vec<(i64, i64, bool, i64, usize)> = [false, true]
+            .into_iter()
+            .map(|thick| {
+                let size = (random.i64(800..1300), random.i64(160..280));
+                (size.0, size.1, thick, random.i64(900..1500) + 700 * i64::from(thick), 3)
+            })
+            .collect();
+        let truth = compact_cost(&pieces, &boards, kerf);
+
+        let mut parts = "product,part,pieces,length,width,thickness,species\n".to_string();
+        for (number, (length, width, thick)) in pieces.iter().enumerate() {
+            parts.push_str(&format!(
+                "box,p{number},1,{length},{width},{},ash\n",
+                if *thick { 40 } else { 18 }
+            ));
+        }
+        let mut prices = "species,quarter,grade,width,length,price,per,available\n".to_string();
+        for (length, width, thick, cents, available) in &boards {
+            let quarter = if *thick { "8/4" } else { "4/4" };
+            let price = hundredths(*cents);
+            prices.push_str(&format!("ash,{quarter},1C,{width},{length},{price},piece,{available}\n"));
+        }
+        let shop = format!(
+            "unit = \"mm\"\n[saw]\nrip_kerf = {kerf}\ncrosscut_kerf = {kerf}\n[milling]\nend_trim = 0\nedge_trim = 0\n"
+        );
+        let folder = Folder::new(&[
+            ("shop.toml", &shop),
+            ("orders.csv", "order,product,quantity\n1,box,1\n"),
+            ("parts.csv", &parts),
+            ("prices/yard.csv", &prices),
+        ]);
+        match (planned(&folder, 0.0), truth) {
+            (Ok(plan), Some(cents)) => {
+                assert_eq!(plan.cost.total, Money::cents(cents), "{pieces:?} {boards:?} {kerf}");
+                assert_eq!(plan.status, Status::Optimal);
+            }
+            (Err(_), None) => {}
+            (plan, truth) => panic!("{plan:?} against {truth:?}: {pieces:?} {boards:?} {kerf}"),
+        }
+    }
+}
+
+/// The least cost in hundredths by the compact program, or `None` where nothing meets the demand.
+fn compact_cost(
+    pieces: &[(i64, i64, bool)],
+    boards: &[(i64, i64, bool, i64, usize)],
+    kerf: i64,
+) -> Option<i64> {
+    let mut problem = ProblemVariables::new();
+    let mut cost = Expression::from(0.0);
+    let mut cut_from: Vec<Expression> = pieces.iter().map(|_| Expression::from(0.0)).collect();
+    let mut rows = Vec::new();
+    for (length, width, thick, cents, available) in boards {
+        let mut bought = Expression::from(0.0);
+        for along_is_run in [true, false] {
+            let axes = |length: i64, width: i64| if along_is_run { (width, length) } else { (length, width) };
+            let (main_room, run_room) = axes(length + kerf, width + kerf);
+            let mut fitting: Vec<(usize, i64, i64)> = (0..pieces.len())
+                .filter(|piece| *thick || !pieces[*piece].2)
+                .map(|piece| {
+                    let (main, run) = axes(pieces[piece].0 + kerf, pieces[piece].1 + kerf);
+                    (piece, main, run)
+                })
+                .filter(|(_, main, run)| *main <= main_room && *run <= run_room)
+                .collect();
+            fitting.sort_by_key(|(piece, main, _)| (std::cmp::Reverse(*main), *piece));
+            for _ in 0..*available {
+                let board = problem.add(variable().binary());
+                cost += *cents as f64 * board;
+                bought += board;
+                let mut across = -(main_room as f64) * board;
+                for (place, (opener, main, run)) in fitting.iter().enumerate() {
+                    let opens = problem.add(variable().binary());
+                    cut_from[*opener] += opens;
+                    across += *main as f64 * opens;
+                    let mut along = (run - run_room) as f64 * opens;
+                    for (inside, _, run) in &fitting[place + 1..] {
+                        let lies = problem.add(variable().binary());
+                        cut_from[*inside] += lies;
+                        along += *run as f64 * lies;
+                        rows.push((lies - opens).leq(0.0));
+                    }
+                    rows.push(along.leq(0.0));
+                }
+                rows.push(across.leq(0.0));
+            }
+        }
+        rows.push(bought.leq(*available as f64));
+    }
+    rows.extend(cut_from.into_iter().map(|times| times.eq(1.0)));
+    let mut model = problem.minimise(cost.clone()).using(good_lp::microlp);
+    for row in rows {
+        model.add_constraint(row);
+    }
+    match model.solve() {
+        Ok(solution) => Some(solution.eval(cost).round() as i64),
+        Err(ResolutionError::Infeasible) => None,
+        Err(other) => panic!("the program has no answer: {other}"),
     }
 }
