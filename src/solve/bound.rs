@@ -41,6 +41,21 @@ pub struct Bound {
     pub scale: i64,
 }
 
+impl Duals {
+    /// These values moved by a share of the way to others, rounded so that a bound can only get weaker.
+    pub fn towards(&self, others: &Duals, share: f64) -> Duals {
+        let between = |from: i64, to: i64| from as f64 + (to - from) as f64 * share;
+        let each = |from: &[i64], to: &[i64]| -> Vec<f64> {
+            from.iter().zip(to).map(|(from, to)| between(*from, *to)).collect()
+        };
+        Duals {
+            sizes: each(&self.sizes, &others.sizes).iter().map(|value| value.floor() as i64).collect(),
+            sides: each(&self.sides, &others.sides).iter().map(|value| value.ceil() as i64 + 1).collect(),
+            side_total: between(self.side_total, others.side_total).floor() as i64 - 1,
+        }
+    }
+}
+
 const ONE: i128 = 1 << SCALE_BITS;
 
 /// The bound proven by `duals`, given the exact best value of every shape under them.

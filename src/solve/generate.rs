@@ -1,7 +1,8 @@
 //! Column generation: the master's linear program to optimality, with its bound.
 //!
 //! Gilmore and Gomory, Operations Research 9(6), 1961 and 11(6), 1963. Each iteration prices every
-//! shape in both layouts in parallel and takes the best column of each.
+//! shape in both layouts in parallel and takes the best column of each. With few shapes the values are
+//! smoothed first (Wentges, International Transactions in Operational Research 4(2), 1997).
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -195,18 +196,31 @@ pub fn generate_from(
     let mut run = Run::new(task, pool, parent);
     let pricer = Pricer::new(task, &run.offers);
     let mut best: Option<(Bound, Duals, Vec<ShapePrice>)> = None;
+    let smoothing = run.smoothing();
     let mut iteration = 0;
     loop {
         let solution = run.master.solve();
-        let duals = run.duals(&solution);
-        let prices = pricer.price(&duals.sizes, &task.demand, &run.least_worth(&solution));
-        let bound = lagrangian(&duals, &task.demand, &run.offers, &prices);
-        let added = run.add_columns(&solution, &prices, pool);
-        iteration += 1;
-        let improved = best.as_ref().is_none_or(|(best, _, _)| bound.value >= best.value);
-        if improved {
-            best = Some((bound, duals, prices));
+        let own = run.duals(&solution);
+        let mut added = 0;
+        // Smoothed values may price out nothing although the master's own would: then those are priced.
+        for share in smoothing.into_iter().chain([0.0]) {
+            let centre = best.as_ref().filter(|_| share > 0.0 && solution.missing.is_empty());
+            let (duals, least) = match centre {
+                Some((_, centre, _)) => (own.towards(centre, share), vec![0; task.instance.shapes.len()]),
+                None => (own.clone(), run.least_worth(&solution)),
+            };
+            let prices = pricer.price(&duals.sizes, &task.demand, &least);
+            let bound = lagrangian(&duals, &task.demand, &run.offers, &prices);
+            added = run.add_columns(&solution, &own, &prices, pool);
+            let smoothed = centre.is_some();
+            if best.as_ref().is_none_or(|(best, _, _)| bound.value >= best.value) {
+                best = Some((bound, duals, prices));
+            }
+            if added > 0 || !smoothed {
+                break;
+            }
         }
+        iteration += 1;
         let proven = best.as_ref().map_or(0, |(best, _, _)| best.value);
         let value = solution.value * tol::TICKS_PER_UNIT as f64;
         let closed = proven as f64 >= value * (1.0 - tol::CLOSED);
@@ -392,13 +406,25 @@ impl<'a> Run<'a> {
         least
     }
 
+    /// How far the master's values are drawn to those of the best bound, if that pays.
+    fn smoothing(&self) -> Option<f64> {
+        let shapes = self.offers.chunk_by(|one, other| one.shape == other.shape).count();
+        tol::SMOOTHING.iter().find(|(most, _)| shapes <= *most).map(|(_, share)| *share)
+    }
+
     /// Adds the columns of negative reduced cost: for each shape's patterns, its best stock.
-    fn add_columns(&mut self, solution: &MasterSolution, prices: &[ShapePrice], pool: &mut Pool) -> usize {
+    fn add_columns(
+        &mut self,
+        solution: &MasterSolution,
+        own: &Duals,
+        prices: &[ShapePrice],
+        pool: &mut Pool,
+    ) -> usize {
         let mut added = 0;
         for (price, offer) in self.cheapest(solution) {
             let Ok(place) = prices.binary_search_by_key(&offer.shape, |price| price.shape) else { continue };
-            for (pattern, value) in &prices[place].patterns {
-                if (*value as f64) <= price + margin(price) {
+            for (pattern, _) in &prices[place].patterns {
+                if (worth(&own.sizes, &pattern.counts()) as f64) <= price + margin(price) {
                     continue;
                 }
                 let (number, _) = pool.take(offer.shape, pattern.clone());

@@ -38,6 +38,11 @@ pub const WHOLE: f64 = 1e-5;
 /// Column generation stops when the bound is this close to the master's value (relative).
 pub const CLOSED: f64 = 1e-7;
 
+/// (shapes on offer at most, share of the way to the best known values) by which the master's values are
+/// drawn to those of the best bound before they are priced. With more shapes an iteration brings so many
+/// columns that the values hardly swing, and the smoothing only delays (measured: benches/README.md).
+pub const SMOOTHING: [(usize, f64); 2] = [(1, 0.8), (16, 0.5)];
+
 /// Iterations of column generation after which it settles for the bound it has.
 pub const MAX_ITERATIONS: usize = 2_000;
 
