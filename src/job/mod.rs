@@ -22,7 +22,7 @@ pub use book::{Base, Book, Reject, hex, read_base, read_book};
 pub use fault::{Fault, FaultKind, JobError, Shortfall, Warning};
 pub use model::{
     Break, Defect, Finish, Fit, Glue, Glued, GluedKind, Hole, HoleKind, Job, Labour, Milling, Offcuts, Order,
-    Part, Per, PriceLine, RackBoard, Safety, Saw, Shop, Supplier, WorkAfter,
+    Part, Per, PriceLine, RackBoard, Resaw, Safety, Saw, Shop, Supplier, WorkAfter,
 };
 pub use read::{read_job, read_job_despite_bad_prices, read_rack_of};
 pub use scenarios::{Change, ScenarioRows, read_scenarios};

@@ -376,6 +376,19 @@ pub struct Shop {
     pub safety: Safety,
     /// What may be glued, and how.
     pub glue: Glue,
+    /// How thick pieces are resawn.
+    pub resaw: Resaw,
+}
+
+/// How pieces are sawn through their thickness into thinner blanks.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Resaw {
+    /// Blanks that one piece is resawn into at most; 1 resaws nothing.
+    pub blanks: u32,
+    /// Wood a resaw cut turns to dust.
+    pub kerf: Length,
+    /// Planed off each sawn face.
+    pub cleaning: Length,
 }
 
 /// What may be glued where no board gives a part whole.
@@ -464,6 +477,18 @@ impl Shop {
         let usable_length = length - self.milling.end_trim * 2;
         let usable_width = width - self.milling.edge_trim * 2;
         (usable_length > Length::ZERO && usable_width > Length::ZERO).then_some((usable_length, usable_width))
+    }
+
+    /// Blanks of a finished thickness that a piece of a class gives: 0 where it is too thin, more than 1
+    /// where it is resawn. The outer faces are dressed first, so two blanks share what the class dresses to.
+    pub fn blanks(&self, quarter: Quarter, thickness: Length) -> u32 {
+        let dressed = self.milling.dressed.dressed(quarter);
+        let lost = self.resaw.kerf + self.resaw.cleaning * 2;
+        let fits = |blanks: &u32| {
+            let (blanks, cuts) = (i64::from(*blanks), i64::from(*blanks) - 1);
+            thickness * blanks + lost * cuts <= dressed
+        };
+        (1..=self.resaw.blanks).take_while(fits).last().unwrap_or(0)
     }
 
     /// Does a leftover of this size go back on the rack?

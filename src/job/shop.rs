@@ -4,7 +4,7 @@ use std::path::Path;
 
 use toml::{Table, Value};
 
-use super::model::{Glue, Labour, Milling, Offcuts, Safety, Saw, Shop};
+use super::model::{Glue, Labour, Milling, Offcuts, Resaw, Safety, Saw, Shop};
 use super::table::Log;
 use super::{FaultKind, Warning};
 use crate::measure::{Length, Money, Unit};
@@ -13,6 +13,9 @@ use crate::trade::{DressedTable, Quarter};
 const FILE: &str = "shop.toml";
 /// Longest setting that is read; see [`super::read`] for the reason of its size.
 const MOST: Length = Length::inches(10_000);
+
+/// Blanks of one piece above which resawing is veneer work.
+const MOST_BLANKS: u32 = 8;
 
 impl Default for Shop {
     /// The documented defaults: an inch shop with a full-kerf blade.
@@ -56,6 +59,7 @@ impl Default for Shop {
                 widest_strip: Length::inches(6),
                 joint_allowance: ticks(4),
             },
+            resaw: Resaw { blanks: 1, kerf: ticks(8), cleaning: ticks(4) },
         }
     }
 }
@@ -91,6 +95,7 @@ pub fn parse_shop(text: &str, log: &mut Log) -> Shop {
     keys.offcuts(&mut shop.offcuts);
     keys.labour(&mut shop.labour);
     keys.glue(&mut shop.glue);
+    keys.resaw(&mut shop.resaw);
     if let Some(least) = keys.length("safety", "min_machined_length", true) {
         shop.safety.min_machined_length = least;
     }
@@ -287,6 +292,20 @@ impl Keys<'_> {
         if glue.narrowest_strip > glue.widest_strip {
             let text = glue.narrowest_strip.display(self.unit).to_string();
             self.bad("glue.narrowest_strip", text, "no more than glue.widest_strip", None);
+        }
+    }
+
+    fn resaw(&mut self, resaw: &mut Resaw) {
+        if let Some(text) = self.text("resaw", "blanks") {
+            match text.parse::<u32>() {
+                Ok(blanks) if (1..=MOST_BLANKS).contains(&blanks) => resaw.blanks = blanks,
+                _ => self.bad("resaw.blanks", text, "a whole number from 1 (resaw nothing) to 8", None),
+            }
+        }
+        for (key, field) in [("kerf", &mut resaw.kerf), ("cleaning", &mut resaw.cleaning)] {
+            if let Some(length) = self.length("resaw", key, true) {
+                *field = length;
+            }
         }
     }
 

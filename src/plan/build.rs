@@ -13,7 +13,7 @@ use super::setups::{count, settings_made, setup_cost, setups};
 use crate::job::Job;
 use crate::measure::{Area, Money, Overflow};
 use crate::pattern::Pattern;
-use crate::solve::{CutBoards, Instance, Solution, Source, Status};
+use crate::solve::{CutBoards, Instance, Solution, Source, Status, blanks_of};
 
 /// Why a solution does not make a plan.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -136,7 +136,12 @@ fn build_boards(job: &Job, instance: &Instance<'_>, cut: &[CutBoards], buy: &[Bu
     let mut dealt = Dealt::new(instance);
     let mut boards: Vec<Board> = Vec::new();
     for group in cut {
-        for (pattern_parts, copies) in dealt.deal(&group.pattern, group.copies) {
+        let quarter = match &group.source {
+            Source::Line(index) => job.lines[*index].quarter,
+            Source::Rack(boards) => job.rack[boards[0]].quarter,
+        };
+        let blanks = |part: usize| blanks_of(job, quarter, &job.parts[part]);
+        for (pattern_parts, copies) in dealt.deal(&group.pattern, group.copies, blanks) {
             let id = (boards.len() + 1).to_string();
             boards.push(board(job, &row_of_line, id, group, &pattern_parts, copies));
         }
@@ -155,8 +160,14 @@ impl Dealt {
         Dealt { left: instance.sizes.iter().map(|size| size.parts.clone()).collect() }
     }
 
-    /// Parts for the pieces of a pattern, in its order, for as many boards at a time as can be alike.
-    fn deal(&mut self, pattern: &Pattern, copies: u32) -> Vec<(Vec<usize>, u32)> {
+    /// Parts for the pieces of a pattern, in its order, with the blanks each is resawn into, for as many
+    /// boards at a time as can be alike. `blanks` gives what a piece of a part can be resawn into.
+    fn deal(
+        &mut self,
+        pattern: &Pattern,
+        copies: u32,
+        blanks: impl Fn(usize) -> u32,
+    ) -> Vec<(Vec<(usize, u32)>, u32)> {
         let sizes: Vec<u32> = pattern
             .strips
             .iter()
@@ -169,16 +180,17 @@ impl Dealt {
             // Every piece of a size goes to its neediest part, if that can take a whole copy of them.
             let mut per_part: BTreeMap<(u32, usize), u32> = BTreeMap::new();
             let mut left = self.left.clone();
-            let parts: Vec<usize> = sizes
+            let parts: Vec<(usize, u32)> = sizes
                 .iter()
                 .map(|size| {
                     let wanting = &mut left[*size as usize];
                     let neediest =
                         (0..wanting.len()).max_by_key(|place| (wanting[*place].1, usize::MAX - place));
                     let place = neediest.unwrap_or(0);
-                    wanting[place].1 = wanting[place].1.saturating_sub(1);
-                    *per_part.entry((*size, place)).or_insert(0) += 1;
-                    wanting[place].0
+                    let many = blanks(wanting[place].0).min(wanting[place].1).max(1);
+                    wanting[place].1 = wanting[place].1.saturating_sub(many);
+                    *per_part.entry((*size, place)).or_insert(0) += many;
+                    (wanting[place].0, many)
                 })
                 .collect();
             let alike = per_part
@@ -203,7 +215,7 @@ fn board(
     row_of_line: &BTreeMap<usize, usize>,
     id: String,
     group: &CutBoards,
-    parts: &[usize],
+    parts: &[(usize, u32)],
     copies: u32,
 ) -> Board {
     let (source, length, width, quarter, species, grade) = match &group.source {
@@ -220,7 +232,7 @@ fn board(
     };
     let facts: Vec<PieceFacts> = parts
         .iter()
-        .map(|part| {
+        .map(|(part, _)| {
             let part = &job.parts[*part];
             PieceFacts { length: part.cut_length, width: part.cut_width, fit: part.fit }
         })
@@ -230,8 +242,9 @@ fn board(
         .iter()
         .zip(&facts)
         .zip(&laid_out.pieces)
-        .map(|((part, facts), (x, y))| PlacedPiece {
+        .map(|(((part, blanks), facts), (x, y))| PlacedPiece {
             part: *part,
+            blanks: *blanks,
             x: *x,
             y: *y,
             length: facts.length,
@@ -258,7 +271,7 @@ fn count_parts(job: &Job, boards: &[Board]) -> Vec<PartCount> {
     let mut cut = vec![0; job.parts.len()];
     for board in boards {
         for piece in &board.pieces {
-            cut[piece.part] += u64::from(board.copies);
+            cut[piece.part] += u64::from(board.copies) * u64::from(piece.blanks);
         }
     }
     let counts = job.parts.iter().enumerate().map(|(index, part)| PartCount {

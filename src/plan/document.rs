@@ -137,6 +137,17 @@ pub struct PieceEntry {
     pub length: f64,
     /// Cut size across the grain.
     pub width: f64,
+    /// Blanks it is resawn into, where that is more than one.
+    #[serde(default = "one", skip_serializing_if = "is_one")]
+    pub blanks: u32,
+}
+
+fn one() -> u32 {
+    1
+}
+
+fn is_one(blanks: &u32) -> bool {
+    *blanks == 1
 }
 
 /// A leftover on its board.
@@ -394,6 +405,7 @@ impl Document {
                                 y: length(piece.y),
                                 length: length(piece.length),
                                 width: length(piece.width),
+                                blanks: piece.blanks,
                             }
                         })
                         .collect(),

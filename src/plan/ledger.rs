@@ -38,8 +38,10 @@ pub fn ledger(job: &Job, boards: &[Board]) -> Result<Waste, Overflow> {
             let part = &job.parts[piece.part];
             let cut = Area::of(piece.length, piece.width).times(rough);
             let finished = Area::of(part.length, part.width).times(rough);
-            let needed = wanted[piece.part].min(u64::from(board.copies));
-            wanted[piece.part] -= needed;
+            // A piece of which a single blank is wanted is needed whole.
+            let blanks = u64::from(piece.blanks);
+            let needed = wanted[piece.part].div_ceil(blanks).min(u64::from(board.copies));
+            wanted[piece.part] = wanted[piece.part].saturating_sub(needed * blanks);
             let surplus = u64::from(board.copies) - needed;
             waste.parts += finished.checked_times(i128::from(needed))?;
             waste.trim += (cut - finished).checked_times(i128::from(needed))?;

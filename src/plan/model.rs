@@ -147,6 +147,8 @@ pub struct PlacedPiece {
     pub length: Length,
     /// Cut size across the grain.
     pub width: Length,
+    /// Blanks it is resawn into; 1 is not resawn.
+    pub blanks: u32,
 }
 
 /// A leftover where it lies on its board.

@@ -4,7 +4,8 @@
 //! what is still wanted. Large pieces are worth more than their area, since small ones fit anywhere
 //! (value correction after Belov and Scheithauer, Operations Research Letters 35(5), 2007, in one step).
 
-use super::instance::{Instance, Source};
+use super::instance::{Blanks, Instance, Source, blanks_in, blanks_of};
+use super::pool::before_resawing;
 use crate::job::Job;
 use crate::measure::Area;
 use crate::pattern::{AroundDefects, Block, Layout, Pattern, Piece, Rect, TwoStage};
@@ -65,18 +66,24 @@ impl<'j> Arrival<'j> {
         let pieces: Vec<(u32, Piece)> =
             wanted.map(|size| (*size, self.instance.sizes[*size as usize].piece)).collect();
         let cutting = self.instance.cutting();
+        let job = self.instance.job;
+        let blanks = |size: u32| {
+            blanks_of(job, job.lines[line].quarter, &job.parts[self.instance.sizes[size as usize].parts[0].0])
+        };
+        let resawn: Blanks = pieces.iter().map(|(size, _)| (*size, blanks(*size))).collect();
+        let (values, limits) = before_resawing(&resawn, &self.values, left);
         let mut best: Option<(i64, Pattern)> = None;
         for layout in Layout::ALL {
             let found = if blocks.is_empty() {
                 let table = TwoStage::new(layout, &pieces, &[rect], cutting);
                 table
-                    .price(&self.values, left, &[0])
+                    .price(&values, &limits, &[0])
                     .pop()
                     .and_then(|priced| priced.patterns)
                     .map(|traced| traced.proper)
             } else {
-                let around = AroundDefects::new(layout, &pieces, left, rect, blocks, cutting);
-                Some(around.quickly(&self.values, left))
+                let around = AroundDefects::new(layout, &pieces, &limits, rect, blocks, cutting);
+                Some(around.quickly(&values, &limits))
             };
             if let Some((pattern, worth)) = found
                 && worth > 0
@@ -87,7 +94,7 @@ impl<'j> Arrival<'j> {
         }
         let Some((_, pattern)) = best else { return false };
         for (size, n) in pattern.counts() {
-            left[size as usize] = left[size as usize].saturating_sub(n);
+            left[size as usize] = left[size as usize].saturating_sub(n * blanks_in(&resawn, size));
         }
         true
     }

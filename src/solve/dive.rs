@@ -113,14 +113,14 @@ pub fn greedy(task: &Task<'_>, pool: &mut Pool, values: &[i64]) -> Option<Vec<Cu
             for (pattern, worth) in &prices[place].patterns {
                 let score = *worth as f64 / (offer.cost as f64 + 1.0);
                 let better = best.as_ref().is_none_or(|(score_so_far, ..)| score > *score_so_far);
-                if *worth > 0 && better && rest.takes_whole(&pattern.counts()) {
+                if *worth > 0 && better && rest.needs_whole(offer.shape, pattern) {
                     best = Some((score, offer.stock, offer.shape, pattern));
                 }
             }
         }
         let (_, stock, shape, pattern) = best?;
         let (number, _) = pool.take(shape, pattern.clone());
-        let counts = pool.patterns[number].counts.clone();
+        let counts = rest.cut_down(&pool.patterns[number].counts);
         let mut copies = 0;
         while rest.is_open() && rest.takes_whole(&counts) && rest.take(stock, &counts) {
             copies += 1;

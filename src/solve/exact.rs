@@ -10,7 +10,7 @@ use super::component::next_below;
 use super::dive::Cut;
 use super::generate::{Generated, Task};
 use super::mip::{Backend, Covering, Effort, MipOutcome, solve};
-use super::pool::{Counts, Pool, worth};
+use super::pool::{Counts, Pool, before_resawing, worth};
 use super::stop::Stop;
 use super::tolerances as tol;
 use crate::pattern::{Enumeration, enumerate_patterns};
@@ -122,10 +122,11 @@ fn list(
         let least = thresholds.iter().copied().min().unwrap_or(0);
         let wanted = task.wanted_of(offers[0].shape).into_iter();
         let pieces: Vec<_> = wanted.map(|size| (size, instance.sizes[size as usize].piece)).collect();
+        let (piece_values, limits) = before_resawing(instance.blanks(offers[0].shape), &values, &task.demand);
         let patterns = enumerate_patterns(Enumeration {
             pieces: &pieces,
-            limits: &task.demand,
-            values: &values,
+            limits: &limits,
+            values: &piece_values,
             board: shape.rect,
             cutting: instance.cutting(),
             threshold: least,

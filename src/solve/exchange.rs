@@ -231,7 +231,7 @@ fn recut(
     let mut available = task.available.clone();
     let mut now = 0;
     let mut side_least = task.side_least.clone();
-    let mut local = Pool::default();
+    let mut local = pool.emptied();
     for (place, board) in boards.iter().enumerate() {
         if chosen.contains(&place) {
             now += task.market.costs[board.stock].unwrap_or(0);

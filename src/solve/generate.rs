@@ -7,14 +7,14 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::bound::{Bound, Duals, Offer, lagrangian};
-use super::instance::Instance;
+use super::instance::{Blanks, Instance, blanks_in};
 use super::market::Market;
 use super::master::{Master, MasterSolution};
 use super::pool::{Counts, Pool, Pricer, ShapePrice, worth};
 use super::simplex::ColumnSimplex;
 use super::stop::Stop;
 use super::tolerances as tol;
-use crate::pattern::Rect;
+use crate::pattern::{Pattern, Rect};
 
 /// A demand to be met from a market.
 #[derive(Debug, Clone)]
@@ -93,6 +93,13 @@ impl<'a> Task<'a> {
         counts.iter().all(|(size, n)| self.demand[*size as usize] >= *n)
     }
 
+    /// Is every piece of a pattern needed, be it for a single one of its blanks?
+    pub fn needs_whole(&self, shape: usize, pattern: &Pattern) -> bool {
+        let blanks = self.instance.blanks(shape);
+        let needed = |size: u32| self.demand[size as usize].div_ceil(blanks_in(blanks, size));
+        pattern.counts().iter().all(|(size, n)| needed(*size) >= *n)
+    }
+
     /// Pieces of a pattern no more than wanted.
     pub fn cut_down(&self, counts: &[(u32, u32)]) -> Counts {
         let wanted = |size: u32| self.demand[size as usize];
@@ -155,6 +162,10 @@ impl<'a> Task<'a> {
                 && one.1.length >= other.1.length
                 && one.1.width >= other.1.width
                 && other.2.iter().zip(&one.2).all(|(has, offers)| has & !offers == 0)
+                && gives_as_many_blanks(
+                    self.instance.blanks(one.0.shape),
+                    self.instance.blanks(other.0.shape),
+                )
                 && self
                     .market
                     .sides
@@ -177,6 +188,11 @@ impl<'a> Task<'a> {
         }
         words
     }
+}
+
+/// Is every piece that the other resaws resawn into as many blanks by the one?
+fn gives_as_many_blanks(one: &Blanks, other: &Blanks) -> bool {
+    other.iter().all(|(size, blanks)| blanks_in(one, *size) >= *blanks)
 }
 
 /// Runs column generation for a task; new patterns go into the pool.
@@ -424,7 +440,7 @@ impl<'a> Run<'a> {
         for (price, offer) in self.cheapest(solution) {
             let Ok(place) = prices.binary_search_by_key(&offer.shape, |price| price.shape) else { continue };
             for (pattern, _) in &prices[place].patterns {
-                if (worth(&own.sizes, &pattern.counts()) as f64) <= price + margin(price) {
+                if (worth(&own.sizes, &pool.given(offer.shape, pattern)) as f64) <= price + margin(price) {
                     continue;
                 }
                 let (number, _) = pool.take(offer.shape, pattern.clone());
@@ -438,7 +454,7 @@ impl<'a> Run<'a> {
             for offer in self.offers.clone() {
                 let price = self.reduced_price(solution, &offer);
                 if price < -margin(price) {
-                    let (number, _) = pool.take(offer.shape, crate::pattern::Pattern::empty());
+                    let (number, _) = pool.take(offer.shape, Pattern::empty());
                     added += usize::from(self.add(&offer, number, Vec::new()));
                 }
             }

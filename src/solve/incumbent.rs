@@ -5,9 +5,9 @@ use std::sync::Mutex;
 
 use super::buy::Purchase;
 use super::dive::Cut;
-use super::instance::{Instance, Source};
+use super::instance::{Instance, Source, blanks_in};
 use super::market::money_ticks;
-use super::pool::Pool;
+use super::pool::{Pool, before_resawing};
 use crate::measure::{Money, Overflow};
 use crate::pattern::Pattern;
 
@@ -112,7 +112,13 @@ fn needed_boards(instance: &Instance<'_>, cuts: &[Cut], pool: &Pool) -> (Uses, U
             used.push((cut.stock, entry.pattern.clone(), whole));
         }
         for _ in whole..cut.copies {
-            let pattern = entry.pattern.trimmed_to(&mut left, &|size| instance.sizes[size as usize].piece);
+            let blanks = instance.blanks(entry.shape);
+            let (_, mut pieces) = before_resawing(blanks, &vec![0; left.len()], &left);
+            let pattern = entry.pattern.trimmed_to(&mut pieces, &|size| instance.sizes[size as usize].piece);
+            for (size, n) in pattern.counts() {
+                let left = &mut left[size as usize];
+                *left = left.saturating_sub(n * blanks_in(blanks, size));
+            }
             if pattern.strips.is_empty() {
                 idle.push((cut.stock, Pattern::empty(), 1));
             } else {

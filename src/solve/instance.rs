@@ -4,7 +4,7 @@
 //! that offer the same sizes are of one *kind*; boards of one kind and one usable rectangle are of
 //! one *shape* and share their patterns, whoever sells them.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::job::{Job, Part, RackBoard};
 use crate::measure::Length;
@@ -56,11 +56,16 @@ pub struct Shape {
     pub stocks: Vec<usize>,
 }
 
+/// Sizes, rising, of which a piece gives more than one blank, with their number.
+pub type Blanks = Vec<(u32, u32)>;
+
 /// A set of sizes that some boards offer.
 #[derive(Debug, Clone)]
 pub struct Kind {
     /// Sizes, rising.
     pub sizes: Vec<u32>,
+    /// Sizes of which one piece is resawn into several blanks, with their number.
+    pub blanks: Blanks,
     /// Shapes of this kind.
     pub shapes: Vec<usize>,
 }
@@ -90,9 +95,16 @@ pub struct Instance<'j> {
 #[derive(PartialEq, Eq, PartialOrd, Ord, Clone)]
 struct Eligibility {
     species: String,
-    /// How many dressed thicknesses on offer are too thin for it.
-    too_thin: usize,
+    /// Blanks that a piece of each class on offer gives: none where it is too thin.
+    blanks: Vec<u32>,
     grade: Grade,
+    /// A part that may be resawn is a size of its own: a piece is resawn into blanks of one part.
+    resawn: Option<usize>,
+}
+
+/// Blanks that one piece of a size gives.
+pub fn blanks_in(blanks: &Blanks, size: u32) -> u32 {
+    blanks.binary_search_by_key(&size, |(size, _)| *size).map_or(1, |place| blanks[place].1)
 }
 
 impl<'j> Instance<'j> {
@@ -117,7 +129,12 @@ impl<'j> Instance<'j> {
         };
         let shapes = |one: &Instance<'_>| one.shapes.iter().map(|it| shape(one, it)).collect::<Vec<_>>();
         let saw = |one: &Instance<'_>| one.job.shop.saw.clone();
-        pieces(self) == pieces(other) && shapes(self) == shapes(other) && saw(self) == saw(other)
+        let blanks =
+            |one: &Instance<'_>| one.kinds.iter().map(|kind| kind.blanks.clone()).collect::<Vec<_>>();
+        blanks(self) == blanks(other)
+            && pieces(self) == pieces(other)
+            && shapes(self) == shapes(other)
+            && saw(self) == saw(other)
     }
 
     /// How its boards are cut.
@@ -137,6 +154,11 @@ impl<'j> Instance<'j> {
             Source::Line(line) => Some(self.job.lines[*line].supplier),
             Source::Rack(_) => None,
         }
+    }
+
+    /// Sizes of which a piece of a shape is resawn into several blanks.
+    pub fn blanks(&self, shape: usize) -> &Blanks {
+        &self.kinds[self.shapes[shape].kind].blanks
     }
 
     fn independent_sets(&self) -> Vec<Vec<u32>> {
@@ -166,14 +188,14 @@ impl<'j> Instance<'j> {
 fn group_sizes(job: &Job) -> Vec<Size> {
     let quarters =
         job.lines.iter().map(|line| line.quarter).chain(job.rack.iter().map(|board| board.quarter));
-    let mut dressed: Vec<Length> = quarters.map(|class| job.shop.milling.dressed.dressed(class)).collect();
-    dressed.sort_unstable();
-    dressed.dedup();
+    let quarters: BTreeSet<Quarter> = quarters.collect();
     let mut groups: BTreeMap<(Eligibility, Piece), Size> = BTreeMap::new();
     for (index, part) in job.parts.iter().enumerate() {
+        let blanks: Vec<u32> = quarters.iter().map(|class| blanks_of(job, *class, part)).collect();
         let eligibility = Eligibility {
             species: species_key(&part.species),
-            too_thin: dressed.partition_point(|thickness| *thickness < part.thickness),
+            resawn: blanks.iter().any(|blanks| *blanks > 1).then_some(index),
+            blanks,
             grade: part.grade,
         };
         let piece = Piece { length: part.cut_length, width: part.cut_width };
@@ -186,10 +208,16 @@ fn group_sizes(job: &Job) -> Vec<Size> {
     groups.into_values().collect()
 }
 
+/// Blanks of a part that a piece of a class gives, no more than are wanted.
+pub fn blanks_of(job: &Job, quarter: Quarter, part: &Part) -> u32 {
+    let wanted = u32::try_from(part.required).unwrap_or(u32::MAX);
+    job.shop.blanks(quarter, part.thickness).min(wanted)
+}
+
 struct Builder<'j> {
     job: &'j Job,
     sizes: Vec<Size>,
-    kinds: BTreeMap<Vec<u32>, usize>,
+    kinds: BTreeMap<(Vec<u32>, Blanks), usize>,
     shapes: BTreeMap<(usize, Rect, Vec<Block>), usize>,
     out: Option<Instance<'j>>,
 }
@@ -210,7 +238,7 @@ impl<'j> Builder<'j> {
             let Some(rect) = self.usable(line.length, line.width) else { continue };
             let sizes = self.eligible(&line.species, line.quarter, line.grade, rect);
             let available = line.available.map(|boards| u32::try_from(boards).unwrap_or(u32::MAX));
-            self.add(Source::Line(index), sizes, rect, Vec::new(), available);
+            self.add(Source::Line(index), line.quarter, sizes, rect, Vec::new(), available);
         }
         for group in alike(&self.job.rack) {
             let board = &self.job.rack[group[0]];
@@ -218,7 +246,7 @@ impl<'j> Builder<'j> {
             let sizes = self.eligible(&board.species, board.quarter, board.grade, rect);
             let available = Some(group.len() as u32);
             let blocks = self.blocks(board, rect);
-            self.add(Source::Rack(group), sizes, rect, blocks, available);
+            self.add(Source::Rack(group), board.quarter, sizes, rect, blocks, available);
         }
         self.out.take().expect("set at the start of build")
     }
@@ -261,6 +289,7 @@ impl<'j> Builder<'j> {
     fn add(
         &mut self,
         source: Source,
+        quarter: Quarter,
         sizes: Vec<u32>,
         rect: Rect,
         blocks: Vec<Block>,
@@ -278,8 +307,13 @@ impl<'j> Builder<'j> {
             return;
         }
         let out = self.out.as_mut().expect("set at the start of build");
-        let kind = *self.kinds.entry(sizes).or_insert_with_key(|sizes| {
-            out.kinds.push(Kind { sizes: sizes.clone(), shapes: Vec::new() });
+        let blanks = sizes.iter().map(|size| {
+            let part = &self.job.parts[out.sizes[*size as usize].parts[0].0];
+            (*size, blanks_of(self.job, quarter, part))
+        });
+        let blanks: Blanks = blanks.filter(|(_, blanks)| *blanks > 1).collect();
+        let kind = *self.kinds.entry((sizes, blanks)).or_insert_with_key(|(sizes, blanks)| {
+            out.kinds.push(Kind { sizes: sizes.clone(), blanks: blanks.clone(), shapes: Vec::new() });
             out.kinds.len() - 1
         });
         let shape = *self.shapes.entry((kind, rect, blocks)).or_insert_with_key(|(_, _, blocks)| {

@@ -35,7 +35,7 @@ use std::time::Duration;
 pub use arrival::Arrival;
 pub use buy::{BuyRow, Purchase};
 pub use incumbent::{CutBoards, Incumbent};
-pub use instance::{Instance, Source};
+pub use instance::{Instance, Source, blanks_of};
 pub use mip::Backend;
 pub use stop::Shares;
 
@@ -208,7 +208,9 @@ pub struct Planner<'j> {
 impl<'j> Planner<'j> {
     /// Groups a job; no pattern is known yet.
     pub fn new(job: &'j Job) -> Planner<'j> {
-        Planner { instance: Instance::new(job), patterns: pool::Pool::default() }
+        let instance = Instance::new(job);
+        let patterns = pool::Pool::new(&instance);
+        Planner { instance, patterns }
     }
 
     /// Groups a job of which only some patterns are allowed.
@@ -223,7 +225,7 @@ impl<'j> Planner<'j> {
     pub fn like(job: &'j Job, other: &Planner<'_>) -> Planner<'j> {
         let instance = Instance::new(job);
         let same = instance.has_patterns_of(&other.instance);
-        let patterns = if same { other.patterns.clone() } else { pool::Pool::default() };
+        let patterns = if same { other.patterns.clone() } else { pool::Pool::new(&instance) };
         Planner { instance, patterns }
     }
 
@@ -235,7 +237,7 @@ impl<'j> Planner<'j> {
         let stop = stop::Stop::new(options.time, options.interrupt.clone());
         let shared = incumbent::Shared::new(&|_, _| ());
         let search = self.search(options, &stop, &shared);
-        let mut patterns = pool::Pool::default();
+        let mut patterns = self.patterns.emptied();
         search.find_patterns(&mut patterns)?;
         self.patterns = patterns;
         Ok(())

@@ -1,11 +1,13 @@
 //! Patterns found so far, each once, and the pricing of every shape.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use rayon::prelude::*;
 
 use super::bound::Offer;
 use super::generate::Task;
+use super::instance::{Blanks, Instance, blanks_in};
 use crate::pattern::{AroundDefects, Block, Layout, MOST_PIECES, Pattern, Piece, Priced, Traced, TwoStage};
 
 /// Pieces of a pattern by size, with their number.
@@ -21,7 +23,7 @@ pub fn worth(values: &[i64], counts: &[(u32, u32)]) -> i64 {
 pub struct PoolPattern {
     /// Index of the shape.
     pub shape: usize,
-    /// What it gives.
+    /// What it gives, resawn where it is.
     pub counts: Counts,
     /// How it is cut.
     pub pattern: Pattern,
@@ -32,14 +34,36 @@ pub struct PoolPattern {
 pub struct Pool {
     /// In the order they were found.
     pub patterns: Vec<PoolPattern>,
+    /// By shape, what is resawn.
+    blanks: Arc<[Blanks]>,
     known: BTreeMap<(usize, Counts), usize>,
 }
 
 impl Pool {
+    /// Knows no pattern of an instance yet.
+    pub fn new(instance: &Instance<'_>) -> Pool {
+        let blanks = (0..instance.shapes.len()).map(|shape| instance.blanks(shape).clone());
+        Pool { blanks: blanks.collect(), ..Pool::default() }
+    }
+
+    /// Knows no pattern of the same instance yet.
+    pub fn emptied(&self) -> Pool {
+        Pool { blanks: self.blanks.clone(), ..Pool::default() }
+    }
+
+    /// What a pattern gives once its pieces are resawn.
+    pub fn given(&self, shape: usize, pattern: &Pattern) -> Counts {
+        let mut counts = pattern.counts();
+        if !self.blanks[shape].is_empty() {
+            counts.iter_mut().for_each(|(size, n)| *n *= blanks_in(&self.blanks[shape], *size));
+        }
+        counts
+    }
+
     /// Takes a pattern, unless one of the same shape gives the same pieces; gives its number, and
     /// whether it is new.
     pub fn take(&mut self, shape: usize, pattern: Pattern) -> (usize, bool) {
-        let counts = pattern.counts();
+        let counts = self.given(shape, &pattern);
         let patterns = &mut self.patterns;
         let mut new = false;
         let number = *self.known.entry((shape, counts)).or_insert_with_key(|(shape, counts)| {
@@ -70,6 +94,8 @@ pub struct Pricer {
     tables: Vec<PricedTogether>,
     /// Boards with defects that are priced as if clean and then cut around them, by shape.
     quick: BTreeMap<usize, Vec<AroundDefects>>,
+    /// What is resawn of those.
+    blanks: BTreeMap<usize, Blanks>,
 }
 
 /// Shapes that offer the same wanted sizes, in one layout.
@@ -77,6 +103,8 @@ pub struct Pricer {
 struct PricedTogether {
     shapes: Vec<usize>,
     table: Table,
+    /// Sizes of which a piece gives several blanks.
+    blanks: Blanks,
     /// Has the layout patterns that no other one has? If not it only gives a second pattern.
     binds: bool,
 }
@@ -84,6 +112,7 @@ struct PricedTogether {
 /// What one table is made from.
 struct Wanted {
     pieces: Vec<(u32, Piece)>,
+    blanks: Blanks,
     blocks: Vec<Block>,
     shapes: Vec<usize>,
     layout: Layout,
@@ -111,23 +140,38 @@ impl Table {
     }
 }
 
-/// Wanted sizes and defects of boards that are priced together, and their shapes.
-type Group = ((Vec<u32>, Vec<Block>), Vec<usize>);
+/// What pieces are worth and how many of them are wanted, by size, where some are resawn into several
+/// blanks: a piece is worth all its blanks.
+pub fn before_resawing(blanks: &Blanks, values: &[i64], limits: &[u32]) -> (Vec<i64>, Vec<u32>) {
+    let (mut values, mut limits) = (values.to_vec(), limits.to_vec());
+    for (size, many) in blanks {
+        values[*size as usize] *= i64::from(*many);
+        limits[*size as usize] = limits[*size as usize].div_ceil(*many);
+    }
+    (values, limits)
+}
+
+/// What boards that are priced together have in common: wanted sizes, what is resawn, defects.
+type Common = (Vec<u32>, Blanks, Vec<Block>);
+
+/// Boards that are priced together.
+type Group = (Common, Vec<usize>);
 
 /// Groups of clean boards that differ only in what is too large for some of them are priced together:
 /// a knapsack leaves out what does not fit by itself.
-fn joined(task: &Task<'_>, groups: BTreeMap<(Vec<u32>, Vec<Block>), Vec<usize>>) -> Vec<Group> {
+fn joined(task: &Task<'_>, groups: BTreeMap<Common, Vec<usize>>) -> Vec<Group> {
     let instance = task.instance;
     let not_listed = |size: &u32, shape: &usize| {
         let (piece, rect) = (instance.sizes[*size as usize].piece, instance.shapes[*shape].rect);
         piece.length > rect.length || piece.width > rect.width
     };
     let mut largest_first: Vec<Group> = groups.into_iter().collect();
-    largest_first.sort_by_key(|((sizes, _), _)| std::cmp::Reverse(sizes.len()));
+    largest_first.sort_by_key(|((sizes, ..), _)| std::cmp::Reverse(sizes.len()));
     let mut together: Vec<Group> = Vec::new();
-    for ((sizes, blocks), shapes) in largest_first {
-        let host = together.iter_mut().find(|((more, others), _)| {
+    for ((sizes, blanks, blocks), shapes) in largest_first {
+        let host = together.iter_mut().find(|((more, resawn, others), _)| {
             blocks.is_empty()
+                && blanks == *resawn
                 && others.is_empty()
                 && sizes.iter().all(|size| more.binary_search(size).is_ok())
                 && more
@@ -137,7 +181,7 @@ fn joined(task: &Task<'_>, groups: BTreeMap<(Vec<u32>, Vec<Block>), Vec<usize>>)
         });
         match host {
             Some((_, hosted)) => hosted.extend(shapes),
-            None => together.push(((sizes, blocks), shapes)),
+            None => together.push(((sizes, blanks, blocks), shapes)),
         }
     }
     together
@@ -159,7 +203,7 @@ impl Pricer {
     pub fn new(task: &Task<'_>, offers: &[Offer]) -> Pricer {
         let instance = task.instance;
         let cutting = instance.cutting();
-        let mut groups: BTreeMap<(Vec<u32>, Vec<Block>), Vec<usize>> = BTreeMap::new();
+        let mut groups: BTreeMap<Common, Vec<usize>> = BTreeMap::new();
         let mut quick: BTreeMap<usize, Vec<AroundDefects>> = BTreeMap::new();
         for alike in offers.chunk_by(|one, other| one.shape == other.shape) {
             let shape = alike[0].shape;
@@ -176,10 +220,12 @@ impl Pricer {
                 blocks.clear();
             }
             // Boards with defects are priced one by one.
-            groups.entry((sizes, blocks)).or_default().push(shape);
+            let wanted = |(size, _): &(u32, u32)| sizes.binary_search(size).is_ok();
+            let blanks: Blanks = instance.blanks(shape).iter().copied().filter(wanted).collect();
+            groups.entry((sizes, blanks, blocks)).or_default().push(shape);
         }
         let mut wanted = Vec::new();
-        for ((sizes, blocks), shapes) in joined(task, groups) {
+        for ((sizes, blanks, blocks), shapes) in joined(task, groups) {
             let pieces: Vec<_> =
                 sizes.iter().map(|size| (*size, instance.sizes[*size as usize].piece)).collect();
             let alone = if blocks.is_empty() { shapes.len() } else { 1 };
@@ -192,8 +238,8 @@ impl Pricer {
                     let (needed, spare): (Vec<usize>, Vec<usize>) = shapes.iter().copied().partition(needs);
                     for (shapes, binds) in [(needed, true), (spare, false)] {
                         if !shapes.is_empty() {
-                            let (pieces, blocks) = (pieces.clone(), blocks.clone());
-                            wanted.push(Wanted { pieces, blocks, shapes, layout: *layout, binds });
+                            let (pieces, blanks, blocks) = (pieces.clone(), blanks.clone(), blocks.clone());
+                            wanted.push(Wanted { pieces, blanks, blocks, shapes, layout: *layout, binds });
                         }
                     }
                 }
@@ -201,7 +247,7 @@ impl Pricer {
         }
         let tables = wanted
             .into_par_iter()
-            .map(|Wanted { pieces, blocks, shapes, layout, binds }| {
+            .map(|Wanted { pieces, blanks, blocks, shapes, layout, binds }| {
                 let boards: Vec<_> = shapes.iter().map(|shape| instance.shapes[*shape].rect).collect();
                 let table = if blocks.is_empty() {
                     Table::Clean(TwoStage::new(layout, &pieces, &boards, cutting))
@@ -209,10 +255,11 @@ impl Pricer {
                     let board = boards[0];
                     Table::Around(AroundDefects::new(layout, &pieces, &task.demand, board, &blocks, cutting))
                 };
-                PricedTogether { shapes, table, binds }
+                PricedTogether { shapes, table, blanks, binds }
             })
             .collect();
-        Pricer { tables, quick }
+        let blanks = quick.keys().map(|shape| (*shape, instance.blanks(*shape).clone())).collect();
+        Pricer { tables, quick, blanks }
     }
 
     /// Prices every shape, by rising shape. Patterns are given where they are worth more than
@@ -223,7 +270,11 @@ impl Pricer {
             .par_iter()
             .map(|together| {
                 let least: Vec<i64> = together.shapes.iter().map(|shape| least_worth[*shape]).collect();
-                (together, together.table.price(values, limits, &least))
+                if together.blanks.is_empty() {
+                    return (together, together.table.price(values, limits, &least));
+                }
+                let (values, limits) = before_resawing(&together.blanks, values, limits);
+                (together, together.table.price(&values, &limits, &least))
             })
             .collect();
         let mut best: BTreeMap<usize, ShapePrice> = BTreeMap::new();
@@ -251,7 +302,8 @@ impl Pricer {
             .filter(|(shape, _)| best.get(*shape).is_some_and(|price| price.bound > least_worth[**shape]))
             .flat_map_iter(|(shape, layouts)| layouts.iter().map(|around| (*shape, around)))
             .map(|(shape, around)| {
-                let (pattern, worth) = around.quickly(values, limits);
+                let (values, limits) = before_resawing(&self.blanks[&shape], values, limits);
+                let (pattern, worth) = around.quickly(&values, &limits);
                 (shape, pattern, worth)
             })
             .collect();

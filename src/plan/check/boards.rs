@@ -65,7 +65,8 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
             };
             let part = &job.parts[*index];
             check_piece(part, &origin, board, job, (piece.length, piece.width), faults);
-            parts.push(*index);
+            check_blanks(part, &origin, board, job, piece.blanks, faults);
+            parts.push((*index, u64::from(piece.blanks)));
         }
         ledger.add(job, board, &origin, &replayed, &parts, &mut cut);
         let pieces = on_work(job, board, &part_index);
@@ -174,6 +175,27 @@ fn check_piece(
     }
 }
 
+/// A piece may be resawn into blanks only if its class has the thickness for them.
+fn check_blanks(
+    part: &Part,
+    origin: &Origin<'_>,
+    board: &BoardEntry,
+    job: &Job,
+    blanks: u32,
+    faults: &mut Vec<PlanFault>,
+) {
+    let resaw = &job.shop.resaw;
+    let mut used = part.thickness;
+    for _ in 1..blanks {
+        used += resaw.kerf + resaw.cleaning + resaw.cleaning + part.thickness;
+    }
+    let thick_enough = used <= job.shop.milling.dressed.dressed(origin.quarter);
+    if blanks == 0 || (blanks > 1 && (blanks > resaw.blanks || !thick_enough)) {
+        let text = format!("cannot be resawn into {blanks} blanks of {} / {}", part.product, part.part);
+        faults.push(PlanFault::new(format!("board {}", board.id), text));
+    }
+}
+
 /// Boxes of pieces that are left long for the work: no stop is set for them.
 fn on_work(job: &Job, board: &BoardEntry, parts: &BTreeMap<(&str, &str), usize>) -> Vec<(Box2, bool)> {
     let unit = job.shop.unit;
@@ -276,7 +298,7 @@ impl Ledger {
         board: &BoardEntry,
         origin: &Origin<'_>,
         replayed: &Replay,
-        parts: &[usize],
+        parts: &[(usize, u64)],
         cut: &mut [u64],
     ) {
         let unit = job.shop.unit;
@@ -300,15 +322,16 @@ impl Ledger {
             let sum = if offcut.keep { &mut self.kept } else { &mut self.scrap };
             *sum += times(area, copies);
         }
-        for index in parts {
+        for (index, blanks) in parts {
             let part = &job.parts[*index];
             let entry =
                 board.pieces.iter().find(|piece| piece.product == part.product && piece.part == part.part);
             let Some(entry) = entry else { continue };
             let size = Area::of(exact(entry.length, unit), exact(entry.width, unit));
             let finished = Area::of(part.length, part.width);
-            let needed = part.required.saturating_sub(cut[*index]).min(copies);
-            cut[*index] += copies;
+            let lacking = part.required.saturating_sub(cut[*index]);
+            let needed = lacking.div_ceil((*blanks).max(1)).min(copies);
+            cut[*index] += copies * blanks;
             self.parts += times(finished, needed);
             self.trim += times(size - finished, needed);
             self.scrap += times(size, copies - needed);

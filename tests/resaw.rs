@@ -1,0 +1,87 @@
+//! Thick pieces that are resawn into thinner blanks.
+
+mod support;
+
+use ripwright::job::{Job, JobError, read_job};
+use ripwright::plan::document::Document;
+use ripwright::plan::{build_plan, check::check};
+use ripwright::solve::{Options, solve};
+use support::Folder;
+
+/// Boards that give one piece each: 4/4 for 7.00, 8/4 for 10.00.
+const PRICES: (&str, &str) = (
+    "prices/yard.csv",
+    "species,quarter,grade,width,length,price,per\noak,4/4,1C,5 3/4,33,7,piece\noak,8/4,1C,5 3/4,33,10,piece\n",
+);
+
+fn read(pieces: u32, thickness: &str, shop: &str) -> Result<Job, JobError> {
+    let orders = format!("order,product,quantity\nA,box,{pieces}\n");
+    let parts = format!(
+        "product,part,pieces,length,width,thickness,species,grade\nbox,side,1,30,5,{thickness},oak,1C\n"
+    );
+    read_job(
+        Folder::new(&[("orders.csv", &orders), ("parts.csv", &parts), PRICES, ("shop.toml", shop)]).path(),
+    )
+}
+
+fn planned(job: &Job) -> Document {
+    let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
+    let plan = build_plan(job, &solve(job, &options, &|_, _| ()).unwrap(), 0.0).unwrap();
+    let document = Document::new(&plan, job);
+    assert_eq!(check(&document, job), []);
+    document
+}
+
+/// By hand: 8/4 dresses to 1 3/4 in (NHLA rules, from memory). Two blanks of 3/4 in, a kerf of 1/16 in and
+/// 1/32 in off each sawn face are 1 5/8 in; three would be 2 1/2 in.
+#[test]
+fn boards_are_resawn_where_that_is_cheaper_and_the_shop_says_so() {
+    let two = "[resaw]\nblanks = 2\n";
+    for (pieces, shop, total, blanks) in [
+        (4, "", "28.00", vec![]),
+        (4, two, "20.00", vec![2, 2]),
+        (4, "[resaw]\nblanks = 3\n", "20.00", vec![2, 2]),
+        // Two thick boards and a thin one, or three thick ones: 27.00 or 30.00.
+        (5, two, "27.00", vec![2, 2]),
+        // A single piece is cut from the cheaper board.
+        (1, two, "7.00", vec![]),
+        // A kerf that leaves too little for the second blank.
+        (4, "[resaw]\nblanks = 2\nkerf = \"1/4\"\n", "28.00", vec![]),
+    ] {
+        let document = planned(&read(pieces, "3/4", shop).unwrap());
+        assert_eq!(document.cost.total, total, "{pieces} {shop}");
+        assert_eq!(document.cost.lower_bound, total, "{pieces} {shop}");
+        assert_eq!(document.parts[0].cut, u64::from(pieces));
+        let resawn = document.boards.iter().flat_map(|board| {
+            let many = board.pieces.iter().map(|piece| piece.blanks).filter(|blanks| *blanks > 1);
+            std::iter::repeat_n(many, board.copies as usize).flatten()
+        });
+        assert_eq!(resawn.collect::<Vec<u32>>(), blanks, "{pieces} {shop}");
+    }
+}
+
+#[test]
+fn blanks_that_a_board_does_not_give_are_caught() {
+    let job = read(4, "3/4", "[resaw]\nblanks = 2\n").unwrap();
+    let document = planned(&job);
+    for blanks in [0, 3] {
+        let mut changed = document.clone();
+        changed.boards[0].pieces[0].blanks = blanks;
+        let texts: Vec<String> = check(&changed, &job).iter().map(ToString::to_string).collect();
+        assert!(texts.iter().any(|text| text.contains("cannot be resawn")), "{texts:#?}");
+    }
+    // A shop that resaws nothing cannot follow the plan.
+    let plain = read(4, "3/4", "").unwrap();
+    assert!(check(&document, &plain).iter().any(|fault| fault.to_string().contains("cannot be resawn")));
+}
+
+#[test]
+fn a_number_of_blanks_that_makes_no_sense_is_named() {
+    for text in ["0", "9", "2.5", "\"two\""] {
+        let Err(JobError::Faults { faults, .. }) = read(4, "3/4", &format!("[resaw]\nblanks = {text}\n"))
+        else {
+            panic!("{text} was read")
+        };
+        assert_eq!(faults[0].column.as_deref(), Some("resaw.blanks"));
+    }
+}
