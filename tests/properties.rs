@@ -68,16 +68,18 @@ fn files_of(sizes: std::ops::Range<usize>) -> impl Strategy<Value = Files> {
                 rows.iter().enumerate().map(|(place, row)| format!("{name}{place},{row}\n")).collect()
             };
             let parts: String = number(&parts, "thing,p");
-            // One board that takes every part, so that the job can be met.
-            let prices = format!("{}\nash,4/4,FAS,14,14',9.99,bf,\n", lines.join("\n"));
+            // One board that takes every part, so that the job can be met; and a thick one to resaw.
+            let always = "ash,4/4,FAS,14,14',9.99,bf,\nash,8/4,1C,9,10',9,bf,\n";
+            let prices = format!("{}\n{always}", lines.join("\n"));
             Files {
                 shop: format!(
                     "[saw]\nrip_kerf = \"{kerf}/32\"\ncrosscut_kerf = \"{}/32\"\n[milling]\n\
                      length_allowance = \"{allowance}/16\"\nwidth_allowance = \"{allowance}/32\"\n\
-                     [offcuts]\ncredit_percent = {}\n[labour]\nhourly_rate = {}\n",
+                     [offcuts]\ncredit_percent = {}\n[labour]\nhourly_rate = {}\n[resaw]\nblanks = {}\n",
                     kerf + 1,
                     allowance * 10,
-                    allowance * 15
+                    allowance * 15,
+                    1 + kerf % 3
                 ),
                 parts: format!("product,part,pieces,length,width,thickness,species,grade,fit\n{parts}"),
                 prices: format!("species,quarter,grade,width,length,price,per,available\n{prices}"),

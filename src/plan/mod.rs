@@ -11,6 +11,7 @@ mod fewer;
 mod layout;
 mod ledger;
 mod model;
+mod resawing;
 mod setups;
 
 pub use after::{Drilling, Finishing, Purpose, Reserved, Work};
@@ -20,3 +21,4 @@ pub use model::{
     Board, BoardSource, Buy, Cost, CutKind, Offcut, PartCount, PlacedPiece, Plan, SawCut, Setup, SetupKind,
     Waste,
 };
+pub use resawing::{Resawing, resawing};

@@ -9,7 +9,9 @@ use super::labels::{code, label_text};
 use super::{RenderError, Report};
 use crate::job::{Fit, GluedKind, HoleKind, Job};
 use crate::measure::{Length, Unit};
-use crate::plan::{Board, BoardSource, CutKind, Drilling, Finishing, Plan, Purpose, Reserved, SetupKind};
+use crate::plan::{
+    Board, BoardSource, CutKind, Drilling, Finishing, Plan, Purpose, Resawing, Reserved, SetupKind, resawing,
+};
 use crate::solve::Status;
 use crate::trade::finish::{Film, RAGS};
 
@@ -49,6 +51,7 @@ impl Report for Sheets {
             short: short_pieces(plan, job),
             least: shown(job.shop.safety.min_machined_length, plan.unit),
             boards: plan.boards.iter().map(|board| drawing(plan, job, board)).collect(),
+            resawn: resawn(plan, job),
             glued: glued(plan, job),
             drilling: drilling(plan),
             finishing: finishing(plan),
@@ -79,6 +82,8 @@ struct Page {
     short: Vec<(String, u64, String, i64, String)>,
     least: String,
     boards: Vec<DrawingView>,
+    /// (part, class, pieces, blanks of each, fence to blade, blank's thickness)
+    resawn: Vec<(String, String, u64, u32, String, String)>,
     /// (part, parts, pieces of each, piece's cut size, piece's finished size, part's finished size, how)
     glued: Vec<(String, u64, u32, String, String, String, &'static str)>,
     drilling: Vec<DrillingView>,
@@ -133,6 +138,16 @@ fn glued(plan: &Plan, job: &Job) -> Vec<(String, u64, u32, String, String, Strin
         ))
     };
     job.parts.iter().filter_map(view).collect()
+}
+
+fn resawn(plan: &Plan, job: &Job) -> Vec<(String, String, u64, u32, String, String)> {
+    let view = |resawn: Resawing| {
+        let part = &job.parts[resawn.part];
+        let name = format!("{} / {}", part.product, part.part);
+        let (setting, thickness) = (shown(resawn.setting, plan.unit), shown(part.thickness, plan.unit));
+        (name, resawn.quarter.to_string(), resawn.pieces, resawn.blanks, setting, thickness)
+    };
+    resawing(plan, job).into_iter().map(view).collect()
 }
 
 fn drilling(plan: &Plan) -> Vec<DrillingView> {

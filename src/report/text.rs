@@ -4,7 +4,7 @@ use super::table::{Align, aligned};
 use super::{RenderError, Report};
 use crate::job::{GluedKind, Job};
 use crate::measure::Volume;
-use crate::plan::{BoardSource, Plan, SetupKind};
+use crate::plan::{BoardSource, Plan, Resawing, SetupKind, resawing};
 use crate::solve::Status;
 
 /// A page of text.
@@ -20,9 +20,8 @@ impl Report for Summary {
         text.push('\n');
         text.push_str(&cost(plan));
         text.push('\n');
-        let glued = glued(job);
-        if !glued.is_empty() {
-            text.push_str(&glued);
+        for section in [resawn(plan, job), glued(job)].iter().filter(|section| !section.is_empty()) {
+            text.push_str(section);
             text.push('\n');
         }
         text.push_str(&wood(plan));
@@ -147,6 +146,24 @@ fn glued(job: &Job) -> String {
         return lines;
     }
     format!("Glue-ups, as no board gives these parts whole; what is proven holds for these pieces\n{lines}")
+}
+
+fn resawn(plan: &Plan, job: &Job) -> String {
+    let line = |resawn: Resawing| {
+        let part = &job.parts[resawn.part];
+        format!(
+            "  {} / {}: {} piece{} of {} into {} blanks each, fence {} from the blade\n",
+            part.product,
+            part.part,
+            resawn.pieces,
+            plural(resawn.pieces),
+            resawn.quarter,
+            resawn.blanks,
+            resawn.setting.display(plan.unit)
+        )
+    };
+    let lines: String = resawing(plan, job).into_iter().map(line).collect();
+    if lines.is_empty() { lines } else { format!("Resawing, once the pieces' faces are dressed\n{lines}") }
 }
 
 fn wood(plan: &Plan) -> String {
