@@ -469,6 +469,8 @@ pub struct Labour {
 pub struct Safety {
     /// A shorter piece is milled as part of a longer one.
     pub min_machined_length: Length,
+    /// A narrower strip is not ripped between fence and blade.
+    pub narrowest_rip: Length,
 }
 
 impl Shop {

@@ -51,7 +51,7 @@ impl Default for Shop {
                 rip_setup_minutes: Money::cents(200),
                 stop_setup_minutes: Money::cents(300),
             },
-            safety: Safety { min_machined_length: Length::inches(12) },
+            safety: Safety { min_machined_length: Length::inches(12), narrowest_rip: ticks(128) },
             glue: Glue {
                 panels: true,
                 laminate: false,
@@ -96,8 +96,13 @@ pub fn parse_shop(text: &str, log: &mut Log) -> Shop {
     keys.labour(&mut shop.labour);
     keys.glue(&mut shop.glue);
     keys.resaw(&mut shop.resaw);
-    if let Some(least) = keys.length("safety", "min_machined_length", true) {
-        shop.safety.min_machined_length = least;
+    for (key, field) in [
+        ("min_machined_length", &mut shop.safety.min_machined_length),
+        ("narrowest_rip", &mut shop.safety.narrowest_rip),
+    ] {
+        if let Some(least) = keys.length("safety", key, true) {
+            *field = least;
+        }
     }
     keys.warn_of_the_rest();
     shop

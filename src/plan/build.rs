@@ -6,6 +6,7 @@ use num_bigint::BigInt;
 use num_rational::BigRational;
 
 use super::after::work_after;
+use super::joined::joined;
 use super::layout::{PieceFacts, lay_out};
 use super::ledger::ledger;
 use super::model::{Board, BoardSource, Buy, Cost, PartCount, PlacedPiece, Plan};
@@ -238,7 +239,7 @@ fn board(
         })
         .collect();
     let laid_out = lay_out(&job.shop, length, width, &group.pattern, &facts);
-    let pieces = parts
+    let pieces: Vec<PlacedPiece> = parts
         .iter()
         .zip(&facts)
         .zip(&laid_out.pieces)
@@ -261,6 +262,7 @@ fn board(
         quarter,
         species,
         grade,
+        joined: joined(&job.shop, length, &pieces, &laid_out.cuts),
         pieces,
         offcuts: laid_out.offcuts,
         cuts: laid_out.cuts,

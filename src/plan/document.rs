@@ -120,6 +120,22 @@ pub struct BoardEntry {
     pub offcuts: Vec<OffcutEntry>,
     /// Cuts in order.
     pub cuts: Vec<CutEntry>,
+    /// Pieces too short to be milled alone, and before which cut they are milled.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub mill_joined: Vec<JoinedEntry>,
+}
+
+/// Pieces of a part that are milled while they still hang together with more wood.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct JoinedEntry {
+    /// Product.
+    pub product: String,
+    /// Part.
+    pub part: String,
+    /// The cut before which they are milled.
+    pub before_step: u32,
+    /// Length of the wood that then still holds one of them, at least.
+    pub length: f64,
 }
 
 /// A piece on its board.
@@ -342,6 +358,9 @@ pub struct SetupEntry {
     /// The setting is beyond what this saw reaches.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub beyond_reach: bool,
+    /// Narrower than is ripped between fence and blade: the strip falls off the far side.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub narrow: bool,
 }
 
 impl Document {
@@ -432,6 +451,15 @@ impl Document {
                             y1: length(cut.y1),
                         })
                         .collect(),
+                    mill_joined: board
+                        .joined
+                        .iter()
+                        .map(|joined| {
+                            let (product, name) = part(joined.part);
+                            let before_step = joined.before_step;
+                            JoinedEntry { product, part: name, before_step, length: length(joined.length) }
+                        })
+                        .collect(),
                 })
                 .collect(),
             parts: plan
@@ -464,6 +492,7 @@ impl Document {
                     cuts: setup.cuts,
                     boards: setup.boards.clone(),
                     beyond_reach: setup.beyond_reach,
+                    narrow: setup.narrow,
                 })
                 .collect(),
             work: work_entry(plan),

@@ -8,6 +8,7 @@ mod build;
 pub mod check;
 pub mod document;
 mod fewer;
+mod joined;
 mod layout;
 mod ledger;
 mod model;
@@ -18,7 +19,7 @@ pub use after::{Drilling, Finishing, Purpose, Reserved, Work};
 pub use build::{BuildError, build_plan};
 pub use fewer::{FewerError, with_fewer_settings};
 pub use model::{
-    Board, BoardSource, Buy, Cost, CutKind, Offcut, PartCount, PlacedPiece, Plan, SawCut, Setup, SetupKind,
-    Waste,
+    Board, BoardSource, Buy, Cost, CutKind, Joined, Offcut, PartCount, PlacedPiece, Plan, SawCut, Setup,
+    SetupKind, Waste,
 };
 pub use resawing::{Resawing, resawing};

@@ -132,6 +132,19 @@ pub struct Board {
     pub offcuts: Vec<Offcut>,
     /// Cuts, in the order they are made.
     pub cuts: Vec<SawCut>,
+    /// What is milled before some of them.
+    pub joined: Vec<Joined>,
+}
+
+/// Pieces of a part that are too short to be milled alone, on one board.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Joined {
+    /// Index into the job's parts.
+    pub part: usize,
+    /// They are milled before this cut; one more than the last means that they are never too short.
+    pub before_step: u32,
+    /// Length of the wood that then still holds a piece of them, at least.
+    pub length: Length,
 }
 
 /// A piece where it lies on its board.
@@ -275,4 +288,6 @@ pub struct Setup {
     pub boards: Vec<String>,
     /// The setting is beyond what this saw reaches.
     pub beyond_reach: bool,
+    /// Narrower than is ripped between fence and blade.
+    pub narrow: bool,
 }

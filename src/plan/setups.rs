@@ -21,7 +21,8 @@ pub fn setups(shop: &Shop, boards: &[Board]) -> Vec<Setup> {
                     SetupKind::Stop => (setting + shop.saw.standoff_block, shop.saw.max_crosscut_length),
                 };
                 let beyond_reach = setting > reach;
-                Setup { kind, setting, fence_reading, cuts: 0, boards: Vec::new(), beyond_reach }
+                let narrow = kind == SetupKind::Rip && setting < shop.safety.narrowest_rip;
+                Setup { kind, setting, fence_reading, cuts: 0, boards: Vec::new(), beyond_reach, narrow }
             });
             group.cuts += u64::from(board.copies);
             if group.boards.last() != Some(&board.id) {

@@ -105,7 +105,8 @@ impl Report for SetupsCsv {
     }
 
     fn render(&self, plan: &Plan, _job: &Job) -> Result<String, RenderError> {
-        let header = ["order", "kind", "setting", "fence_reading", "cuts", "boards", "beyond_reach"];
+        let header =
+            ["order", "kind", "setting", "fence_reading", "cuts", "boards", "beyond_reach", "narrow"];
         let rows = plan.setups.iter().enumerate().map(|(place, setup)| {
             vec![
                 (place + 1).to_string(),
@@ -115,6 +116,7 @@ impl Report for SetupsCsv {
                 setup.cuts.to_string(),
                 setup.boards.join(" "),
                 if setup.beyond_reach { "yes" } else { "no" }.to_string(),
+                if setup.narrow { "yes" } else { "no" }.to_string(),
             ]
         });
         table(&header, rows.collect())

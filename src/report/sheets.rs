@@ -10,7 +10,8 @@ use super::{RenderError, Report};
 use crate::job::{Fit, GluedKind, HoleKind, Job};
 use crate::measure::{Length, Unit};
 use crate::plan::{
-    Board, BoardSource, CutKind, Drilling, Finishing, Plan, Purpose, Resawing, Reserved, SetupKind, resawing,
+    Board, BoardSource, CutKind, Drilling, Finishing, Joined, Plan, Purpose, Resawing, Reserved, SetupKind,
+    resawing,
 };
 use crate::solve::Status;
 use crate::trade::finish::{Film, RAGS};
@@ -47,6 +48,11 @@ impl Report for Sheets {
             stock: format!("{:.2}", plan.waste.stock.board_feet_f64()),
             setups: setups(plan),
             block: shown(job.shop.saw.standoff_block, plan.unit),
+            narrow: plan
+                .setups
+                .iter()
+                .any(|setup| setup.narrow)
+                .then(|| shown(job.shop.safety.narrowest_rip, plan.unit)),
             by_hand: by_hand(plan, job),
             short: short_pieces(plan, job),
             least: shown(job.shop.safety.min_machined_length, plan.unit),
@@ -76,6 +82,7 @@ struct Page {
     stock: String,
     setups: Vec<SetupView>,
     block: String,
+    narrow: Option<String>,
     /// (part, pieces, cut at, finished, how)
     by_hand: Vec<(String, u64, String, String, &'static str)>,
     /// (part, pieces, length, pieces of a blank, the blank's length)
@@ -355,6 +362,7 @@ struct SetupView {
     cuts: u64,
     boards: String,
     beyond_reach: bool,
+    narrow: bool,
 }
 
 fn setups(plan: &Plan) -> Vec<SetupView> {
@@ -365,6 +373,7 @@ fn setups(plan: &Plan) -> Vec<SetupView> {
         cuts: setup.cuts,
         boards: setup.boards.join(", "),
         beyond_reach: setup.beyond_reach,
+        narrow: setup.narrow,
     };
     plan.setups.iter().map(view).collect()
 }
@@ -394,6 +403,8 @@ struct DrawingView {
     kerf: String,
     pieces: Vec<(String, String, usize, &'static str)>,
     steps: Vec<(u32, String)>,
+    /// (cut, parts by letter, length of the wood)
+    joined: Vec<(u32, String, String)>,
 }
 
 /// From the board's measures to the drawing's.
@@ -483,9 +494,19 @@ fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
         boxes,
         cuts,
         kerf,
+        joined: joined(plan, board, &letters),
         pieces,
         steps: steps(plan, board),
     }
+}
+
+/// Which short pieces are milled before which cut.
+fn joined(plan: &Plan, board: &Board, letters: &[usize]) -> Vec<(u32, String, String)> {
+    let view = |joined: &Joined| {
+        let letter = letters.iter().position(|part| *part == joined.part).unwrap_or(0);
+        (joined.before_step, letter_of(letter), shown(joined.length, plan.unit))
+    };
+    board.joined.iter().map(view).collect()
 }
 
 /// The cuts in order; cuts alike that follow each other are one line.

@@ -203,10 +203,10 @@ fn settings(plan: &Plan, job: &Job) -> String {
                 setup.fence_reading.display(plan.unit).to_string(),
                 setup.cuts.to_string(),
                 setup.boards.len().to_string(),
-                if setup.beyond_reach {
-                    "beyond this saw's reach: use another tool".into()
-                } else {
-                    String::new()
+                match (setup.beyond_reach, setup.narrow) {
+                    (true, _) => "beyond this saw's reach: use another tool".into(),
+                    (false, true) => "narrow: let the strip fall off the far side of the blade".into(),
+                    (false, false) => String::new(),
                 },
             ]
         })

@@ -98,6 +98,7 @@ pub fn replay(board: &BoardEntry, shop: &Shop, defects: &[Defect], faults: &mut 
         }
     }
     check_stages(board, &pieces, shop, &mut report);
+    check_joined(board, &pieces, shop, &mut report);
     if board.cuts.is_empty() && pieces.is_empty() {
         let left = if usable.is_empty() { Vec::new() } else { vec![usable] };
         if offcuts != left {
@@ -106,6 +107,34 @@ pub fn replay(board: &BoardEntry, shop: &Shop, defects: &[Defect], faults: &mut 
         return Replay::default();
     }
     saw(board, whole, usable, shop, pieces, offcuts, &mut report)
+}
+
+/// Short pieces that are said to be milled before a cut must then still be in wood as long as is said.
+fn check_joined(board: &BoardEntry, pieces: &[Box2], shop: &Shop, report: &mut impl FnMut(String)) {
+    let unit = shop.unit;
+    for entry in &board.mill_joined {
+        let own = board.pieces.iter().zip(pieces);
+        let own = own.filter(|(piece, _)| (&piece.product, &piece.part) == (&entry.product, &entry.part));
+        let held = own.map(|(_, piece)| {
+            let made = board.cuts.iter().filter(|cut| cut.step < entry.before_step && cut.kind != "rip");
+            let boxes = made.map(|cut| [cut.x0, cut.x1, cut.y0, cut.y1].map(|at| exact(at, unit)));
+            let beside = boxes.filter(|[_, _, y0, y1]| *y0 < piece.y1 && *y1 > piece.y0);
+            let (mut from, mut to) = (Length::ZERO, exact(board.length, unit));
+            for [x0, x1, ..] in beside {
+                if x1 <= piece.x0 {
+                    from = from.max(x1);
+                } else if x0 >= piece.x1 {
+                    to = to.min(x0);
+                }
+            }
+            to - from
+        });
+        let short = held.min().is_none_or(|held| held < exact(entry.length, unit));
+        let least = shop.safety.min_machined_length.min(exact(board.length, unit));
+        if short || exact(entry.length, unit) < least {
+            report(format!("does not hold {} / {} as long as is said", entry.product, entry.part));
+        }
+    }
 }
 
 fn of_defect(defect: &Defect) -> Box2 {
