@@ -6,13 +6,13 @@
 mod support;
 
 use good_lp::{Expression, ProblemVariables, ResolutionError, SolverModel, variable};
-use ripwright::job::read_job;
-use ripwright::measure::Length;
+use ripwright::job::{Job, read_job};
+use ripwright::measure::{Length, Money};
 use ripwright::pattern::{
-    Cutting, Enumeration, Family, Layout, Pattern, Piece, Rect, TwoStage, enumerate_patterns,
+    Cell, Cutting, Enumeration, Family, Layout, Pattern, Piece, Rect, Strip, TwoStage, enumerate_patterns,
 };
 use ripwright::plan::{build_plan, check::check, document::Document};
-use ripwright::solve::{Options, solve};
+use ripwright::solve::{CutBoards, Instance, Options, Source, different, fewer_patterns, more_alike, solve};
 use support::{Folder, shared_data};
 
 /// Beasley, Journal of the Operational Research Society 36 (1985) 297-306: one board, unlimited copies,
@@ -220,7 +220,7 @@ fn one_board_values_of_the_cgcut_set_are_those_of_a_compact_program() {
 }
 
 /// Boards as wide as the parts, no kerf, no trim, one unit of money a board: bin packing as a job.
-fn packing(capacity: u64, sizes: &[(u64, u64)]) -> (i64, i64) {
+fn packing_job(capacity: u64, sizes: &[(u64, u64)]) -> Job {
     let shop = "unit = \"mm\"\n[saw]\nrip_kerf = \"0\"\ncrosscut_kerf = \"0\"\nmax_crosscut_length = \"1000in\"\n\
                 [milling]\nend_trim = \"0\"\nedge_trim = \"0\"\n";
     let rows = sizes
@@ -236,7 +236,12 @@ fn packing(capacity: u64, sizes: &[(u64, u64)]) -> (i64, i64) {
         ("parts.csv", &parts),
         ("prices/yard.csv", &prices),
     ]);
-    let job = read_job(folder.path()).unwrap();
+    read_job(folder.path()).unwrap()
+}
+
+/// Cost and bound of such a job.
+fn packing(capacity: u64, sizes: &[(u64, u64)]) -> (i64, i64) {
+    let job = packing_job(capacity, sizes);
     let time = Some(std::time::Duration::from_secs(10));
     let options = Options { gap_percent: 0.0, time, ..Options::default() };
     let solution = solve(&job, &options, &|_, _| ()).unwrap();
@@ -316,4 +321,104 @@ fn hard_jobs_are_within_one_board_of_the_bound() {
             assert!(bound as u64 >= area.div_ceil(capacity), "{set} {name}");
         }
     }
+}
+
+/// A solved plan of the pattern reduction set: capacity, sizes, and patterns with their boards.
+struct Solved {
+    capacity: u64,
+    sizes: Vec<u64>,
+    patterns: Vec<(u32, Vec<u32>)>,
+}
+
+fn solved_plan(text: &str) -> Solved {
+    let header = |name: &str| -> u64 {
+        let line = text.lines().find(|line| line.trim_end().ends_with(name)).unwrap();
+        line.split_whitespace().nth(1).unwrap().parse().unwrap()
+    };
+    // All sizes are multiples of 125.
+    let block = |name: &str| -> Vec<u64> {
+        let from = text.split(&format!(" {name}\n")).nth(1).unwrap();
+        let lines = from.lines().take_while(|line| !line.contains("PRX"));
+        lines.flat_map(|line| line.split_whitespace().map(|word| word.parse().unwrap())).collect()
+    };
+    let sizes: Vec<u64> = block("PRX1").into_iter().map(|size| size / 125).collect();
+    let rows = block("PRX4");
+    let rows = rows.chunks(sizes.len()).map(|row| row.iter().map(|n| *n as u32).collect());
+    let patterns = block("PRX3").into_iter().map(|boards| boards as u32).zip(rows).collect();
+    Solved { capacity: header("PM Max Width") / 125, sizes, patterns }
+}
+
+/// The solved plans that Foerster and Wascher (International Journal of Production Research 38(7), 2000,
+/// 1657-1676) reduce: the same boards give the same pieces in fewer different patterns.
+#[test]
+fn solved_plans_need_fewer_patterns() {
+    let Some(folder) = shared_data("pattern_reduction") else { return };
+    let mut names: Vec<_> = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
+    names.retain(|path| path.extension().is_some_and(|extension| extension == "PRX"));
+    names.sort();
+    let mut all = [0; 4];
+    // Every eighth: the whole set takes minutes.
+    for path in names.into_iter().step_by(8) {
+        let solved = solved_plan(&std::fs::read_to_string(&path).unwrap().replace('\r', ""));
+        let demand = |patterns: &[(u32, Vec<u32>)]| -> Vec<u32> {
+            let of = |size: usize| patterns.iter().map(|(boards, row)| boards * row[size]).sum();
+            (0..solved.sizes.len()).map(of).collect()
+        };
+        let wanted = demand(&solved.patterns);
+        let sizes: Vec<(u64, u64)> =
+            solved.sizes.iter().zip(&wanted).map(|(size, pieces)| (*size, u64::from(*pieces))).collect();
+        let job = packing_job(solved.capacity, &sizes);
+        let instance = Instance::new(&job);
+        let number = |size: u64| {
+            let is =
+                |one: &ripwright::solve::Size| one.piece.length == Length::micrometres(size as i64 * 1000);
+            instance.sizes.iter().position(is).unwrap() as u32
+        };
+        let numbers: Vec<u32> = solved.sizes.iter().map(|size| number(*size)).collect();
+        let boards = solved.patterns.iter().map(|(copies, row)| {
+            let cells = row.iter().zip(&numbers).flat_map(|(n, size)| {
+                let run = instance.sizes[*size as usize].piece.length;
+                std::iter::repeat_n(Cell::of(run, *size), *n as usize)
+            });
+            let strip = Strip { gap: Length::ZERO, main: Length::micrometres(4000), cells: cells.collect() };
+            let pattern = Pattern { layout: Layout::RipFirst, strips: vec![strip] };
+            CutBoards { source: Source::Line(0), pattern, copies: *copies }
+        });
+        let reduced = more_alike(&job, boards.collect());
+        let rows: Vec<(u32, Vec<u32>)> = reduced
+            .iter()
+            .map(|board| {
+                let counts = board.pattern.counts();
+                let of = |size: &u32| counts.iter().find(|(one, _)| one == size).map_or(0, |(_, n)| *n);
+                (board.copies, numbers.iter().map(of).collect())
+            })
+            .collect();
+        let boards = |patterns: &[(u32, Vec<u32>)]| patterns.iter().map(|(boards, _)| boards).sum::<u32>();
+        assert_eq!(boards(&rows), boards(&solved.patterns));
+        assert!(demand(&rows).iter().zip(&wanted).all(|(cut, wanted)| cut >= wanted));
+        for (_, row) in &rows {
+            let used: u64 = row.iter().zip(&solved.sizes).map(|(n, size)| u64::from(*n) * size).sum();
+            assert!(used <= solved.capacity);
+        }
+        let name = path.file_name().unwrap().to_string_lossy().to_string();
+        // The program's own plan of the same boards.
+        let time = Some(std::time::Duration::from_secs(10));
+        let options = Options { gap_percent: 0.0, time, threads: 1, ..Options::default() };
+        let solution = solve(&job, &options, &|_, _| ()).unwrap();
+        let most = Money::cents(100 * i64::from(boards(&solved.patterns)));
+        let before = different(&solution.incumbent.boards);
+        let own = fewer_patterns(&job, &solution, most, &options).unwrap();
+        let own = own.iter().map(|plan| different(&plan.boards)).fold(before, usize::min);
+        assert!(solution.incumbent.cost() <= most, "{name}");
+        println!(
+            "{name}: {} patterns given, {} left; own {before}, {own} left",
+            solved.patterns.len(),
+            rows.len()
+        );
+        all = [all[0] + solved.patterns.len(), all[1] + rows.len(), all[2] + before, all[3] + own];
+        assert!(rows.len() <= solved.patterns.len(), "{name}");
+    }
+    let [given, left, own, own_left] = all;
+    println!("all: {given} patterns given, {left} left; own {own}, {own_left} left");
+    assert!(left <= given && own_left < own && own_left < given, "{all:?}");
 }

@@ -10,7 +10,8 @@ use super::joined::joined;
 use super::layout::{PieceFacts, lay_out};
 use super::ledger::ledger;
 use super::model::{Board, BoardSource, Buy, Cost, PartCount, PlacedPiece, Plan};
-use super::setups::{count, settings_made, setup_cost, setups};
+use super::order::order_of_settings;
+use super::setups::{count, settings_by_layout, setup_cost, setups};
 use crate::job::Job;
 use crate::measure::{Area, Money, Overflow};
 use crate::pattern::Pattern;
@@ -73,6 +74,7 @@ pub fn build_plan(job: &Job, solution: &Solution, gap_percent: f64) -> Result<Pl
         Status::Stopped
     };
     let waste = ledger(job, &boards)?;
+    let order = order_of_settings(&boards);
     Ok(Plan {
         unit: job.shop.unit,
         currency: job.shop.currency.clone(),
@@ -89,7 +91,9 @@ pub fn build_plan(job: &Job, solution: &Solution, gap_percent: f64) -> Result<Pl
         },
         parts: count_parts(job, &boards),
         buy,
-        settings_made: (settings_made(&boards), None),
+        settings_made: (order.len(), None),
+        order,
+        settings_by_layout: (settings_by_layout(&boards), None),
         work: work_after(job, &boards),
         boards,
         waste,

@@ -39,12 +39,21 @@ pub struct Document {
     /// What is done to the pieces after the saw.
     #[serde(default)]
     pub work: WorkEntry,
-    /// Settings made in all rounds of the boards at the saws.
+    /// Settings in the order they are made where all boards go through together: some come back.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub settings_order: Vec<MadeEntry>,
+    /// How many those are.
     #[serde(default)]
     pub settings_made: usize,
     /// The same in the cheaper plan that this one was changed from for fewer of them.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub settings_made_before: Option<usize>,
+    /// Settings made where layouts are sawn one after the other.
+    #[serde(default)]
+    pub settings_by_layout: usize,
+    /// The same in the cheaper plan that this one was changed from for fewer of them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub settings_by_layout_before: Option<usize>,
 }
 
 /// Money, as decimal texts.
@@ -363,6 +372,17 @@ pub struct SetupEntry {
     pub narrow: bool,
 }
 
+/// A setting as it is made.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct MadeEntry {
+    /// `rip` or `stop`.
+    pub kind: String,
+    /// What the saw leaves.
+    pub setting: f64,
+    /// Boards that are cut at it then.
+    pub boards: Vec<String>,
+}
+
 impl Document {
     /// The document of a plan.
     pub fn new(plan: &Plan, job: &crate::job::Job) -> Document {
@@ -496,8 +516,19 @@ impl Document {
                 })
                 .collect(),
             work: work_entry(plan),
+            settings_order: plan
+                .order
+                .iter()
+                .map(|made| MadeEntry {
+                    kind: made.kind.name().to_string(),
+                    setting: length(made.setting),
+                    boards: made.boards.iter().map(|board| plan.boards[*board].id.clone()).collect(),
+                })
+                .collect(),
             settings_made: plan.settings_made.0,
             settings_made_before: plan.settings_made.1,
+            settings_by_layout: plan.settings_by_layout.0,
+            settings_by_layout_before: plan.settings_by_layout.1,
         }
     }
 }

@@ -10,7 +10,11 @@ use super::model::Plan;
 use crate::job::Job;
 use crate::measure::Money;
 use crate::pattern::Family;
-use crate::solve::{Options, Solution, SolveError, solve};
+use crate::solve::{Options, Solution, SolveError, fewer_patterns, solve};
+
+/// Share of the settings made layout by layout that must be saved for the whole tolerance to be spent, and
+/// so in proportion: a tenth of a percent of the lumber is too much for one setting.
+const SAVED_FOR_ALL: f64 = 0.3;
 
 /// The plan with the fewest settings made that costs at most `tolerance_percent` of its lumber more
 /// than `plan`, and stays within the gap. It is `plan` itself if there is none.
@@ -31,10 +35,24 @@ pub fn with_fewer_settings(
     // A cent of room for the rounding of the gap that is shown.
     let most = (cost.to_f64() + more).min(within.max(cost.to_f64() + 0.01) - 0.01).max(cost.to_f64());
     let most = Money::cents((most * 100.0 + 1e-6).floor() as i64).max(cost);
+    let by_layout = plan.settings_by_layout.0;
     let mut best = plan;
-    if before == best.setups.len() {
+    // Fewer layouts first: they need fewer settings where layouts are sawn one after the other.
+    for incumbent in fewer_patterns(job, solution, most, options)? {
+        let spent = (incumbent.cost() - cost).to_f64().max(0.0);
+        let found = Solution { incumbent, bound: solution.bound };
+        let changed = build_plan(job, &found, options.gap_percent)?;
+        let dearer = changed.cost.total > best.cost.total && changed.cost.gap_percent > options.gap_percent;
+        let saved = by_layout.saturating_sub(changed.settings_by_layout.0) as f64 / by_layout.max(1) as f64;
+        let pays = spent <= more * saved / SAVED_FOR_ALL;
+        let fewer = changed.settings_by_layout.0 < best.settings_by_layout.0;
+        if fewer && pays && changed.settings_made.0 <= before && !dearer {
+            best = changed;
+        }
+    }
+    if best.settings_made.0 == best.setups.len() {
         // No setting is made twice.
-        return Ok(best);
+        return Ok(told(best, before, by_layout));
     }
     for family in [Family::Even, Family::RipFirst] {
         let narrowed = Options { family, target: Some(most), ..options.clone() };
@@ -48,10 +66,20 @@ pub fn with_fewer_settings(
         let changed = build_plan(job, &found, options.gap_percent)?;
         let dearer = changed.cost.total > best.cost.total && changed.cost.gap_percent > options.gap_percent;
         if changed.settings_made.0 < best.settings_made.0 && !dearer {
-            best = Plan { settings_made: (changed.settings_made.0, Some(before)), ..changed };
+            best = changed;
         }
     }
-    Ok(best)
+    Ok(told(best, before, by_layout))
+}
+
+/// The plan with the settings that another one needed before, where they are more.
+fn told(plan: Plan, before: usize, by_layout: usize) -> Plan {
+    let since = |now: usize, before: usize| (now, (before != now).then_some(before));
+    Plan {
+        settings_made: since(plan.settings_made.0, before),
+        settings_by_layout: since(plan.settings_by_layout.0, by_layout),
+        ..plan
+    }
 }
 
 /// Why the search for fewer settings failed.
@@ -63,4 +91,7 @@ pub enum FewerError {
     /// A solution does not make a plan.
     #[error(transparent)]
     Build(#[from] BuildError),
+    /// A number too large to be exact.
+    #[error(transparent)]
+    Overflow(#[from] crate::measure::Overflow),
 }

@@ -12,6 +12,7 @@ mod joined;
 mod layout;
 mod ledger;
 mod model;
+mod order;
 mod resawing;
 mod setups;
 
@@ -19,7 +20,7 @@ pub use after::{Drilling, Finishing, Purpose, Reserved, Work};
 pub use build::{BuildError, build_plan};
 pub use fewer::{FewerError, with_fewer_settings};
 pub use model::{
-    Board, BoardSource, Buy, Cost, CutKind, Joined, Offcut, PartCount, PlacedPiece, Plan, SawCut, Setup,
-    SetupKind, Waste,
+    Board, BoardSource, Buy, Cost, CutKind, Joined, Made, Offcut, PartCount, PlacedPiece, Plan, SawCut,
+    Setup, SetupKind, Waste,
 };
 pub use resawing::{Resawing, resawing};

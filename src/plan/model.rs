@@ -30,8 +30,12 @@ pub struct Plan {
     pub setups: Vec<Setup>,
     /// What is done to the pieces after the saw.
     pub work: Work,
-    /// Settings made in all rounds, and before the plan was changed for fewer of them.
+    /// Settings in the order they are made where all boards go through together.
+    pub order: Vec<Made>,
+    /// How many those are, and before the plan was changed for fewer of them.
     pub settings_made: (usize, Option<usize>),
+    /// The same where layouts are sawn one after the other.
+    pub settings_by_layout: (usize, Option<usize>),
 }
 
 /// What a plan costs.
@@ -271,6 +275,17 @@ impl SetupKind {
             SetupKind::Stop => "stop",
         }
     }
+}
+
+/// A setting as it is made, with the boards that are cut at it then.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Made {
+    /// Fence or stop.
+    pub kind: SetupKind,
+    /// What the saw leaves.
+    pub setting: Length,
+    /// Indices into [`Plan::boards`].
+    pub boards: Vec<usize>,
 }
 
 /// One setting of the saw with everything that is cut at it.

@@ -6,9 +6,9 @@ use num_bigint::BigInt;
 use num_rational::BigRational;
 
 use super::model::{Board, Setup, SetupKind};
+use super::order::wanted;
 use crate::job::Shop;
 use crate::measure::{Length, Money, Overflow};
-use crate::pattern::Layout;
 
 /// Groups equal settings: rips first, then stops, the largest setting first.
 pub fn setups(shop: &Shop, boards: &[Board]) -> Vec<Setup> {
@@ -33,21 +33,12 @@ pub fn setups(shop: &Shop, boards: &[Board]) -> Vec<Setup> {
     groups.into_values().collect()
 }
 
-/// Settings made over all rounds: boards come back to a saw after cuts at the other, and then a setting
-/// is made again. The rounds take turns between the saws; they begin with the rips or with the sections,
-/// whichever needs fewer settings.
-pub fn settings_made(boards: &[Board]) -> usize {
-    let made = |rips_begin: bool| {
-        let mut made: BTreeSet<(u8, SetupKind, Length)> = BTreeSet::new();
-        for board in boards {
-            let waits = (board.layout == Layout::RipFirst) != rips_begin;
-            for cut in &board.cuts {
-                made.extend(cut.setting.map(|(kind, setting)| (cut.stage + u8::from(waits), kind, setting)));
-            }
-        }
-        made.len()
-    };
-    made(true).min(made(false))
+/// Settings made where layouts are sawn one after the other, each with all boards that are cut alike.
+pub fn settings_by_layout(boards: &[Board]) -> usize {
+    // Layouts that differ only in which parts the pieces are for are sawn as one.
+    let layouts: BTreeSet<_> =
+        boards.iter().map(|board| (board.length, board.width, board.layout, wanted(board))).collect();
+    layouts.iter().map(|(.., settings)| settings.len()).sum()
 }
 
 /// Labour of `rips` rip settings and `stops` stop settings.

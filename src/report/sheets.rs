@@ -10,8 +10,8 @@ use super::{RenderError, Report};
 use crate::job::{Fit, GluedKind, HoleKind, Job};
 use crate::measure::{Length, Unit};
 use crate::plan::{
-    Board, BoardSource, CutKind, Drilling, Finishing, Joined, Plan, Purpose, Resawing, Reserved, SetupKind,
-    resawing,
+    Board, BoardSource, CutKind, Drilling, Finishing, Joined, Made, Plan, Purpose, Resawing, Reserved,
+    SetupKind, resawing,
 };
 use crate::solve::Status;
 use crate::trade::finish::{Film, RAGS};
@@ -47,6 +47,7 @@ impl Report for Sheets {
             wood: wood(plan),
             stock: format!("{:.2}", plan.waste.stock.board_feet_f64()),
             setups: setups(plan),
+            order: order(plan, job),
             block: shown(job.shop.saw.standoff_block, plan.unit),
             narrow: plan
                 .setups
@@ -81,6 +82,8 @@ struct Page {
     wood: Vec<WoodView>,
     stock: String,
     setups: Vec<SetupView>,
+    /// (cut, setting, fence reads, boards)
+    order: Vec<(&'static str, String, String, String)>,
     block: String,
     narrow: Option<String>,
     /// (part, pieces, cut at, finished, how)
@@ -376,6 +379,19 @@ fn setups(plan: &Plan) -> Vec<SetupView> {
         narrow: setup.narrow,
     };
     plan.setups.iter().map(view).collect()
+}
+
+fn order(plan: &Plan, job: &Job) -> Vec<(&'static str, String, String, String)> {
+    let view = |made: &Made| {
+        let (cut, block) = match made.kind {
+            SetupKind::Rip => ("rip", Length::ZERO),
+            SetupKind::Stop => ("crosscut to a stop", job.shop.saw.standoff_block),
+        };
+        let boards: Vec<&str> = made.boards.iter().map(|board| plan.boards[*board].id.as_str()).collect();
+        let reading = shown(made.setting + block, plan.unit);
+        (cut, shown(made.setting, plan.unit), reading, boards.join(", "))
+    };
+    plan.order.iter().map(view).collect()
 }
 
 #[derive(Serialize)]

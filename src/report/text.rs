@@ -188,10 +188,15 @@ fn settings(plan: &Plan, job: &Job) -> String {
     use Align::{Left, Right};
     let count = |kind: SetupKind| plan.setups.iter().filter(|setup| setup.kind == kind).count() as u64;
     let (rips, stops) = (count(SetupKind::Rip), count(SetupKind::Stop));
-    let (made, before) = plan.settings_made;
-    let before = before.map_or(String::new(), |before| format!(", {before} in the cheapest plan found"));
+    let times = |(now, before): (usize, Option<usize>)| match before {
+        Some(before) => format!("{now} times ({before} in the cheapest plan found)"),
+        None => format!("{now} times"),
+    };
     let mut text = format!(
-        "Settings: {rips} rip fence, {stops} crosscut stop; made {made} times as boards come back to the saws{before}\n"
+        "Settings: {rips} rip fence, {stops} crosscut stop; made {} if all boards go through together and come \
+         back\n  to the saws, {} if one layout is sawn after the other\n",
+        times(plan.settings_made),
+        times(plan.settings_by_layout)
     );
     let rows: Vec<Vec<String>> = plan
         .setups

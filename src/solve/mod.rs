@@ -8,6 +8,7 @@
 //! ([`generate`], [`simplex`], [`pool`]) with an exact bound ([`bound`]); turn it into whole boards
 //! ([`dive`], [`exchange`]); close small problems ([`exact`], [`mip`]).
 
+mod alike;
 mod arrival;
 mod backtrack;
 mod bound;
@@ -32,10 +33,11 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::Duration;
 
+pub use alike::{different, fewer_patterns, more_alike};
 pub use arrival::Arrival;
 pub use buy::{BuyRow, Purchase};
 pub use incumbent::{CutBoards, Incumbent};
-pub use instance::{Instance, Source, blanks_of};
+pub use instance::{Instance, Size, Source, blanks_of};
 pub use mip::Backend;
 pub use stop::Shares;
 

@@ -55,6 +55,13 @@ pub const SCALE_BITS: u32 = 40;
 /// Steps after which the listing of patterns within the gap gives up: some tens of milliseconds.
 pub const ENUMERATION_STEPS: usize = 400_000;
 
+/// Steps after which the search for fewer different patterns of one price line settles for what it has:
+/// some tenths of a second.
+pub const ALIKE_STEPS: usize = 1_000_000;
+
+/// Slices of the long search for what repeated patterns leave.
+pub const ALIKE_SLICES: u32 = 3;
+
 /// Columns above which the exact integer program is not tried: microlp would not close it.
 pub const MIP_COLUMNS: usize = 6_000;
 

@@ -75,6 +75,7 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
     check_demand(document, job, &cut, faults);
     ledger.compare(document, faults);
     check_setups(document, job, &found.settings, &setting_boards, faults);
+    check_order(document, job, &setting_boards, faults);
     found
 }
 
@@ -276,6 +277,32 @@ fn check_glued(entry: &PartEntry, part: &Part, job: &Job, faults: &mut Vec<PlanF
     }
     if entry.parts != glued.parts || entry.parts * u64::from(entry.pieces) != part.required {
         faults.push(PlanFault::new(place, "does not have the pieces of all parts wanted"));
+    }
+}
+
+/// An order of the settings must come to every board that is cut at each of them.
+fn check_order(
+    document: &Document,
+    job: &Job,
+    boards: &BTreeMap<(bool, Length), BTreeSet<String>>,
+    faults: &mut Vec<PlanFault>,
+) {
+    if document.settings_order.is_empty() {
+        return;
+    }
+    let mut reached: BTreeMap<(bool, Length), BTreeSet<String>> = BTreeMap::new();
+    for made in &document.settings_order {
+        let key = (made.kind == "stop", exact(made.setting, job.shop.unit));
+        reached.entry(key).or_default().extend(made.boards.iter().cloned());
+    }
+    if reached != *boards {
+        faults.push(PlanFault::new(
+            "settings_order",
+            "does not come to just the boards that each setting cuts",
+        ));
+    }
+    if document.settings_made != document.settings_order.len() {
+        faults.push(PlanFault::new("settings_made", "is not the number of settings in their order"));
     }
 }
 
