@@ -50,6 +50,17 @@ CREATE TABLE IF NOT EXISTS changes (
     plan_before TEXT,
     state_after TEXT NOT NULL,
     plan_after TEXT
+);
+CREATE TABLE IF NOT EXISTS descriptions (
+    movement INTEGER NOT NULL REFERENCES movements (number),
+    board TEXT NOT NULL REFERENCES boards (board),
+    species TEXT NOT NULL,
+    quarter TEXT NOT NULL,
+    grade TEXT NOT NULL,
+    width INTEGER NOT NULL,
+    length INTEGER NOT NULL,
+    value TEXT NOT NULL,
+    defects TEXT NOT NULL
 );";
 
 /// Why the ledger did not move.
@@ -256,6 +267,7 @@ impl Ledger {
                 let (state, plan) = before.unwrap_or(("gone".to_string(), None));
                 log.change(&board, &state, plan.as_deref())?;
             }
+            log.describe_as_before(last)?;
             log.undoes(last)
         })
     }
@@ -340,7 +352,8 @@ impl Ledger {
         let read = || -> rusqlite::Result<Vec<Movement>> {
             let mut query = self.database.prepare(
                 "SELECT number, at, kind, plan, undoes,
-                        (SELECT COUNT(*) FROM changes WHERE movement = number)
+                        (SELECT COUNT(*) FROM (SELECT board FROM changes WHERE movement = number
+                                               UNION SELECT board FROM descriptions WHERE movement = number))
                  FROM movements ORDER BY number",
             )?;
             let rows = query.query_map([], |row| {
@@ -547,13 +560,33 @@ impl Log<'_> {
         }
     }
 
-    /// The sizes of a board, as they are now.
+    /// The sizes of a board, as they are now. What they were before is kept, if it was anything else.
     fn describe(&self, board: &RackBoard) -> Result<(), Refused> {
+        let kept = "INSERT INTO descriptions
+                    SELECT ?1, board, species, quarter, grade, width, length, value, defects
+                    FROM boards WHERE board = ?2";
+        self.transaction.execute(kept, params![self.number, board.board])?;
         self.write(
             board,
             "UPDATE boards SET species = ?2, quarter = ?3, grade = ?4, width = ?5, length = ?6, value = ?7,
              defects = ?8 WHERE board = ?1",
-        )
+        )?;
+        let same = "DELETE FROM descriptions WHERE movement = ?1 AND board = ?2
+                    AND (species, quarter, grade, width, length, value, defects) =
+                        (SELECT species, quarter, grade, width, length, value, defects
+                         FROM boards WHERE board = ?2)";
+        self.transaction.execute(same, params![self.number, board.board])?;
+        Ok(())
+    }
+
+    /// Boards are again as they were before a movement described them anew.
+    fn describe_as_before(&self, movement: i64) -> Result<(), Refused> {
+        let query = "UPDATE boards SET (species, quarter, grade, width, length, value, defects) =
+                         (SELECT species, quarter, grade, width, length, value, defects
+                          FROM descriptions WHERE movement = ?1 AND descriptions.board = boards.board)
+                     WHERE board IN (SELECT board FROM descriptions WHERE movement = ?1)";
+        self.transaction.execute(query, [movement])?;
+        Ok(())
     }
 
     fn write(&self, board: &RackBoard, statement: &str) -> Result<(), Refused> {

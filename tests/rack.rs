@@ -55,6 +55,28 @@ fn what_is_imported_is_exported_exactly() {
 }
 
 #[test]
+fn an_undone_import_brings_the_old_sizes_back() {
+    let folder = folder();
+    Ledger::import(folder.path()).unwrap();
+    let before = read_rack_of(folder.path()).unwrap().1;
+    // One board is measured again, one is used up, one is new.
+    folder.write(
+        "rack.csv",
+        "board,species,quarter,grade,width,length,value,defects\n\
+         B1,oak,4/4,SEL,5 1/2,5',2.00,\n\
+         B2,oak,4/4,1C,6 3/8,8',0,\n\
+         B4,oak,4/4,1C,4,4',0,\n",
+    );
+    let moved = Ledger::import(folder.path()).unwrap();
+    assert_eq!((moved.added, moved.taken), (1, 1));
+    let mut ledger = Ledger::open(folder.path()).unwrap();
+    assert_eq!(ledger.history().unwrap()[1].boards, 3);
+    ledger.undo().unwrap();
+    assert_eq!(read_rack_of(folder.path()).unwrap().1, before);
+    assert_eq!(ledger.history().unwrap().len(), 3);
+}
+
+#[test]
 fn a_commit_uses_boards_and_brings_offcuts_and_an_undo_takes_it_back() {
     let folder = folder();
     Ledger::import(folder.path()).unwrap();

@@ -1,0 +1,172 @@
+//! What may go wrong at night: a full disk, a folder that must not be written, a clock that jumps, a price
+//! sheet that is gone. Nothing is lost, the message says what is wrong, and the next run succeeds.
+#![cfg(target_os = "linux")]
+
+mod support;
+
+use std::path::Path;
+use std::process::{Command, Output};
+
+use support::Folder;
+
+const PARTS: (&str, &str) = (
+    "parts.csv",
+    "product,part,pieces,length,width,thickness,species\nstool,leg,4,17,1 1/2,1,oak\nshelf,board,1,30,5,3/4,oak\n",
+);
+const PRICES: (&str, &str) = (
+    "prices/yard.csv",
+    "species,quarter,grade,width,length,price\noak,5/4,1C,8,8',5.00\noak,4/4,1C,6,8',4.00\n",
+);
+const ORDERS: &str = "order,product,quantity,due\nA,stool,2,2027-01-06\nC,shelf,3,2027-03-02\n";
+
+fn folder() -> Folder {
+    Folder::new(&[PARTS, PRICES, ("orders.csv", ORDERS)])
+}
+
+/// `before` is what the shell does before it becomes the program.
+fn in_shell(before: &str, arguments: &[&str], folder: &Path) -> Output {
+    let program = env!("CARGO_BIN_EXE_ripwright");
+    let words: Vec<String> = arguments.iter().map(|word| format!("'{word}'")).collect();
+    let script = format!("{before} exec {program} {}", words.join(" "));
+    Command::new("sh").arg("-c").arg(script).current_dir(folder).output().unwrap()
+}
+
+const NIGHTLY: [&str; 10] =
+    ["nightly", ".", "--out", "out", "--until", "2027-12-31", "--gap", "0", "--time", "20"];
+
+/// Every file that a reader of the last night sees.
+fn latest(folder: &Path) -> Vec<(String, Vec<u8>)> {
+    let mut files = Vec::new();
+    for batch in ["batch-01", "batch-02"] {
+        for file in ["plan.json", "buy.csv", "cuts.csv", "setups.csv", "sheets.html"] {
+            let name = format!("out/latest/{batch}/{file}");
+            files.push((name.clone(), std::fs::read(folder.join(&name)).unwrap()));
+        }
+    }
+    files
+}
+
+fn said(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stderr).into_owned()
+}
+
+/// A limit on the size of files stands for a full disk: a write beyond it fails in the same way.
+#[test]
+fn a_full_disk_leaves_last_night_as_it_was() {
+    let folder = folder();
+    assert_eq!(in_shell("", &NIGHTLY, folder.path()).status.code(), Some(0));
+    let before = latest(folder.path());
+    folder.write("orders.csv", &ORDERS.replace("A,stool,2", "A,stool,5"));
+    let full = in_shell("trap '' XFSZ; ulimit -f 4;", &NIGHTLY, folder.path());
+    assert_eq!(full.status.code(), Some(1), "{}", said(&full));
+    assert!(said(&full).contains("out/"), "{}", said(&full));
+    assert!(latest(folder.path()) == before, "a reader sees another night");
+    let next = in_shell("", &NIGHTLY, folder.path());
+    assert_eq!(next.status.code(), Some(0), "{}", said(&next));
+    assert!(latest(folder.path()) != before, "the next run planned nothing new");
+    let left = std::fs::read_dir(folder.join("out/runs")).unwrap();
+    let torn = left.filter(|entry| entry.as_ref().unwrap().file_name().to_string_lossy().starts_with('.'));
+    assert_eq!(torn.count(), 0);
+}
+
+#[test]
+fn a_plan_that_cannot_be_written_leaves_the_old_one() {
+    let folder = folder();
+    let plan = ["plan", ".", "--out", "plan", "--gap", "0", "--quiet"];
+    assert_eq!(in_shell("", &plan, folder.path()).status.code(), Some(0));
+    let old = std::fs::read(folder.join("plan/plan.json")).unwrap();
+    folder.write("orders.csv", &ORDERS.replace("A,stool,2", "A,stool,5"));
+    let full = in_shell("trap '' XFSZ; ulimit -f 1;", &plan, folder.path());
+    assert_eq!(full.status.code(), Some(1), "{}", said(&full));
+    assert!(said(&full).contains("plan"), "{}", said(&full));
+    assert_eq!(std::fs::read(folder.join("plan/plan.json")).unwrap(), old);
+    // Standard output on a full device: an error, no panic.
+    let full = Command::new(env!("CARGO_BIN_EXE_ripwright"))
+        .args(["plan", ".", "--out", "-", "--gap", "0", "--quiet"])
+        .current_dir(folder.path())
+        .stdout(std::fs::File::options().write(true).open("/dev/full").unwrap())
+        .output()
+        .unwrap();
+    assert_eq!(full.status.code(), Some(1), "{}", said(&full));
+    assert!(!said(&full).contains("panicked"), "{}", said(&full));
+}
+
+#[test]
+fn a_movement_that_finds_no_room_is_not_made() {
+    let folder = folder();
+    let header = "board,species,quarter,grade,width,length\n";
+    folder.write("rack.csv", &format!("{header}B1,oak,4/4,1C,6,40\n"));
+    let import = ["rack", "import", "."];
+    assert_eq!(in_shell("", &import, folder.path()).status.code(), Some(0));
+    let many: String = (0..2000).map(|board| format!("N{board},oak,4/4,1C,6,40\n")).collect();
+    let rack = format!("{header}B1,oak,4/4,1C,6,40\n{many}");
+    folder.write("rack.csv", &rack);
+    let full = in_shell("trap '' XFSZ; ulimit -f 60;", &import, folder.path());
+    assert_eq!(full.status.code(), Some(1), "{}", said(&full));
+    let history = in_shell("", &["rack", "history", "."], folder.path());
+    assert_eq!(String::from_utf8_lossy(&history.stdout).matches("import").count(), 1);
+    let next = in_shell("", &import, folder.path());
+    assert_eq!(next.status.code(), Some(0), "{}", said(&next));
+}
+
+/// Nobody may write to everything as root: the run goes under another user, where the system lets it.
+#[test]
+fn a_folder_that_must_not_be_written_is_named() {
+    let folder = folder();
+    assert_eq!(in_shell("", &NIGHTLY, folder.path()).status.code(), Some(0));
+    let before = latest(folder.path());
+    let as_other = "setpriv --reuid=65534 --regid=65534 --clear-groups";
+    let open = format!("chmod a+rx . && chmod -R a+rX . && {as_other} test -r parts.csv");
+    let opened = Command::new("sh").arg("-c").arg(open).current_dir(folder.path()).status().unwrap();
+    let program = Path::new(env!("CARGO_BIN_EXE_ripwright"));
+    let reach = format!("{as_other} test -x {}", program.display());
+    let reached = Command::new("sh").arg("-c").arg(reach).status().unwrap();
+    if !opened.success() || !reached.success() {
+        println!("skipped: no other user can be taken on here, or none may run the program");
+        return;
+    }
+    let words = NIGHTLY.join(" ");
+    let script = format!("{as_other} {} {words}", program.display());
+    let refused = Command::new("sh").arg("-c").arg(script).current_dir(folder.path()).output().unwrap();
+    assert_eq!(refused.status.code(), Some(1), "{}", said(&refused));
+    assert!(said(&refused).contains("out") && said(&refused).contains("ermission"), "{}", said(&refused));
+    assert!(latest(folder.path()) == before);
+    assert_eq!(in_shell("", &NIGHTLY, folder.path()).status.code(), Some(0));
+}
+
+#[test]
+fn files_from_another_century_do_no_harm() {
+    let folder = folder();
+    assert_eq!(in_shell("", &NIGHTLY, folder.path()).status.code(), Some(0));
+    let before = latest(folder.path());
+    for date in ["1971-01-01", "2199-01-01"] {
+        let touched = Command::new("sh")
+            .arg("-c")
+            .arg(format!("find . -exec touch -h -d {date} {{}} +"))
+            .current_dir(folder.path())
+            .status();
+        assert!(touched.unwrap().success());
+        let again = in_shell("", &NIGHTLY, folder.path());
+        assert_eq!(again.status.code(), Some(0), "{date}: {}", said(&again));
+        assert!(latest(folder.path()) == before, "{date}");
+        folder.write("orders.csv", &ORDERS.replace("A,stool,2", "A,stool,5"));
+        let changed = in_shell("", &NIGHTLY, folder.path());
+        assert_eq!(changed.status.code(), Some(0), "{date}: {}", said(&changed));
+        assert!(latest(folder.path()) != before, "{date}");
+        folder.write("orders.csv", ORDERS);
+    }
+}
+
+#[test]
+fn a_price_sheet_that_is_gone_is_told_and_back_it_is_used_again() {
+    let folder = folder();
+    assert_eq!(in_shell("", &NIGHTLY, folder.path()).status.code(), Some(0));
+    let before = latest(folder.path());
+    std::fs::remove_file(folder.join("prices/yard.csv")).unwrap();
+    let gone = in_shell("", &NIGHTLY, folder.path());
+    assert!([Some(2), Some(3)].contains(&gone.status.code()), "{}", said(&gone));
+    assert!(!said(&gone).contains("panicked") && !said(&gone).is_empty(), "{}", said(&gone));
+    folder.write(PRICES.0, PRICES.1);
+    assert_eq!(in_shell("", &NIGHTLY, folder.path()).status.code(), Some(0));
+    assert!(latest(folder.path()) == before);
+}
