@@ -4,10 +4,12 @@
 //! their plans say together. What never does: patterns, the method, output formats.
 
 mod compare;
+mod gluing;
 mod lots;
 mod scenarios;
 
 pub use compare::{Alternative, Comparison, Outcome, compare, ways};
+pub use gluing::{Gluing, solve_every_way};
 pub use lots::{Asked, LotBuy, LotRow, buy_lots, defect_share};
 pub use scenarios::{Ranked, Scenario, rank};
 

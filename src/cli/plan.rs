@@ -9,10 +9,11 @@ use clap::Args;
 
 use super::common::{Failure, Format, SolveArguments, code_of, job, print, publish};
 use super::progress::Progress;
+use crate::buying::{Gluing, solve_every_way};
 use crate::plan::{build_plan, with_fewer_settings};
 use crate::rack::Ledger;
 use crate::report::{BuyCsv, Drawing, Report, Summary};
-use crate::solve::{Options, solve};
+use crate::solve::Options;
 
 /// Arguments of `plan`.
 #[derive(Debug, Args)]
@@ -44,9 +45,9 @@ pub fn run(arguments: &PlanArguments) -> Result<ExitCode, Failure> {
     let job = job(&arguments.job, arguments.solve.quiet)?;
     let options = arguments.solve.options()?;
     let start = Instant::now();
-    let solution = {
+    let Gluing { job, solution } = {
         let progress = Progress::new(arguments.solve.quiet, arguments.solve.progress);
-        solve(&job, &options, &|cost, bound| progress.show(cost, bound))?
+        solve_every_way(&job, &options, &|cost, bound| progress.show(cost, bound))?
     };
     let mut plan = build_plan(&job, &solution, options.gap_percent)?;
     let left = options.time.map(|time| time.saturating_sub(start.elapsed()));

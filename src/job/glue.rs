@@ -2,7 +2,7 @@
 //!
 //! Such a part is planned as its strips or layers. How many of them is decided here, before the search:
 //! the number whose boards cost least if each board were cut into nothing else, a joint counted as two percent
-//! of them, of those that the shop's limits allow. What is proven about the cost of a plan holds for these strips.
+//! of them, of those that the shop's limits allow. `buying` weighs the other numbers against it.
 
 use std::collections::BTreeSet;
 
@@ -12,7 +12,7 @@ use num_rational::BigRational;
 use super::model::{Glued, GluedKind, Job, Part};
 use super::yieldable::shortfalls;
 use crate::measure::{Length, Unit};
-use crate::trade::same_species;
+use crate::trade::{Quarter, same_species};
 
 /// A joint more is taken where it saves so many percent of the wood.
 const PERCENT_OF_A_JOINT: u32 = 2;
@@ -34,16 +34,32 @@ pub fn glue_what_no_board_gives(job: &mut Job) {
     }
 }
 
-/// The part as strips or layers, cheapest first, fewest first where they cost the same.
-fn cheapest(job: &Job, part: &Part) -> Option<Part> {
+/// Every way to glue a part that is glued: those that some board gives the pieces of. More layers than the
+/// same classes need are left out, since they are as large and cost as much each.
+pub fn ways_of(job: &Job, part: usize) -> Vec<Part> {
+    let whole = job.parts[part].whole(&job.shop.milling);
+    let quarters: BTreeSet<Quarter> =
+        job.lines.iter().map(|line| line.quarter).chain(job.rack.iter().map(|board| board.quarter)).collect();
+    let mut seen: BTreeSet<Vec<u32>> = BTreeSet::new();
+    let needed = |way: &Part| {
+        let layers = way.glued.as_ref().is_some_and(|glued| glued.kind == GluedKind::Lamination);
+        let blanks = || quarters.iter().map(|quarter| job.shop.blanks(*quarter, way.thickness)).collect();
+        estimate(job, way).is_some() && (!layers || seen.insert(blanks()))
+    };
+    all_ways(job, &whole).filter(needed).collect()
+}
+
+fn all_ways<'p>(job: &'p Job, part: &'p Part) -> impl Iterator<Item = Part> + 'p {
     let panels = (part.glue_up && job.shop.glue.panels).then_some(GluedKind::Panel);
     let layers = job.shop.glue.laminate.then_some(GluedKind::Lamination);
-    let ways = panels
-        .into_iter()
-        .chain(layers)
-        .flat_map(|kind| (2..=MOST_STRIPS).filter_map(move |count| pieces_of(job, part, kind, count)));
+    let kinds = panels.into_iter().chain(layers);
+    kinds.flat_map(move |kind| (2..=MOST_STRIPS).filter_map(move |count| pieces_of(job, part, kind, count)))
+}
+
+/// The part as strips or layers, cheapest first, fewest first where they cost the same.
+fn cheapest(job: &Job, part: &Part) -> Option<Part> {
     // Every further joint is work and a place to fail: it must save this share of the wood.
-    let priced = ways.filter_map(|way| {
+    let priced = all_ways(job, part).filter_map(|way| {
         let pieces = way.glued.as_ref().map_or(1, |glued| glued.pieces);
         let joints =
             BigRational::new(BigInt::from(100 + PERCENT_OF_A_JOINT * (pieces - 1)), BigInt::from(100));
@@ -75,6 +91,7 @@ fn pieces_of(job: &Job, part: &Part, kind: GluedKind, count: i64) -> Option<Part
         parts: part.required,
         width: part.width,
         thickness: part.thickness,
+        of_all_ways: false,
     });
     u32::try_from(piece.required).is_ok().then_some(piece)
 }

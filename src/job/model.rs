@@ -202,9 +202,21 @@ pub struct Glued {
     pub width: Length,
     /// Finished thickness of the part.
     pub thickness: Length,
+    /// Were all numbers of strips or layers weighed, so that what is proven holds for every one?
+    pub of_all_ways: bool,
 }
 
 impl Part {
+    /// The part as it is wanted, before it was planned as strips or layers.
+    pub fn whole(&self, milling: &Milling) -> Part {
+        let mut whole = self.clone();
+        if let Some(glued) = whole.glued.take() {
+            (whole.required, whole.width, whole.thickness) = (glued.parts, glued.width, glued.thickness);
+            whole.cut_width = whole.width + milling.width_allowance;
+        }
+        whole
+    }
+
     /// Parts wanted, and the finished width and thickness of one, glued where it must be.
     pub fn finished(&self) -> (u64, Length, Length) {
         match &self.glued {

@@ -59,6 +59,7 @@ impl Report for Sheets {
             least: shown(job.shop.safety.min_machined_length, plan.unit),
             boards: plan.boards.iter().map(|board| drawing(plan, job, board)).collect(),
             resawn: resawn(plan, job),
+            every_way: job.parts.iter().filter_map(|part| part.glued.as_ref()).all(|glued| glued.of_all_ways),
             glued: glued(plan, job),
             drilling: drilling(plan),
             finishing: finishing(plan),
@@ -92,6 +93,8 @@ struct Page {
     short: Vec<(String, u64, String, i64, String)>,
     least: String,
     boards: Vec<DrawingView>,
+    /// Does what is proven hold for every way to glue?
+    every_way: bool,
     /// (part, class, pieces, blanks of each, fence to blade, blank's thickness)
     resawn: Vec<(String, String, u64, u32, String, String)>,
     /// (part, parts, pieces of each, piece's cut size, piece's finished size, part's finished size, how)

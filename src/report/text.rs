@@ -145,7 +145,9 @@ fn glued(job: &Job) -> String {
     if lines.is_empty() {
         return lines;
     }
-    format!("Glue-ups, as no board gives these parts whole; what is proven holds for these pieces\n{lines}")
+    let all = job.parts.iter().filter_map(|part| part.glued.as_ref()).all(|glued| glued.of_all_ways);
+    let holds = if all { "every way to glue them" } else { "these pieces" };
+    format!("Glue-ups, as no board gives these parts whole; what is proven holds for {holds}\n{lines}")
 }
 
 fn resawn(plan: &Plan, job: &Job) -> String {

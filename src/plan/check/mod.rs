@@ -7,6 +7,7 @@
 mod board;
 mod boards;
 mod fault;
+mod glue;
 mod money;
 mod work;
 
@@ -32,6 +33,8 @@ pub fn check(document: &Document, job: &Job) -> Vec<PlanFault> {
         let text = format!("is \"{}\", the job's is \"{}\"", document.currency, job.shop.currency);
         faults.push(PlanFault::new("currency", text));
     }
+    let glued = glue::as_the_plan_glues(document, job);
+    let job = glued.as_ref().unwrap_or(job);
     let replayed = boards::check_boards(document, job, &mut faults);
     work::check_work(document, job, &mut faults);
     money::check_money(document, job, &replayed, &mut faults);

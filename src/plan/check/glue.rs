@@ -1,0 +1,41 @@
+//! The job with glued parts made of as many strips or layers as the plan says.
+
+use super::exact;
+use crate::job::{GluedKind, Job};
+use crate::plan::document::Document;
+
+/// The job as the plan glues it, where that is not how the job was read. What the shop's limits do not
+/// allow stays as it was read, so that the check that follows finds it.
+pub fn as_the_plan_glues(document: &Document, job: &Job) -> Option<Job> {
+    let (unit, limits) = (job.shop.unit, &job.shop.glue);
+    let mut changed: Option<Job> = None;
+    for (place, part) in job.parts.iter().enumerate() {
+        let Some(glued) = &part.glued else { continue };
+        let same = |entry: &&crate::plan::document::PartEntry| {
+            entry.product == part.product && entry.part == part.part
+        };
+        let Some(entry) = document.parts.iter().find(same).and_then(|entry| entry.glued.as_ref()) else {
+            continue;
+        };
+        let (width, thickness) = (exact(entry.piece_width, unit), exact(entry.piece_thickness, unit));
+        let kind = match entry.kind.as_str() {
+            "panel" if limits.panels && part.glue_up && thickness == glued.thickness => {
+                (limits.narrowest_strip..=limits.widest_strip).contains(&width).then_some(GluedKind::Panel)
+            }
+            "lamination" if limits.laminate && width == glued.width => Some(GluedKind::Lamination),
+            _ => None,
+        };
+        let (Some(kind), 2..) = (kind, entry.pieces) else { continue };
+        if (kind, entry.pieces, width, thickness) == (glued.kind, glued.pieces, part.width, part.thickness) {
+            continue;
+        }
+        let part = &mut changed.get_or_insert_with(|| job.clone()).parts[place];
+        (part.width, part.thickness) = (width, thickness);
+        part.required = glued.parts.saturating_mul(u64::from(entry.pieces));
+        part.cut_width = width + limits.joint_allowance * 2 + job.shop.milling.width_allowance;
+        if let Some(glued) = &mut part.glued {
+            (glued.kind, glued.pieces) = (kind, entry.pieces);
+        }
+    }
+    changed
+}
