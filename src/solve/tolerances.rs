@@ -56,11 +56,11 @@ pub const SCALE_BITS: u32 = 40;
 pub const ENUMERATION_STEPS: usize = 400_000;
 
 /// Steps after which the search for fewer different patterns of one price line settles for what it has:
-/// some tenths of a second.
-pub const ALIKE_STEPS: usize = 1_000_000;
+/// a tenth of a second or less.
+pub const ALIKE_STEPS: usize = 200_000;
 
 /// Slices of the long search for what repeated patterns leave.
-pub const ALIKE_SLICES: u32 = 3;
+pub const ALIKE_SLICES: u32 = 1;
 
 /// Columns above which the exact integer program is not tried: microlp would not close it.
 pub const MIP_COLUMNS: usize = 6_000;
