@@ -131,6 +131,24 @@ fn missing_files_and_columns_are_told() {
 }
 
 #[test]
+fn a_job_larger_than_one_plan_can_be_is_told_at_once() {
+    let parts: String = (0..20_001).map(|part| format!("P,p{part},1,20,3,3/4,oak\n")).collect();
+    let folder = Folder::new(&[
+        ("orders.csv", "order,product,quantity\n1,P,1\n"),
+        ("parts.csv", &format!("product,part,pieces,length,width,thickness,species\n{parts}")),
+        ("prices/yard.csv", "species,quarter,grade,width,length,price\noak,4/4,1C,6,8',5\n"),
+    ]);
+    let (code, said) = plan(&folder, &[]);
+    assert_eq!(code, 2);
+    assert!(said.contains("20001 different parts") && said.contains("order fewer products"), "{said}");
+    // A file of a gigabyte, without writing one.
+    std::fs::File::create(folder.join("rack.csv")).unwrap().set_len(1 << 30).unwrap();
+    let (code, said) = plan(&folder, &[]);
+    assert_eq!(code, 2);
+    assert!(said.contains("rack.csv") && said.contains("is it the right file"), "{said}");
+}
+
+#[test]
 fn parts_that_nobody_can_yield_exit_3_with_the_reason() {
     let cases = [
         ("step stool,tread,2,14,5 1/2,3/4,zebrawood,1C", "nobody sells zebrawood"),

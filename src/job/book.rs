@@ -12,7 +12,7 @@ use sha2::{Digest, Sha256};
 use super::glue::glue_what_no_board_gives;
 use super::model::Order;
 use super::orders::demanded_parts;
-use super::read::{Stock, end, open, read_stock};
+use super::read::{Stock, end, open, read_stock, within_limits};
 use super::table::Log;
 use super::{Fault, FaultKind, Job, JobError, Shop};
 
@@ -69,6 +69,7 @@ impl Base {
         let orders: Vec<(u64, Order)> = products.iter().map(order).collect();
         let mut log = Log::default();
         let parts = demanded_parts(&orders, self.stock.parts.clone(), &mut log);
+        within_limits(&parts, &self.stock.lines, &self.stock.rack, &mut log);
         if !log.faults.is_empty() {
             return Err(JobError::Faults { faults: log.faults, warnings: Vec::new() });
         }

@@ -50,6 +50,15 @@ pub enum FaultKind {
     },
     /// The job holds nothing to do.
     Empty(String),
+    /// More than can be planned at once.
+    TooMany {
+        /// What there is too much of, with the number.
+        what: String,
+        /// The most of them.
+        most: usize,
+        /// What to do instead.
+        instead: String,
+    },
 }
 
 impl fmt::Display for Fault {
@@ -77,6 +86,9 @@ impl fmt::Display for Fault {
             }
             FaultKind::Unknown { what, expected } => write!(f, ": {what}: expected {expected}"),
             FaultKind::Empty(what) => write!(f, ": {what}"),
+            FaultKind::TooMany { what, most, instead } => {
+                write!(f, ": {what}; expected no more than {most}: {instead}")
+            }
         }
     }
 }

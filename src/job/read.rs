@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use super::model::{Job, PriceLine, RackBoard, Shop, Supplier, WorkAfter};
+use super::model::{Job, Part, PriceLine, RackBoard, Shop, Supplier, WorkAfter};
 use super::orders::PartRow;
 use super::table::Log;
 use super::{Fault, FaultKind, JobError, glue, orders, prices, rack, shop, work, yieldable};
@@ -46,6 +46,7 @@ fn read(folder: &Path, log: &mut Log, borne: &dyn Fn(&Fault) -> bool) -> Result<
     let orders = orders::read_orders(folder, log);
     let stock = read_stock(folder, shop, log);
     let parts = orders::demanded_parts(&orders, stock.parts, log);
+    within_limits(&parts, &stock.lines, &stock.rack, log);
     end(&stock.suppliers, &stock.rack, log, borne)?;
     let orders = orders.into_iter().map(|(_, order)| order).collect();
     let warnings = std::mem::take(&mut log.warnings);
@@ -53,6 +54,25 @@ fn read(folder: &Path, log: &mut Log, borne: &dyn Fn(&Fault) -> bool) -> Result<
     let mut job = Job { shop, orders, parts, suppliers, lines, rack, work, warnings };
     glue::glue_what_no_board_gives(&mut job);
     Ok(job)
+}
+
+/// Parts, price lines or rack boards that one plan takes at most: each is a row or a table of the solver,
+/// whose memory goes with their square.
+const MOST_AT_ONCE: usize = 20_000;
+
+/// A job larger than one plan can be is told before it fills the memory.
+pub fn within_limits(parts: &[Part], lines: &[PriceLine], rack: &[RackBoard], log: &mut Log) {
+    for (file, count, name, instead) in [
+        ("parts.csv", parts.len(), "different parts ordered", "order fewer products at a time"),
+        ("prices", lines.len(), "price lines", "leave out classes or dealers that no part needs"),
+        ("rack.csv", rack.len(), "boards", "leave out the boards that no part needs"),
+    ] {
+        if count > MOST_AT_ONCE {
+            let what = format!("{count} {name} are more than one plan can take");
+            let kind = FaultKind::TooMany { what, most: MOST_AT_ONCE, instead: instead.to_string() };
+            log.fault(file, None, None, kind);
+        }
+    }
 }
 
 /// Reads the shop and the rack of a job's folder, and nothing else.

@@ -10,6 +10,9 @@ use crate::measure::{Length, Money, Unit};
 /// Rows that one file may have, so that a wrong file fails early instead of filling the memory.
 const MAX_ROWS: usize = 2_000_000;
 
+/// Bytes of a file that is read whole, for the same reason.
+const LARGEST_FILE: u64 = 1 << 29;
+
 /// Faults and warnings gathered while a job is read.
 #[derive(Debug, Default)]
 pub struct Log {
@@ -52,7 +55,14 @@ pub struct Row<'t> {
 impl Table {
     /// Reads a file; `None` (with the fault recorded) if it cannot be used at all.
     pub fn read(folder: &Path, file: &str, columns: &Columns, log: &mut Log) -> Option<Table> {
-        match std::fs::read(folder.join(file)) {
+        let path = folder.join(file);
+        let bytes = std::fs::metadata(&path).map_or(0, |data| data.len());
+        if bytes > LARGEST_FILE {
+            let why = format!("it has {bytes} bytes, more than any list of a shop: is it the right file?");
+            log.fault(file, None, None, FaultKind::NotATable(why));
+            return None;
+        }
+        match std::fs::read(path) {
             Ok(bytes) => Table::parse(&bytes, file, columns, log),
             Err(error) => {
                 log.fault(file, None, None, FaultKind::Unreadable(error.to_string()));
