@@ -377,22 +377,35 @@ fn setups(plan: &Plan) -> Vec<SetupView> {
         setting: shown(setup.setting, plan.unit),
         reading: shown(setup.fence_reading, plan.unit),
         cuts: setup.cuts,
-        boards: setup.boards.join(", "),
+        boards: in_runs(setup.boards.iter().map(String::as_str)),
         beyond_reach: setup.beyond_reach,
         narrow: setup.narrow,
     };
     plan.setups.iter().map(view).collect()
 }
 
+/// Names of boards, those that follow each other by number as one run.
+fn in_runs<'n>(names: impl Iterator<Item = &'n str>) -> String {
+    let names: Vec<(&str, Option<u32>)> = names.map(|name| (name, name.parse().ok())).collect();
+    let follows = |one: &(&str, Option<u32>), next: &(&str, Option<u32>)| {
+        one.1.is_some_and(|number| number.checked_add(1) == next.1)
+    };
+    let runs = names.chunk_by(follows).map(|run| match run {
+        [first, .., last] if run.len() > 2 => format!("{} to {}", first.0, last.0),
+        run => run.iter().map(|(name, _)| *name).collect::<Vec<_>>().join(", "),
+    });
+    runs.collect::<Vec<_>>().join(", ")
+}
+
 fn order(plan: &Plan, job: &Job) -> Vec<(&'static str, String, String, String)> {
     let view = |made: &Made| {
         let (cut, block) = match made.kind {
             SetupKind::Rip => ("rip", Length::ZERO),
-            SetupKind::Stop => ("crosscut to a stop", job.shop.saw.standoff_block),
+            SetupKind::Stop => ("stop", job.shop.saw.standoff_block),
         };
-        let boards: Vec<&str> = made.boards.iter().map(|board| plan.boards[*board].id.as_str()).collect();
+        let boards = made.boards.iter().map(|board| plan.boards[*board].id.as_str());
         let reading = shown(made.setting + block, plan.unit);
-        (cut, shown(made.setting, plan.unit), reading, boards.join(", "))
+        (cut, shown(made.setting, plan.unit), reading, in_runs(boards))
     };
     plan.order.iter().map(view).collect()
 }
@@ -565,5 +578,22 @@ fn letter_of(number: usize) -> String {
     match number / 26 {
         0 => letter.to_string(),
         more => format!("{}{letter}", letter_of(more - 1)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::in_runs;
+
+    #[test]
+    fn boards_that_follow_each_other_are_one_run() {
+        for (names, shown) in [
+            (vec!["1", "2", "3", "7", "8", "B2", "10"], "1 to 3, 7, 8, B2, 10"),
+            (vec!["4"], "4"),
+            (vec![], ""),
+            (vec!["4294967295", "0"], "4294967295, 0"),
+        ] {
+            assert_eq!(in_runs(names.into_iter()), shown);
+        }
     }
 }

@@ -195,8 +195,9 @@ fn settings(plan: &Plan, job: &Job) -> String {
         None => format!("{now} times"),
     };
     let mut text = format!(
-        "Settings: {rips} rip fence, {stops} crosscut stop; made {} if all boards go through together and come \
-         back\n  to the saws, {} if one layout is sawn after the other\n",
+        "Settings: {rips} rip fence, {stops} crosscut stop\n  \
+         all boards together, coming back to the saws: made {}\n  \
+         one layout after the other: made {}\n",
         times(plan.settings_made),
         times(plan.settings_by_layout)
     );
