@@ -8,7 +8,7 @@ use ripwright::measure::Money;
 use ripwright::plan::document::Document;
 use ripwright::plan::{build_plan, check::check};
 use ripwright::solve::{Options, solve};
-use support::Folder;
+use support::{Folder, proven};
 
 const ORDERS: (&str, &str) = ("orders.csv", "order,product,quantity\nA,table,3\n");
 const PRICES: (&str, &str) = (
@@ -23,11 +23,7 @@ fn read(parts: &str, shop: &str) -> Result<Job, JobError> {
 }
 
 fn planned(job: &Job) -> Document {
-    let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
-    let plan = build_plan(job, &solve(job, &options, &|_, _| ()).unwrap(), 0.0).unwrap();
-    let document = Document::new(&plan, job);
-    assert_eq!(check(&document, job), []);
-    document
+    proven(job).1
 }
 
 /// By hand: a top of 22 in makes strips of 22 / n, 5 1/2 with four; the yard's 7-in boards give 6 1/2 in

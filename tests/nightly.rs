@@ -3,16 +3,10 @@
 mod support;
 
 use assert_cmd::Command;
-use support::Folder;
+use support::{Folder, NIGHT};
 
-const PARTS: (&str, &str) = (
-    "parts.csv",
-    "product,part,pieces,length,width,thickness,species\nstool,leg,4,17,1 1/2,1,oak\nshelf,board,1,30,5,3/4,oak\n",
-);
-const PRICES: (&str, &str) = (
-    "prices/yard.csv",
-    "species,quarter,grade,width,length,price\noak,5/4,1C,8,8',5.00\noak,4/4,1C,6,8',4.00\n",
-);
+const PARTS: (&str, &str) = NIGHT[0];
+const PRICES: (&str, &str) = NIGHT[1];
 const BOOK: &str = "order,product,quantity,due,status\n\
     A,stool,2,2027-01-06,open\n\
     B,stool,1,2027-01-08,\n\

@@ -3,10 +3,9 @@
 mod support;
 
 use ripwright::job::{Job, JobError, read_job};
+use ripwright::plan::check::check;
 use ripwright::plan::document::Document;
-use ripwright::plan::{build_plan, check::check};
-use ripwright::solve::{Options, solve};
-use support::Folder;
+use support::{Folder, proven};
 
 /// Boards that give one piece each: 4/4 for 7.00, 8/4 for 10.00.
 const PRICES: (&str, &str) = (
@@ -25,11 +24,7 @@ fn read(pieces: u32, thickness: &str, shop: &str) -> Result<Job, JobError> {
 }
 
 fn planned(job: &Job) -> Document {
-    let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
-    let plan = build_plan(job, &solve(job, &options, &|_, _| ()).unwrap(), 0.0).unwrap();
-    let document = Document::new(&plan, job);
-    assert_eq!(check(&document, job), []);
-    document
+    proven(job).1
 }
 
 /// By hand: 8/4 dresses to 1 3/4 in (NHLA rules, from memory). Two blanks of 3/4 in, a kerf of 1/16 in and

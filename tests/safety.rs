@@ -3,10 +3,9 @@
 mod support;
 
 use ripwright::job::{Job, read_job};
+use ripwright::plan::check::check;
 use ripwright::plan::document::Document;
-use ripwright::plan::{build_plan, check::check};
-use ripwright::solve::{Options, solve};
-use support::Folder;
+use support::{Folder, proven};
 
 fn planned(parts: &str) -> (Job, Document) {
     let header = "product,part,pieces,length,width,thickness,species\n";
@@ -16,10 +15,7 @@ fn planned(parts: &str) -> (Job, Document) {
         ("prices/yard.csv", "species,quarter,grade,width,length,price,per\noak,4/4,1C,4,50,9,piece\n"),
     ]);
     let job = read_job(folder.path()).unwrap();
-    let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
-    let plan = build_plan(&job, &solve(&job, &options, &|_, _| ()).unwrap(), 0.0).unwrap();
-    let document = Document::new(&plan, &job);
-    assert_eq!(check(&document, &job), []);
+    let document = proven(&job).1;
     (job, document)
 }
 

@@ -7,16 +7,10 @@ mod support;
 use std::path::Path;
 use std::process::{Command, Output};
 
-use support::Folder;
+use support::{Folder, NIGHT};
 
-const PARTS: (&str, &str) = (
-    "parts.csv",
-    "product,part,pieces,length,width,thickness,species\nstool,leg,4,17,1 1/2,1,oak\nshelf,board,1,30,5,3/4,oak\n",
-);
-const PRICES: (&str, &str) = (
-    "prices/yard.csv",
-    "species,quarter,grade,width,length,price\noak,5/4,1C,8,8',5.00\noak,4/4,1C,6,8',4.00\n",
-);
+const PARTS: (&str, &str) = NIGHT[0];
+const PRICES: (&str, &str) = NIGHT[1];
 const ORDERS: &str = "order,product,quantity,due\nA,stool,2,2027-01-06\nC,shelf,3,2027-03-02\n";
 
 fn folder() -> Folder {

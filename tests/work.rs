@@ -3,11 +3,10 @@
 mod support;
 
 use ripwright::job::{Job, JobError, read_job};
+use ripwright::plan::check::check;
 use ripwright::plan::document::Document;
-use ripwright::plan::{build_plan, check::check};
 use ripwright::report::plan_files;
-use ripwright::solve::{Options, solve};
-use support::Folder;
+use support::{Folder, proven};
 
 const ORDERS: (&str, &str) = ("orders.csv", "order,product,quantity\nA,box,3\n");
 const PARTS: (&str, &str) = (
@@ -32,20 +31,12 @@ fn folder(holes: &str, finish: &str) -> Folder {
     Folder::new(&[ORDERS, PARTS, PRICES, ("holes.csv", holes), ("finish.csv", finish)])
 }
 
-fn planned(job: &Job) -> (ripwright::plan::Plan, Document) {
-    let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
-    let plan = build_plan(job, &solve(job, &options, &|_, _| ()).unwrap(), 0.0).unwrap();
-    let document = Document::new(&plan, job);
-    assert_eq!(check(&document, job), []);
-    (plan, document)
-}
-
 /// Reckoned by hand: number 8 is 0.164 in (ASME B18.6.1, from memory), its root 0.131 in, and walnut at a
 /// specific gravity of 0.55 wants 70 % of that (AWC NDS, from memory): 0.0917 in, by the nearest 1/64 a 3/32.
 #[test]
 fn holes_are_grouped_by_bit_and_follow_the_wood() {
     let job = read_job(folder(HOLES, FINISH).path()).unwrap();
-    let (_, document) = planned(&job);
+    let (_, document) = proven(&job);
     let drilling: Vec<_> = document
         .work
         .drilling
@@ -66,7 +57,7 @@ fn holes_are_grouped_by_bit_and_follow_the_wood() {
 #[test]
 fn finish_is_reckoned_from_every_face() {
     let job = read_job(folder(HOLES, FINISH).path()).unwrap();
-    let (_, document) = planned(&job);
+    let (_, document) = proven(&job);
     let finishing = &document.work.finishing[0];
     assert_eq!(finishing.grits, [100, 150, 220]);
     assert_eq!((finishing.area, finishing.quantity), (21.0, Some(0.7)));
@@ -75,7 +66,7 @@ fn finish_is_reckoned_from_every_face() {
 #[test]
 fn scrap_is_set_aside_for_every_species_and_every_through_hole() {
     let job = read_job(folder(HOLES, FINISH).path()).unwrap();
-    let (_, document) = planned(&job);
+    let (_, document) = proven(&job);
     let purposes: Vec<_> = document
         .work
         .reserved
@@ -98,7 +89,7 @@ fn scrap_is_set_aside_for_every_species_and_every_through_hole() {
 #[test]
 fn a_leftover_that_is_not_there_or_does_not_serve_is_caught() {
     let job = read_job(folder(HOLES, FINISH).path()).unwrap();
-    let (_, document) = planned(&job);
+    let (_, document) = proven(&job);
     let refused = |word: &str, change: &dyn Fn(&mut Document)| {
         let mut changed = document.clone();
         change(&mut changed);
@@ -150,7 +141,7 @@ fn every_fault_of_both_files_is_named() {
 #[test]
 fn the_sheets_show_cautions_where_the_work_can_hurt() {
     let job = read_job(folder(HOLES, FINISH).path()).unwrap();
-    let (plan, _) = planned(&job);
+    let (plan, _) = proven(&job);
     let sheets = plan_files().into_iter().find(|file| file.file_name() == "sheets.html").unwrap();
     let page = sheets.render(&plan, &job).unwrap();
     for wanted in
@@ -159,7 +150,7 @@ fn the_sheets_show_cautions_where_the_work_can_hurt() {
         assert!(page.contains(wanted), "{wanted}");
     }
     let dry = Job { work: Default::default(), ..job };
-    let (plan, _) = planned(&dry);
+    let (plan, _) = proven(&dry);
     let page = sheets.render(&plan, &dry).unwrap();
     assert!(!page.contains("Rags with drying oil"));
 }

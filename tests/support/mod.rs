@@ -4,6 +4,10 @@
 
 use std::path::{Path, PathBuf};
 
+use ripwright::job::Job;
+use ripwright::plan::{Plan, build_plan, check::check, document::Document};
+use ripwright::solve::{Options, solve};
+
 pub mod brute;
 
 /// A job folder that goes away with the test.
@@ -36,6 +40,28 @@ impl Folder {
         self.path().join(name)
     }
 }
+
+/// The cheapest plan of a job, proven and checked.
+pub fn proven(job: &Job) -> (Plan, Document) {
+    let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
+    let plan = build_plan(job, &solve(job, &options, &|_, _| ()).unwrap(), 0.0).unwrap();
+    let document = Document::new(&plan, job);
+    assert_eq!(check(&document, job), []);
+    (plan, document)
+}
+
+/// Parts and prices of two products that are due in different weeks.
+pub const NIGHT: [(&str, &str); 2] = [
+    (
+        "parts.csv",
+        "product,part,pieces,length,width,thickness,species\n\
+         stool,leg,4,17,1 1/2,1,oak\nshelf,board,1,30,5,3/4,oak\n",
+    ),
+    (
+        "prices/yard.csv",
+        "species,quarter,grade,width,length,price\noak,5/4,1C,8,8',5.00\noak,4/4,1C,6,8',4.00\n",
+    ),
+];
 
 /// A small sound job: one product, one dealer, one board of the rack.
 pub const SMALL: &[(&str, &str)] = &[
