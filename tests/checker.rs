@@ -265,3 +265,10 @@ fn a_plan_for_another_job_is_refused_without_a_panic() {
     let job = read_job(folder.path()).unwrap();
     assert_ne!(check(&document, &job), []);
 }
+
+#[test]
+fn an_order_of_the_settings_that_leaves_boards_out_is_caught() {
+    refused("settings_order", |document| drop(document.settings_order.pop()));
+    refused("settings_order", |document| document.settings_order[0].setting += 1.0);
+    refused("settings_made", |document| document.settings_made += 1);
+}

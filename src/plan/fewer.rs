@@ -46,7 +46,9 @@ pub fn with_fewer_settings(
         let saved = by_layout.saturating_sub(changed.settings_by_layout.0) as f64 / by_layout.max(1) as f64;
         let pays = spent <= more * saved / SAVED_FOR_ALL;
         let fewer = changed.settings_by_layout.0 < best.settings_by_layout.0;
-        if fewer && pays && changed.settings_made.0 <= before && !dearer {
+        let better = fewer && pays && changed.settings_made.0 <= before && !dearer;
+        // Where the labour of settings is priced, a plan may be cheaper for them alone.
+        if better || changed.cost.total < best.cost.total {
             best = changed;
         }
     }
