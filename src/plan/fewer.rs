@@ -1,9 +1,10 @@
 //! A plan with fewer settings, for a little more lumber at most.
 //!
 //! Which sizes are cut is given, so every piece needs its rip and its stop once. What can be saved is
-//! the settings that are made again because boards come back to a saw in another round. Kinds of
-//! patterns that need fewer rounds are planned instead, within a tolerance of the cost and within the
-//! gap that was asked for, so that what is proven about the cost still holds.
+//! the settings that are made again: for every further layout, where one is sawn after the other, and in
+//! every further round, where all boards go through together. So plans with fewer different patterns, and
+//! then kinds of patterns that need fewer rounds, are tried within a tolerance of the cost and within
+//! the gap that was asked for, so that what is proven about the cost still holds.
 
 use super::build::{BuildError, build_plan};
 use super::model::Plan;
