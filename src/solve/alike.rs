@@ -1,9 +1,9 @@
 //! Fewer different patterns for the same boards: more of them are cut alike.
 //!
-//! Two patterns become one, or three become two, wherever the same number of boards of the same stock
-//! still gives every piece, and none more (Foerster and Wascher, "Pattern reduction in one-dimensional cutting stock
-//! problems", International Journal of Production Research 38(7), 2000, 1657-1676, whose moves these
-//! are). Nothing is bought or paid differently.
+//! Two patterns become one, three two, or four three, wherever the same number of boards of the same stock
+//! still gives every piece, and none more (Foerster and Wascher, "Pattern reduction in one-dimensional
+//! cutting stock problems", International Journal of Production Research 38(7), 2000, 1657-1676, whose
+//! moves these are). Nothing is bought or paid differently.
 
 use std::collections::BTreeMap;
 
@@ -168,7 +168,8 @@ fn repeated(task: &Task<'_>, generated: &Generated, pool: &mut Pool, limit: i64,
             }
         }
         let Some((_, offer, pattern, counts)) = best.filter(|(.., counts)| !counts.is_empty()) else {
-            copies -= 1;
+            // One by one where that makes a difference, and in steps where the demand is large.
+            copies -= (copies / 20).max(1);
             continue;
         };
         let (number, _) = pool.take(offer.shape, pattern.clone());
@@ -267,6 +268,8 @@ impl Stock<'_> {
     fn two_to_one(&mut self) -> bool {
         for one in 0..self.groups.len() {
             for other in one + 1..self.groups.len() {
+                let Some(steps) = self.steps.checked_sub(1) else { return false };
+                self.steps = steps;
                 let wanted = self.wanted(&[one, other]);
                 let copies = self.groups[one].copies + self.groups[other].copies;
                 let shared = wanted.iter().map(|(size, n)| (n % copies == 0).then_some((*size, n / copies)));
@@ -323,6 +326,9 @@ impl Stock<'_> {
     fn one_less(&mut self, groups: &[usize]) -> Option<Vec<Group>> {
         let wanted = self.wanted(groups);
         let boards: u32 = groups.iter().map(|group| self.groups[*group].copies).sum();
+        if boards > tol::ALIKE_BOARDS {
+            return None;
+        }
         for copies in splits(boards, groups.len() - 1) {
             self.steps = self.steps.checked_sub(1)?;
             let Some(shared) = self.shared(&wanted, &copies) else { continue };
@@ -339,8 +345,10 @@ impl Stock<'_> {
     fn shared(&self, wanted: &Counts, copies: &[u32]) -> Option<Vec<Shared>> {
         let of_size = |(size, n): &(u32, u32)| {
             let mut ways = Vec::new();
-            ways_of(copies, *n, &mut Vec::new(), &mut ways);
-            (!ways.is_empty()).then(|| Shared { size: *size, area: self.area(*size), ways })
+            let area = self.area(*size);
+            let most = u32::try_from(self.area_of_board() / area).unwrap_or(u32::MAX);
+            ways_of(copies, *n, most, &mut Vec::new(), &mut ways);
+            (!ways.is_empty()).then_some(Shared { size: *size, area, ways })
         };
         let mut all = wanted.iter().map(of_size).collect::<Option<Vec<Shared>>>()?;
         all.sort_by_key(|shared| std::cmp::Reverse(shared.area));
@@ -446,17 +454,18 @@ fn splits(boards: u32, lots: usize) -> Vec<Vec<u32>> {
     out
 }
 
-/// Ways to get just `wanted` pieces from patterns with so many copies each.
-fn ways_of(copies: &[u32], wanted: u32, way: &mut Vec<u32>, out: &mut Vec<Vec<u32>>) {
+/// Ways to get just `wanted` pieces from patterns with so many copies each, of which none holds more than
+/// `most`.
+fn ways_of(copies: &[u32], wanted: u32, most: u32, way: &mut Vec<u32>, out: &mut Vec<Vec<u32>>) {
     let [copies, rest @ ..] = copies else {
         if wanted == 0 {
             out.push(way.clone());
         }
         return;
     };
-    for n in 0..=wanted / copies {
+    for n in 0..=most.min(wanted / copies) {
         way.push(n);
-        ways_of(rest, wanted - n * copies, way, out);
+        ways_of(rest, wanted - n * copies, most, way, out);
         way.pop();
     }
 }

@@ -161,10 +161,18 @@ fn fix(rest: &mut Task<'_>, generated: &Generated, pool: &Pool, style: Style) ->
             .iter()
             .find(|(column, _)| rest.takes_whole(&pool.patterns[generated.columns[*column].pattern].counts))
             .or(by_level.first());
-        if let Some((column, _)) = whole_first {
+        if let Some((column, level)) = whole_first {
             let column = &generated.columns[*column];
-            if rest.take(column.stock, &pool.patterns[column.pattern].counts) {
-                fixed.push(Cut { stock: column.stock, pattern: column.pattern, copies: 1 });
+            let mut copies = 0;
+            // A pattern with a piece too many is taken half as often as its level says, or a large demand
+            // would be met one board at a time.
+            while f64::from(copies) < (level / 2.0).floor().max(1.0)
+                && rest.take(column.stock, &pool.patterns[column.pattern].counts)
+            {
+                copies += 1;
+            }
+            if copies > 0 {
+                fixed.push(Cut { stock: column.stock, pattern: column.pattern, copies });
             }
         }
     }

@@ -59,6 +59,9 @@ pub const ENUMERATION_STEPS: usize = 400_000;
 /// a tenth of a second or less.
 pub const ALIKE_STEPS: usize = 200_000;
 
+/// Boards of a few groups above which they are not parted anew: the ways to do so go with their square.
+pub const ALIKE_BOARDS: u32 = 200;
+
 /// Slices of the long search for what repeated patterns leave.
 pub const ALIKE_SLICES: u32 = 1;
 
