@@ -11,7 +11,7 @@ use super::layout::{PieceFacts, lay_out};
 use super::ledger::ledger;
 use super::model::{Board, BoardSource, Buy, Cost, PartCount, PlacedPiece, Plan};
 use super::order::order_of_settings;
-use super::setups::{count, settings_by_layout, setup_cost, setups};
+use super::setups::{count, settings_by_board, settings_by_layout, setup_cost, setups};
 use crate::job::Job;
 use crate::measure::{Area, Money, Overflow};
 use crate::pattern::Pattern;
@@ -94,6 +94,7 @@ pub fn build_plan(job: &Job, solution: &Solution, gap_percent: f64) -> Result<Pl
         settings_made: (order.len(), None),
         order,
         settings_by_layout: (settings_by_layout(&boards), None),
+        settings_by_board: settings_by_board(&boards),
         work: work_after(job, &boards),
         boards,
         waste,

@@ -54,6 +54,9 @@ pub struct Document {
     /// The same in the cheaper plan that this one was changed from for fewer of them.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub settings_by_layout_before: Option<usize>,
+    /// Settings made where every board is sawn by itself.
+    #[serde(default)]
+    pub settings_by_board: u64,
 }
 
 /// Money, as decimal texts.
@@ -529,6 +532,7 @@ impl Document {
             settings_made_before: plan.settings_made.1,
             settings_by_layout: plan.settings_by_layout.0,
             settings_by_layout_before: plan.settings_by_layout.1,
+            settings_by_board: plan.settings_by_board,
         }
     }
 }

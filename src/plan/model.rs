@@ -36,6 +36,8 @@ pub struct Plan {
     pub settings_made: (usize, Option<usize>),
     /// The same where layouts are sawn one after the other.
     pub settings_by_layout: (usize, Option<usize>),
+    /// The same where every board is sawn by itself.
+    pub settings_by_board: u64,
 }
 
 /// What a plan costs.

@@ -41,6 +41,11 @@ pub fn settings_by_layout(boards: &[Board]) -> usize {
     layouts.iter().map(|(.., settings)| settings.len()).sum()
 }
 
+/// Settings made where every board is sawn by itself.
+pub fn settings_by_board(boards: &[Board]) -> u64 {
+    boards.iter().map(|board| u64::from(board.copies) * wanted(board).len() as u64).sum()
+}
+
 /// Labour of `rips` rip settings and `stops` stop settings.
 ///
 /// # Errors

@@ -197,9 +197,11 @@ fn settings(plan: &Plan, job: &Job) -> String {
     let mut text = format!(
         "Settings: {rips} rip fence, {stops} crosscut stop\n  \
          all boards together, coming back to the saws: made {}\n  \
-         one layout after the other: made {}\n",
+         one layout after the other: made {}\n  \
+         every board by itself: made {} times\n",
         times(plan.settings_made),
-        times(plan.settings_by_layout)
+        times(plan.settings_by_layout),
+        plan.settings_by_board
     );
     let rows: Vec<Vec<String>> = plan
         .setups
