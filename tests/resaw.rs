@@ -59,7 +59,7 @@ fn boards_are_resawn_where_that_is_cheaper_and_the_shop_says_so() {
 fn blanks_that_a_board_does_not_give_are_caught() {
     let job = read(4, "3/4", "[resaw]\nblanks = 2\n").unwrap();
     let document = planned(&job);
-    for blanks in [0, 3] {
+    for blanks in [0, 3, u32::MAX] {
         let mut changed = document.clone();
         changed.boards[0].pieces[0].blanks = blanks;
         let texts: Vec<String> = check(&changed, &job).iter().map(ToString::to_string).collect();

@@ -186,12 +186,15 @@ fn check_blanks(
     faults: &mut Vec<PlanFault>,
 ) {
     let resaw = &job.shop.resaw;
-    let mut used = part.thickness;
-    for _ in 1..blanks {
-        used += resaw.kerf + resaw.cleaning + resaw.cleaning + part.thickness;
-    }
-    let thick_enough = used <= job.shop.milling.dressed.dressed(origin.quarter);
-    if blanks == 0 || (blanks > 1 && (blanks > resaw.blanks || !thick_enough)) {
+    let allowed = (1..=resaw.blanks).contains(&blanks) && {
+        let mut used = part.thickness;
+        for _ in 1..blanks {
+            used += resaw.kerf + resaw.cleaning + resaw.cleaning + part.thickness;
+        }
+        // A piece that is not resawn is judged with the others.
+        blanks == 1 || used <= job.shop.milling.dressed.dressed(origin.quarter)
+    };
+    if !allowed {
         let text = format!("cannot be resawn into {blanks} blanks of {} / {}", part.product, part.part);
         faults.push(PlanFault::new(format!("board {}", board.id), text));
     }
@@ -358,7 +361,7 @@ impl Ledger {
             let finished = Area::of(part.length, part.width);
             let lacking = part.required.saturating_sub(cut[*index]);
             let needed = lacking.div_ceil((*blanks).max(1)).min(copies);
-            cut[*index] += copies * blanks;
+            cut[*index] = cut[*index].saturating_add(copies * blanks);
             self.parts += times(finished, needed);
             self.trim += times(size - finished, needed);
             self.scrap += times(size, copies - needed);
