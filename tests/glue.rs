@@ -82,6 +82,7 @@ fn a_plan_with_too_few_strips_is_caught() {
     for change in [
         |document: &mut Document| document.parts[0].glued.as_mut().unwrap().piece_width = 5.0,
         |document: &mut Document| document.parts[0].glued.as_mut().unwrap().pieces = 3,
+        |document: &mut Document| document.parts[0].glued.as_mut().unwrap().pieces = u32::MAX,
         |document: &mut Document| document.parts[0].glued = None,
     ] {
         let mut changed = document.clone();

@@ -256,6 +256,9 @@ fn check_demand(document: &Document, job: &Job, cut: &[u64], faults: &mut Vec<Pl
     }
 }
 
+/// Strips or layers of one part that a plan may name.
+const MOST_GLUED: u32 = 1_000;
+
 /// Enough strips or layers, and large enough, for every glued part.
 fn check_glued(entry: &PartEntry, part: &Part, job: &Job, faults: &mut Vec<PlanFault>) {
     let place = format!("the glue-up {} / {}", part.product, part.part);
@@ -267,6 +270,10 @@ fn check_glued(entry: &PartEntry, part: &Part, job: &Job, faults: &mut Vec<PlanF
             return;
         }
     };
+    if entry.pieces > MOST_GLUED {
+        faults.push(PlanFault::new(place, "has more pieces in each part than can be glued"));
+        return;
+    }
     let pieces = i64::from(entry.pieces);
     let number = |value: f64| exact(value, job.shop.unit);
     let sum = match entry.kind.as_str() {

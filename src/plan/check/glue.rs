@@ -25,7 +25,7 @@ pub fn as_the_plan_glues(document: &Document, job: &Job) -> Option<Job> {
             "lamination" if limits.laminate && width == glued.width => Some(GluedKind::Lamination),
             _ => None,
         };
-        let (Some(kind), 2..) = (kind, entry.pieces) else { continue };
+        let (Some(kind), 2..=1_000) = (kind, entry.pieces) else { continue };
         if (kind, entry.pieces, width, thickness) == (glued.kind, glued.pieces, part.width, part.thickness) {
             continue;
         }
