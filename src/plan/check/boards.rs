@@ -257,7 +257,7 @@ fn check_demand(document: &Document, job: &Job, cut: &[u64], faults: &mut Vec<Pl
 }
 
 /// Strips or layers of one part that a plan may name.
-const MOST_GLUED: u32 = 1_000;
+pub const MOST_GLUED: u32 = 1_000;
 
 /// Enough strips or layers, and large enough, for every glued part.
 fn check_glued(entry: &PartEntry, part: &Part, job: &Job, faults: &mut Vec<PlanFault>) {

@@ -1,5 +1,6 @@
 //! The job with glued parts made of as many strips or layers as the plan says.
 
+use super::boards::MOST_GLUED;
 use super::exact;
 use crate::job::{GluedKind, Job};
 use crate::plan::document::Document;
@@ -25,7 +26,7 @@ pub fn as_the_plan_glues(document: &Document, job: &Job) -> Option<Job> {
             "lamination" if limits.laminate && width == glued.width => Some(GluedKind::Lamination),
             _ => None,
         };
-        let (Some(kind), 2..=1_000) = (kind, entry.pieces) else { continue };
+        let (Some(kind), 2..=MOST_GLUED) = (kind, entry.pieces) else { continue };
         if (kind, entry.pieces, width, thickness) == (glued.kind, glued.pieces, part.width, part.thickness) {
             continue;
         }
