@@ -384,7 +384,7 @@ fn solved_plans_need_fewer_patterns() {
             let pattern = Pattern { layout: Layout::RipFirst, strips: vec![strip] };
             CutBoards { source: Source::Line(0), pattern, copies: *copies }
         });
-        let reduced = more_alike(&job, boards.collect());
+        let reduced = more_alike(&instance, boards.collect());
         let rows: Vec<(u32, Vec<u32>)> = reduced
             .iter()
             .map(|board| {

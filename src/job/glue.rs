@@ -12,7 +12,7 @@ use num_rational::BigRational;
 use super::model::{Glued, GluedKind, Job, Part};
 use super::yieldable::shortfalls;
 use crate::measure::{Length, Unit};
-use crate::trade::{Quarter, same_species};
+use crate::trade::same_species;
 
 /// A joint more is taken where it saves so many percent of the wood.
 const PERCENT_OF_A_JOINT: u32 = 2;
@@ -38,8 +38,7 @@ pub fn glue_what_no_board_gives(job: &mut Job) {
 /// same classes need are left out, since they are as large and cost as much each.
 pub fn ways_of(job: &Job, part: usize) -> Vec<Part> {
     let whole = job.parts[part].whole(&job.shop.milling);
-    let quarters: BTreeSet<Quarter> =
-        job.lines.iter().map(|line| line.quarter).chain(job.rack.iter().map(|board| board.quarter)).collect();
+    let quarters = job.quarters();
     let mut seen: BTreeSet<Vec<u32>> = BTreeSet::new();
     let needed = |way: &Part| {
         let layers = way.glued.as_ref().is_some_and(|glued| glued.kind == GluedKind::Lamination);

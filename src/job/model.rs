@@ -1,5 +1,7 @@
 //! The types of a valid job.
 
+use std::collections::BTreeSet;
+
 use jiff::civil::Date;
 use num_bigint::BigInt;
 use num_rational::BigRational;
@@ -30,6 +32,14 @@ pub struct Job {
     pub work: WorkAfter,
     /// What was ignored while reading.
     pub warnings: Vec<Warning>,
+}
+
+impl Job {
+    /// Classes on offer, of the dealers and of the rack.
+    pub fn quarters(&self) -> BTreeSet<Quarter> {
+        let sold = self.lines.iter().map(|line| line.quarter);
+        sold.chain(self.rack.iter().map(|board| board.quarter)).collect()
+    }
 }
 
 /// What is done to the pieces after the saw.

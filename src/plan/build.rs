@@ -142,10 +142,7 @@ fn build_boards(job: &Job, instance: &Instance<'_>, cut: &[CutBoards], buy: &[Bu
     let mut dealt = Dealt::new(instance);
     let mut boards: Vec<Board> = Vec::new();
     for group in cut {
-        let quarter = match &group.source {
-            Source::Line(index) => job.lines[*index].quarter,
-            Source::Rack(boards) => job.rack[boards[0]].quarter,
-        };
+        let quarter = group.source.quarter(job);
         let blanks = |part: usize| blanks_of(job, quarter, &job.parts[part]);
         for (pattern_parts, copies) in dealt.deal(&group.pattern, group.copies, blanks) {
             let id = (boards.len() + 1).to_string();

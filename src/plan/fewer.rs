@@ -37,17 +37,19 @@ pub fn with_fewer_settings(
     let most = (cost.to_f64() + more).min(within.max(cost.to_f64() + 0.01) - 0.01).max(cost.to_f64());
     let most = Money::cents((most * 100.0 + 1e-6).floor() as i64).max(cost);
     let by_layout = plan.settings_by_layout.0;
+    let dearer = |changed: &Plan, best: &Plan| {
+        changed.cost.total > best.cost.total && changed.cost.gap_percent > options.gap_percent
+    };
     let mut best = plan;
     // Fewer layouts first: they need fewer settings where layouts are sawn one after the other.
     for incumbent in fewer_patterns(job, solution, most, options)? {
         let spent = (incumbent.cost() - cost).to_f64().max(0.0);
         let found = Solution { incumbent, bound: solution.bound };
         let changed = build_plan(job, &found, options.gap_percent)?;
-        let dearer = changed.cost.total > best.cost.total && changed.cost.gap_percent > options.gap_percent;
         let saved = by_layout.saturating_sub(changed.settings_by_layout.0) as f64 / by_layout.max(1) as f64;
         let pays = spent <= more * saved / SAVED_FOR_ALL;
         let fewer = changed.settings_by_layout.0 < best.settings_by_layout.0;
-        let better = fewer && pays && changed.settings_made.0 <= before && !dearer;
+        let better = fewer && pays && changed.settings_made.0 <= before && !dearer(&changed, &best);
         // Where the labour of settings is priced, a plan may be cheaper for them alone.
         if better || changed.cost.total < best.cost.total {
             best = changed;
@@ -67,8 +69,7 @@ pub fn with_fewer_settings(
         // What is proven is proven for all patterns.
         let found = Solution { bound: solution.bound, ..found };
         let changed = build_plan(job, &found, options.gap_percent)?;
-        let dearer = changed.cost.total > best.cost.total && changed.cost.gap_percent > options.gap_percent;
-        if changed.settings_made.0 < best.settings_made.0 && !dearer {
+        if changed.settings_made.0 < best.settings_made.0 && !dearer(&changed, &best) {
             best = changed;
         }
     }

@@ -12,30 +12,37 @@ pub fn joined(shop: &Shop, length: Length, pieces: &[PlacedPiece], cuts: &[SawCu
     let mut parts: Vec<usize> = pieces.iter().filter(short).map(|piece| piece.part).collect();
     parts.sort_unstable();
     parts.dedup();
-    let last = cuts.len() as u32 + 1;
-    let of_part = |part: usize| {
-        let own = || pieces.iter().filter(|piece| piece.part == part);
-        let held = |before: u32| own().map(|piece| wood_around(length, piece, cuts, before)).min();
-        // The first cut that leaves a piece in wood too short.
-        let before_step =
-            (1..last).find(|step| held(step + 1).is_some_and(|held| held < least)).unwrap_or(last);
-        Joined { part, before_step, length: held(before_step).unwrap_or(length) }
-    };
-    parts.into_iter().map(of_part).collect()
+    parts.into_iter().map(|part| milled_before(least, length, part, pieces, cuts)).collect()
 }
 
-/// Length of the wood that holds a piece before a cut.
-fn wood_around(length: Length, piece: &PlacedPiece, cuts: &[SawCut], before: u32) -> Length {
-    let (mut left, mut right) = (Length::ZERO, length);
-    let beside = cuts
-        .iter()
-        .filter(|cut| cut.y0 < piece.y + piece.width && cut.y1 > piece.y && cut.kind != CutKind::Rip);
-    for cut in beside.filter(|cut| cut.step < before) {
-        if cut.x1 <= piece.x {
-            left = left.max(cut.x1);
-        } else if cut.x0 >= piece.x + piece.length {
-            right = right.min(cut.x0);
+/// The first cut that leaves a piece of a part in wood too short, with the shortest wood before it.
+fn milled_before(
+    least: Length,
+    length: Length,
+    part: usize,
+    pieces: &[PlacedPiece],
+    cuts: &[SawCut],
+) -> Joined {
+    // Left and right end of the wood that holds each piece.
+    let own = pieces.iter().filter(|piece| piece.part == part);
+    let mut wood: Vec<_> = own.map(|piece| (piece, Length::ZERO, length)).collect();
+    let mut held = length;
+    for cut in cuts.iter().filter(|cut| cut.kind != CutKind::Rip) {
+        for (piece, left, right) in &mut wood {
+            if cut.y0 >= piece.y + piece.width || cut.y1 <= piece.y {
+                continue;
+            }
+            if cut.x1 <= piece.x {
+                *left = cut.x1.max(*left);
+            } else if cut.x0 >= piece.x + piece.length {
+                *right = cut.x0.min(*right);
+            }
         }
+        let now = wood.iter().map(|(_, left, right)| *right - *left).min().unwrap_or(held);
+        if now < least {
+            return Joined { part, before_step: cut.step, length: held };
+        }
+        held = now;
     }
-    right - left
+    Joined { part, before_step: cuts.len() as u32 + 1, length: held }
 }

@@ -32,8 +32,8 @@ struct Group {
 }
 
 /// The same boards with fewer different patterns; what is not bought is left as it is.
-pub fn more_alike(job: &Job, boards: Vec<CutBoards>) -> Vec<CutBoards> {
-    let instance = Instance::new(job);
+pub fn more_alike(instance: &Instance<'_>, boards: Vec<CutBoards>) -> Vec<CutBoards> {
+    let job = instance.job;
     let mut by_line: BTreeMap<usize, Vec<CutBoards>> = BTreeMap::new();
     let mut out = Vec::new();
     for board in boards {
@@ -50,7 +50,7 @@ pub fn more_alike(job: &Job, boards: Vec<CutBoards>) -> Vec<CutBoards> {
             continue;
         };
         let mut stock = Stock {
-            instance: &instance,
+            instance,
             rect: Rect { length, width },
             cutting: Cutting { stages: 2, ..instance.cutting() },
             groups: merged(boards),
@@ -94,7 +94,7 @@ pub fn fewer_patterns(
     let picks = repeated(&task, &generated, &mut pool, limit, &stop);
     let before = different(&solution.incumbent.boards);
     let merged = Incumbent {
-        boards: more_alike(job, solution.incumbent.boards.clone()),
+        boards: more_alike(&instance, solution.incumbent.boards.clone()),
         ..solution.incumbent.clone()
     };
     let mut found: Vec<Incumbent> = vec![merged];
@@ -105,7 +105,7 @@ pub fn fewer_patterns(
         let kept = &picks[..picks.len() * share / 4];
         let Some(cuts) = completed(&task, kept, &mut pool, limit, options, &stop) else { continue };
         if let Some(plan) = Incumbent::new(&instance, &cuts, &pool)? {
-            found.push(Incumbent { boards: more_alike(job, plan.boards), ..plan });
+            found.push(Incumbent { boards: more_alike(&instance, plan.boards), ..plan });
         }
     }
     found.retain(|plan| plan.cost() <= most && different(&plan.boards) < before);

@@ -4,7 +4,7 @@
 //! that offer the same sizes are of one *kind*; boards of one kind and one usable rectangle are of
 //! one *shape* and share their patterns, whoever sells them.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use crate::job::{Job, Part, RackBoard};
 use crate::measure::Length;
@@ -30,6 +30,16 @@ pub enum Source {
     Line(usize),
     /// Rack boards that are alike, by index.
     Rack(Vec<usize>),
+}
+
+impl Source {
+    /// The class of its boards.
+    pub fn quarter(&self, job: &Job) -> Quarter {
+        match self {
+            Source::Line(line) => job.lines[*line].quarter,
+            Source::Rack(boards) => job.rack[boards[0]].quarter,
+        }
+    }
 }
 
 /// Boards of one size from one source.
@@ -186,9 +196,7 @@ impl<'j> Instance<'j> {
 }
 
 fn group_sizes(job: &Job) -> Vec<Size> {
-    let quarters =
-        job.lines.iter().map(|line| line.quarter).chain(job.rack.iter().map(|board| board.quarter));
-    let quarters: BTreeSet<Quarter> = quarters.collect();
+    let quarters = job.quarters();
     let mut groups: BTreeMap<(Eligibility, Piece), Size> = BTreeMap::new();
     for (index, part) in job.parts.iter().enumerate() {
         let blanks: Vec<u32> = quarters.iter().map(|class| blanks_of(job, *class, part)).collect();
@@ -238,7 +246,7 @@ impl<'j> Builder<'j> {
             let Some(rect) = self.usable(line.length, line.width) else { continue };
             let sizes = self.eligible(&line.species, line.quarter, line.grade, rect);
             let available = line.available.map(|boards| u32::try_from(boards).unwrap_or(u32::MAX));
-            self.add(Source::Line(index), line.quarter, sizes, rect, Vec::new(), available);
+            self.add(Source::Line(index), sizes, rect, Vec::new(), available);
         }
         for group in alike(&self.job.rack) {
             let board = &self.job.rack[group[0]];
@@ -246,7 +254,7 @@ impl<'j> Builder<'j> {
             let sizes = self.eligible(&board.species, board.quarter, board.grade, rect);
             let available = Some(group.len() as u32);
             let blocks = self.blocks(board, rect);
-            self.add(Source::Rack(group), board.quarter, sizes, rect, blocks, available);
+            self.add(Source::Rack(group), sizes, rect, blocks, available);
         }
         self.out.take().expect("set at the start of build")
     }
@@ -289,7 +297,6 @@ impl<'j> Builder<'j> {
     fn add(
         &mut self,
         source: Source,
-        quarter: Quarter,
         sizes: Vec<u32>,
         rect: Rect,
         blocks: Vec<Block>,
@@ -307,6 +314,7 @@ impl<'j> Builder<'j> {
             return;
         }
         let out = self.out.as_mut().expect("set at the start of build");
+        let quarter = source.quarter(self.job);
         let blanks = sizes.iter().map(|size| {
             let part = &self.job.parts[out.sizes[*size as usize].parts[0].0];
             (*size, blanks_of(self.job, quarter, part))

@@ -234,6 +234,11 @@ fn note_settings(
     }
 }
 
+/// What the plan says of a part.
+pub fn entry_of<'d>(document: &'d Document, part: &Part) -> Option<&'d PartEntry> {
+    document.parts.iter().find(|entry| entry.product == part.product && entry.part == part.part)
+}
+
 fn check_demand(document: &Document, job: &Job, cut: &[u64], faults: &mut Vec<PlanFault>) {
     for (part, cut) in job.parts.iter().zip(cut) {
         let name = format!("{} / {}", part.product, part.part);
@@ -241,8 +246,7 @@ fn check_demand(document: &Document, job: &Job, cut: &[u64], faults: &mut Vec<Pl
             let text = format!("are {} of {name}, and {} are wanted", cut, part.required);
             faults.push(PlanFault::new("boards", text));
         }
-        let entry =
-            document.parts.iter().find(|entry| entry.product == part.product && entry.part == part.part);
+        let entry = entry_of(document, part);
         if let Some(entry) = entry {
             check_glued(entry, part, job, faults);
         }

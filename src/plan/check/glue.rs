@@ -1,6 +1,6 @@
 //! The job with glued parts made of as many strips or layers as the plan says.
 
-use super::boards::MOST_GLUED;
+use super::boards::{MOST_GLUED, entry_of};
 use super::exact;
 use crate::job::{GluedKind, Job};
 use crate::plan::document::Document;
@@ -12,12 +12,7 @@ pub fn as_the_plan_glues(document: &Document, job: &Job) -> Option<Job> {
     let mut changed: Option<Job> = None;
     for (place, part) in job.parts.iter().enumerate() {
         let Some(glued) = &part.glued else { continue };
-        let same = |entry: &&crate::plan::document::PartEntry| {
-            entry.product == part.product && entry.part == part.part
-        };
-        let Some(entry) = document.parts.iter().find(same).and_then(|entry| entry.glued.as_ref()) else {
-            continue;
-        };
+        let Some(entry) = entry_of(document, part).and_then(|entry| entry.glued.as_ref()) else { continue };
         let (width, thickness) = (exact(entry.piece_width, unit), exact(entry.piece_thickness, unit));
         let kind = match entry.kind.as_str() {
             "panel" if limits.panels && part.glue_up && thickness == glued.thickness => {
