@@ -2,21 +2,27 @@
 
 mod support;
 
-use ripwright::job::{Job, read_job};
+use ripwright::job::{Job, JobError, read_job};
 use ripwright::plan::check::check;
 use ripwright::plan::document::Document;
 use support::{Folder, proven};
 
 fn planned(parts: &str) -> (Job, Document) {
-    let header = "product,part,pieces,length,width,thickness,species\n";
+    let job = read(parts, "").unwrap();
+    let document = proven(&job).1;
+    (job, document)
+}
+
+fn read(parts: &str, shop: &str) -> Result<Job, JobError> {
+    let fit = if parts.contains("to-work") { ",fit" } else { "" };
+    let header = format!("product,part,pieces,length,width,thickness,species{fit}\n");
     let folder = Folder::new(&[
         ("orders.csv", "order,product,quantity\nA,box,1\n"),
         ("parts.csv", &format!("{header}{parts}")),
         ("prices/yard.csv", "species,quarter,grade,width,length,price,per\noak,4/4,1C,4,50,9,piece\n"),
+        ("shop.toml", shop),
     ]);
-    let job = read_job(folder.path()).unwrap();
-    let document = proven(&job).1;
-    (job, document)
+    read_job(folder.path())
 }
 
 /// Under about 12 in pieces are not jointed or planed alone (common practice; makers' manuals). By hand:
@@ -59,4 +65,49 @@ fn narrow_strips_are_told_apart() {
         .map(|setup| (setup.setting, setup.narrow))
         .collect();
     assert_eq!(narrow, [(1.0, false), (0.75, true)]);
+}
+
+/// A cut that the fence or the stop cannot be set to is left to another tool, or the part is refused by
+/// name.
+#[test]
+fn cuts_beyond_the_reach_are_marked_or_refused() {
+    let parts = "box,rail,1,40,3,3/4,oak\n";
+    for (reach, marked) in [("max_crosscut_length = 40", false), ("max_crosscut_length = 39", true)] {
+        let job = read(parts, &format!("[saw]\n{reach}\n")).unwrap();
+        let (_, document) = proven(&job);
+        let stop = document.setups.iter().find(|setup| setup.kind == "stop").unwrap();
+        assert_eq!((stop.setting, stop.beyond_reach), (40.0, marked));
+        assert_eq!(read(parts, &format!("[saw]\nbeyond_reach = \"refuse\"\n{reach}\n")).is_err(), marked);
+    }
+    for (reach, reason) in [
+        ("max_crosscut_length = 39", "crosscut at 40 and the stop goes to 39"),
+        ("max_rip_width = \"2 7/8\"", "ripped at 3 and the fence goes to 2 7/8"),
+    ] {
+        let shop = format!("[saw]\nbeyond_reach = \"refuse\"\n{reach}\n");
+        let Err(JobError::Unobtainable(shortfalls)) = read(parts, &shop) else { panic!("it was read") };
+        assert_eq!((shortfalls.len(), shortfalls[0].part.as_str()), (1, "rail"));
+        assert!(shortfalls[0].reason.contains(reason), "{}", shortfalls[0].reason);
+    }
+    // A part that is cut to a line needs no stop.
+    let to_work = "box,rail,1,40,3,3/4,oak,to-work\n";
+    let refuse = "[saw]\nbeyond_reach = \"refuse\"\nmax_crosscut_length = 39\n";
+    assert!(read(to_work, refuse).is_ok());
+}
+
+/// The labour of a setting for every size is in each plan, so it is proven with the rest. By hand: a rip and
+/// a stop of 2 and 3 minutes at 60 an hour are 5.00; the rail as long and wide as the board's inside
+/// between its trims (48 by 3 1/2) needs them as well, since the last trim is then made at its size.
+#[test]
+fn the_labour_of_settings_is_in_the_bound() {
+    let labour = "[labour]\nhourly_rate = 60\n";
+    for size in ["40,3", "48,3 1/2"] {
+        let job = read(&format!("box,rail,1,{size},3/4,oak\n"), labour).unwrap();
+        let (_, document) = proven(&job);
+        let cost = &document.cost;
+        assert_eq!(
+            (cost.setup.as_str(), cost.total.as_str(), cost.lower_bound.as_str()),
+            ("5.00", "14.00", "14.00")
+        );
+        assert_eq!(document.status, "optimal");
+    }
 }

@@ -10,7 +10,7 @@ use num_bigint::BigInt;
 use num_rational::BigRational;
 
 use super::model::{Glued, GluedKind, Job, Part};
-use super::yieldable::shortfalls;
+use super::yieldable::{refused, shortfalls};
 use crate::measure::{Length, Unit};
 use crate::trade::same_species;
 
@@ -107,6 +107,9 @@ fn share(whole: Length, count: i64, unit: Unit) -> Length {
 /// What all pieces would cost if every board were cut into nothing else; `None` if no board gives one.
 fn estimate(job: &Job, piece: &Part) -> Option<BigRational> {
     let shop = &job.shop;
+    if refused(piece, shop).is_some() {
+        return None;
+    }
     let fit = |room: Length, size: Length, kerf: Length| (room + kerf).base() / (size + kerf).base();
     let gives = |species: &str, quarter, grade: crate::trade::Grade, length, width| {
         let serves = same_species(species, &piece.species)

@@ -22,8 +22,8 @@ pub use book::{Base, Book, Reject, hex, read_base, read_book};
 pub use fault::{Fault, FaultKind, JobError, Shortfall, Warning};
 pub use glue::ways_of;
 pub use model::{
-    Break, Defect, Finish, Fit, Glue, Glued, GluedKind, Hole, HoleKind, Job, Labour, Milling, Offcuts, Order,
-    Part, Per, PriceLine, RackBoard, Resaw, Safety, Saw, Shop, Supplier, WorkAfter,
+    BeyondReach, Break, Defect, Finish, Fit, Glue, Glued, GluedKind, Hole, HoleKind, Job, Labour, Milling,
+    Offcuts, Order, Part, Per, PriceLine, RackBoard, Resaw, Safety, Saw, Shop, Supplier, WorkAfter,
 };
 pub use read::{read_job, read_job_despite_bad_prices, read_rack_of};
 pub use scenarios::{Change, ScenarioRows, read_scenarios};

@@ -443,6 +443,29 @@ pub struct Saw {
     pub standoff_block: Length,
     /// 2 or 3 stages of cuts.
     pub stages: u8,
+    /// What becomes of cuts that its fence or stop cannot be set to.
+    pub beyond_reach: BeyondReach,
+}
+
+/// What becomes of cuts that the saw cannot be set to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BeyondReach {
+    /// They are marked, to be made with another tool.
+    OtherTool,
+    /// Parts that need them are refused.
+    Refuse,
+}
+
+impl Saw {
+    /// Is a rip wider than the fence can be set to?
+    pub fn rips_beyond_reach(&self, width: Length) -> bool {
+        width > self.max_rip_width
+    }
+
+    /// Is a crosscut longer than the stop can be set to?
+    pub fn crosscuts_beyond_reach(&self, length: Length) -> bool {
+        length > self.max_crosscut_length
+    }
 }
 
 /// What milling takes off and what is added to parts.

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use toml::{Table, Value};
 
-use super::model::{Glue, Labour, Milling, Offcuts, Resaw, Safety, Saw, Shop};
+use super::model::{BeyondReach, Glue, Labour, Milling, Offcuts, Resaw, Safety, Saw, Shop};
 use super::table::Log;
 use super::{FaultKind, Warning};
 use crate::measure::{Length, Money, Unit};
@@ -31,6 +31,7 @@ impl Default for Shop {
                 max_crosscut_length: Length::inches(96),
                 standoff_block: Length::inches(1),
                 stages: 2,
+                beyond_reach: BeyondReach::OtherTool,
             },
             milling: Milling {
                 end_trim: Length::inches(1),
@@ -208,6 +209,13 @@ impl Keys<'_> {
                 "2" => saw.stages = 2,
                 "3" => saw.stages = 3,
                 _ => self.bad("saw.stages", text, "2 or 3", None),
+            }
+        }
+        if let Some(text) = self.text("saw", "beyond_reach") {
+            match text.as_str() {
+                "other-tool" => saw.beyond_reach = BeyondReach::OtherTool,
+                "refuse" => saw.beyond_reach = BeyondReach::Refuse,
+                _ => self.bad("saw.beyond_reach", text, "other-tool or refuse", None),
             }
         }
     }

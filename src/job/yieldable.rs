@@ -1,7 +1,7 @@
 //! Which parts no board can yield, and the reason nearest to the truth.
 
 use super::Shortfall;
-use super::model::{Job, Part, PriceLine, Shop};
+use super::model::{BeyondReach, Fit, Job, Part, PriceLine, Shop};
 use crate::measure::Length;
 use crate::trade::same_species;
 use crate::trade::{Grade, Quarter};
@@ -42,10 +42,34 @@ pub fn shortfalls_without(job: &Job, closed: &[usize]) -> Vec<Shortfall> {
     job.parts.iter().filter_map(|part| shortfall(part, &job.shop, &offers)).collect()
 }
 
+/// Why the shop refuses a part, whatever boards are on offer.
+pub fn refused(part: &Part, shop: &Shop) -> Option<String> {
+    let show = |length: Length| length.display(shop.unit).to_string();
+    if shop.saw.beyond_reach != BeyondReach::Refuse {
+        return None;
+    }
+    if shop.saw.rips_beyond_reach(part.cut_width) {
+        let (width, reach) = (show(part.cut_width), show(shop.saw.max_rip_width));
+        return Some(format!(
+            "beyond the saw's reach: it is ripped at {width} and the fence goes to {reach}"
+        ));
+    }
+    if part.fit != Fit::ToWork && shop.saw.crosscuts_beyond_reach(part.cut_length) {
+        let (length, reach) = (show(part.cut_length), show(shop.saw.max_crosscut_length));
+        return Some(format!(
+            "beyond the saw's reach: it is crosscut at {length} and the stop goes to {reach}"
+        ));
+    }
+    None
+}
+
 fn shortfall(part: &Part, shop: &Shop, offers: &[Offer<'_>]) -> Option<Shortfall> {
     let because =
         |reason: String| Some(Shortfall { product: part.product.clone(), part: part.part.clone(), reason });
     let show = |length: Length| length.display(shop.unit).to_string();
+    if let Some(reason) = refused(part, shop) {
+        return because(reason);
+    }
     let mut left: Vec<&Offer<'_>> =
         offers.iter().filter(|offer| same_species(offer.species, &part.species)).collect();
     if left.is_empty() {

@@ -11,7 +11,7 @@ use super::layout::{PieceFacts, lay_out};
 use super::ledger::ledger;
 use super::model::{Board, BoardSource, Buy, Cost, PartCount, PlacedPiece, Plan};
 use super::order::order_of_settings;
-use super::setups::{count, settings_by_board, settings_by_layout, setup_cost, setups};
+use super::setups::{charged, charged_at_least, settings_by_board, settings_by_layout, setup_cost, setups};
 use crate::job::Job;
 use crate::measure::{Area, Money, Overflow};
 use crate::pattern::Pattern;
@@ -56,15 +56,15 @@ pub fn build_plan(job: &Job, solution: &Solution, gap_percent: f64) -> Result<Pl
         .collect();
     let boards = build_boards(job, &instance, &solution.incumbent.boards, &buy);
     let setups = setups(&job.shop, &boards);
-    let (rips, stops) = count(&setups);
-    let setup = setup_cost(&job.shop, rips, stops)?;
+    let setup = setup_cost(&job.shop, &charged(job, &boards))?;
     let offcut_credit = offcut_credit(job, &boards, &buy)?;
     let total = solution.incumbent.cost() + setup - offcut_credit;
     // No credit is larger than its percentage of what the boards cost.
     let percent = job.shop.offcuts.credit_percent;
     let share = BigRational::from_integer(BigInt::from(1))
         - percent.to_ratio() / BigRational::from_integer(BigInt::from(100));
-    let lower_bound = Money::round_half_up(&(solution.bound.to_ratio() * share))?.min(total);
+    let labour = setup_cost(&job.shop, &charged_at_least(job))?;
+    let lower_bound = (Money::round_half_up(&(solution.bound.to_ratio() * share))? + labour).min(total);
     let gap = gap_between(total, lower_bound);
     let status = if lower_bound == total {
         Status::Optimal

@@ -7,7 +7,7 @@ use num_rational::BigRational;
 
 use super::model::{Board, Setup, SetupKind};
 use super::order::wanted;
-use crate::job::Shop;
+use crate::job::{Fit, Job, Part, Shop};
 use crate::measure::{Length, Money, Overflow};
 
 /// Groups equal settings: rips first, then stops, the largest setting first.
@@ -16,11 +16,12 @@ pub fn setups(shop: &Shop, boards: &[Board]) -> Vec<Setup> {
     for board in boards {
         for (kind, setting) in board.cuts.iter().filter_map(|cut| cut.setting) {
             let group = groups.entry((kind, std::cmp::Reverse(setting))).or_insert_with(|| {
-                let (fence_reading, reach) = match kind {
-                    SetupKind::Rip => (setting, shop.saw.max_rip_width),
-                    SetupKind::Stop => (setting + shop.saw.standoff_block, shop.saw.max_crosscut_length),
+                let (fence_reading, beyond_reach) = match kind {
+                    SetupKind::Rip => (setting, shop.saw.rips_beyond_reach(setting)),
+                    SetupKind::Stop => {
+                        (setting + shop.saw.standoff_block, shop.saw.crosscuts_beyond_reach(setting))
+                    }
                 };
-                let beyond_reach = setting > reach;
                 let narrow = kind == SetupKind::Rip && setting < shop.safety.narrowest_rip;
                 Setup { kind, setting, fence_reading, cuts: 0, boards: Vec::new(), beyond_reach, narrow }
             });
@@ -46,20 +47,38 @@ pub fn settings_by_board(boards: &[Board]) -> u64 {
     boards.iter().map(|board| u64::from(board.copies) * wanted(board).len() as u64).sum()
 }
 
-/// Labour of `rips` rip settings and `stops` stop settings.
+/// The settings that a part needs: its width, and its length unless it is cut to a line.
+fn of_part(part: &Part) -> impl Iterator<Item = (SetupKind, Length)> {
+    let stop = (part.fit != Fit::ToWork).then_some((SetupKind::Stop, part.cut_length));
+    std::iter::once((SetupKind::Rip, part.cut_width)).chain(stop)
+}
+
+/// Settings whose labour a plan is charged: every size that is cut, and what else its cuts are made at. A
+/// last piece that ends at the trim is freed by the trim, which is then made at the size of the piece.
+pub fn charged(job: &Job, boards: &[Board]) -> BTreeSet<(SetupKind, Length)> {
+    let cuts = boards.iter().flat_map(|board| &board.cuts).filter_map(|cut| cut.setting);
+    let pieces = boards.iter().flat_map(|board| &board.pieces);
+    cuts.chain(pieces.flat_map(|piece| of_part(&job.parts[piece.part]))).collect()
+}
+
+/// Settings that every plan is charged, however its glued parts are glued.
+pub fn charged_at_least(job: &Job) -> BTreeSet<(SetupKind, Length)> {
+    let of_every_way =
+        |part: &Part, setting: &(SetupKind, Length)| part.glued.is_none() || setting.0 == SetupKind::Stop;
+    let parts = job.parts.iter().filter(|part| part.required > 0);
+    parts.flat_map(|part| of_part(part).filter(|setting| of_every_way(part, setting))).collect()
+}
+
+/// Labour of settings.
 ///
 /// # Errors
 /// If the sum is too large to be held exactly.
-pub fn setup_cost(shop: &Shop, rips: usize, stops: usize) -> Result<Money, Overflow> {
+pub fn setup_cost(shop: &Shop, settings: &BTreeSet<(SetupKind, Length)>) -> Result<Money, Overflow> {
+    let rips = settings.iter().filter(|(kind, _)| *kind == SetupKind::Rip).count();
+    let stops = settings.len() - rips;
     let count = |settings: usize| BigRational::from_integer(BigInt::from(settings));
     let minutes = count(rips) * shop.labour.rip_setup_minutes.to_ratio()
         + count(stops) * shop.labour.stop_setup_minutes.to_ratio();
     let hours = minutes / BigRational::from_integer(BigInt::from(60));
     Money::round_half_up(&(hours * shop.labour.hourly_rate.to_ratio()))
-}
-
-/// Number of settings of each kind.
-pub fn count(setups: &[Setup]) -> (usize, usize) {
-    let rips = setups.iter().filter(|setup| setup.kind == SetupKind::Rip).count();
-    (rips, setups.len() - rips)
 }

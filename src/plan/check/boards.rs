@@ -20,6 +20,8 @@ pub struct Replayed {
     pub rack: BTreeSet<usize>,
     /// Settings found by the replay: (is a stop, setting) -> cuts.
     pub settings: BTreeMap<(bool, Length), u64>,
+    /// Settings whose labour is charged: those, and the sizes of pieces that a trim frees.
+    pub charged: BTreeSet<(bool, Length)>,
 }
 
 /// Largest difference between a printed board-foot number and the true one.
@@ -67,11 +69,16 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
             check_piece(part, &origin, board, job, (piece.length, piece.width), faults);
             check_blanks(part, &origin, board, job, piece.blanks, faults);
             parts.push((*index, u64::from(piece.blanks)));
+            found.charged.insert((false, part.cut_width));
+            if part.fit != Fit::ToWork {
+                found.charged.insert((true, part.cut_length));
+            }
         }
         ledger.add(job, board, &origin, &replayed, &parts, &mut cut);
         let pieces = on_work(job, board, &part_index);
         note_settings(&replayed, &pieces, board, &mut found.settings, &mut setting_boards);
     }
+    found.charged.extend(found.settings.keys());
     check_demand(document, job, &cut, faults);
     ledger.compare(document, faults);
     check_setups(document, job, &found.settings, &setting_boards, faults);

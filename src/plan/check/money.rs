@@ -151,8 +151,8 @@ pub fn check_money(document: &Document, job: &Job, replayed: &Replayed, faults: 
 }
 
 fn setup_cost(job: &Job, replayed: &Replayed) -> Money {
-    let stops = replayed.settings.keys().filter(|(is_stop, _)| *is_stop).count();
-    let rips = replayed.settings.len() - stops;
+    let stops = replayed.charged.iter().filter(|(is_stop, _)| *is_stop).count();
+    let rips = replayed.charged.len() - stops;
     let labour = &job.shop.labour;
     let minutes = ratio(rips as i128, 1) * labour.rip_setup_minutes.to_ratio()
         + ratio(stops as i128, 1) * labour.stop_setup_minutes.to_ratio();
