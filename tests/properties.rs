@@ -6,9 +6,9 @@ mod support;
 use std::collections::BTreeSet;
 
 use proptest::prelude::*;
-use ripwright::job::read_job;
+use ripwright::job::{Job, read_job};
 use ripwright::plan::check::check;
-use ripwright::plan::{Plan, SetupKind, build_plan, document::Document};
+use ripwright::plan::{Plan, SetupKind, build_plan, document::Document, with_fewer_settings};
 use ripwright::solve::{Options, solve};
 use support::Folder;
 
@@ -93,15 +93,19 @@ fn files_of(sizes: std::ops::Range<usize>) -> impl Strategy<Value = Files> {
         })
 }
 
-fn planned(files: &Files) -> (Plan, Document, Vec<String>) {
+fn read(files: &Files, products: u32) -> Job {
     let folder = Folder::new(&[
         ("shop.toml", &files.shop),
-        ("orders.csv", "order,product,quantity\n1,thing,2\n"),
+        ("orders.csv", &format!("order,product,quantity\n1,thing,{products}\n")),
         ("parts.csv", &files.parts),
         ("prices/yard.csv", &files.prices),
         ("rack.csv", &files.rack),
     ]);
-    let job = read_job(folder.path()).unwrap();
+    read_job(folder.path()).unwrap()
+}
+
+fn planned(files: &Files) -> (Plan, Document, Vec<String>) {
+    let job = read(files, 2);
     // What is tested here holds whenever the search stops.
     let time = Some(std::time::Duration::from_millis(500));
     let options = Options { gap_percent: 5.0, time, threads: 1, ..Options::default() };
@@ -246,6 +250,27 @@ fn fewest_settings(plan: &Plan) -> usize {
         level = next;
     }
     unreachable!("every setting that is ready is tried")
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 40, ..ProptestConfig::default() })]
+
+    /// A plan with fewer settings is sound, within the tolerance, and comes back to the saws no more often.
+    #[test]
+    fn fewer_settings_keep_a_plan_sound(files in files_of(2..6), products in 5u32..20) {
+        let job = read(&files, products);
+        let time = Some(std::time::Duration::from_millis(500));
+        let options = Options { gap_percent: 20.0, time, threads: 1, ..Options::default() };
+        let solution = solve(&job, &options, &|_, _| ()).unwrap();
+        let before = build_plan(&job, &solution, options.gap_percent).unwrap();
+        let after = with_fewer_settings(&job, before.clone(), &solution, 3.0, &options).unwrap();
+        prop_assert_eq!(check(&Document::new(&after, &job), &job), []);
+        let spent = (after.cost.total - before.cost.total).to_f64();
+        prop_assert!(spent <= before.cost.lumber.to_f64() * 0.03 + 0.01, "{spent} spent");
+        prop_assert!(after.settings_made.0 <= before.settings_made.0);
+        let (now, then) = (after.settings_by_layout.0, before.settings_by_layout.0);
+        prop_assert!(now < then || spent <= 0.0 || after.settings_made.0 < before.settings_made.0, "{now} {then}");
+    }
 }
 
 proptest! {

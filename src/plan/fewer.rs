@@ -11,11 +11,11 @@ use super::model::Plan;
 use crate::job::Job;
 use crate::measure::Money;
 use crate::pattern::Family;
-use crate::solve::{Options, Solution, SolveError, fewer_patterns, solve};
+use crate::solve::{Options, Solution, SolveError, fewer_settings, solve};
 
 /// Share of the settings made layout by layout that must be saved for the whole tolerance to be spent, and
 /// so in proportion: a tenth of a percent of the lumber is too much for one setting.
-const SAVED_FOR_ALL: f64 = 0.3;
+const SAVED_FOR_ALL: f64 = 0.15;
 
 /// The plan with the fewest settings made that costs at most `tolerance_percent` of its lumber more
 /// than `plan`, and stays within the gap. It is `plan` itself if there is none.
@@ -37,21 +37,18 @@ pub fn with_fewer_settings(
     let most = (cost.to_f64() + more).min(within.max(cost.to_f64() + 0.01) - 0.01).max(cost.to_f64());
     let most = Money::cents((most * 100.0 + 1e-6).floor() as i64).max(cost);
     let by_layout = plan.settings_by_layout.0;
+    let each = Money::cents((more * 100.0 / (by_layout as f64 * SAVED_FOR_ALL).max(1.0)) as i64);
     let dearer = |changed: &Plan, best: &Plan| {
         changed.cost.total > best.cost.total && changed.cost.gap_percent > options.gap_percent
     };
+    let charged = |plan: &Plan| plan.cost.total.to_f64() + each.to_f64() * plan.settings_by_layout.0 as f64;
     let mut best = plan;
-    // Fewer layouts first: they need fewer settings where layouts are sawn one after the other.
-    for incumbent in fewer_patterns(job, solution, most, options)? {
-        let spent = (incumbent.cost() - cost).to_f64().max(0.0);
+    // Fewer settings where layouts are sawn one after the other come first.
+    for incumbent in fewer_settings(job, solution, most, each, options)? {
         let found = Solution { incumbent, bound: solution.bound };
         let changed = build_plan(job, &found, options.gap_percent)?;
-        let saved = by_layout.saturating_sub(changed.settings_by_layout.0) as f64 / by_layout.max(1) as f64;
-        let pays = spent <= more * saved / SAVED_FOR_ALL;
-        let fewer = changed.settings_by_layout.0 < best.settings_by_layout.0;
-        let better = fewer && pays && changed.settings_made.0 <= before && !dearer(&changed, &best);
-        // Where the labour of settings is priced, a plan may be cheaper for them alone.
-        if better || changed.cost.total < best.cost.total {
+        let better = charged(&changed) < charged(&best) && changed.settings_made.0 <= before;
+        if better && !dearer(&changed, &best) {
             best = changed;
         }
     }

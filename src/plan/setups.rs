@@ -39,7 +39,14 @@ pub fn settings_by_layout(boards: &[Board]) -> usize {
     // Layouts that differ only in which parts the pieces are for are sawn as one.
     let layouts: BTreeSet<_> =
         boards.iter().map(|board| (board.length, board.width, board.layout, wanted(board))).collect();
-    layouts.iter().map(|(.., settings)| settings.len()).sum()
+    // A layout that needs nothing but what another one is sawn at goes along with it.
+    let alone = |layout: &&(Length, Length, _, BTreeSet<_>)| {
+        !layouts.iter().any(|other| {
+            let same = (layout.0, layout.1, layout.2) == (other.0, other.1, other.2);
+            same && layout.3.len() < other.3.len() && layout.3.is_subset(&other.3)
+        })
+    };
+    layouts.iter().filter(alone).map(|(.., settings)| settings.len()).sum()
 }
 
 /// Settings made where every board is sawn by itself.

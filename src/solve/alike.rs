@@ -7,20 +7,11 @@
 
 use std::collections::BTreeMap;
 
-use super::bound::{Offer, scaled};
-use super::component::{Aim, Component, Planned};
-use super::dive::{Cut, merged as merged_cuts};
-use super::exchange::cost;
-use super::generate::{Generated, Task, generate};
-use super::incumbent::{CutBoards, Incumbent};
+use super::incumbent::CutBoards;
 use super::instance::{Instance, Source};
-use super::market::{Market, Terms, money_ticks};
-use super::pool::{Counts, Pool, Pricer, worth};
-use super::stop::Stop;
+use super::pool::Counts;
 use super::tolerances as tol;
-use super::{Options, Solution};
-use crate::job::Job;
-use crate::measure::{Area, Money, Overflow};
+use crate::measure::Area;
 use crate::pattern::{Cutting, Enumeration, Pattern, Piece, Rect, enumerate_patterns};
 
 /// Boards of one stock cut alike.
@@ -67,51 +58,6 @@ pub fn more_alike(instance: &Instance<'_>, boards: Vec<CutBoards>) -> Vec<CutBoa
     bought
 }
 
-/// Plans that cost at most `most` with fewer different patterns than `solution`, as many as are found. The
-/// dealers sell on the terms of the solution.
-///
-/// Patterns are fixed one by one, each on as many boards as the demand bears, as long as the dual values
-/// leave room below `most` (Haessler, "Controlling cutting pattern changes in one-dimensional trim
-/// problems", Operations Research 23(3), 1975, 483-493, with dual values in place of his aspiration
-/// levels); the rest is planned as usual, and groups are merged at the end.
-///
-/// # Errors
-/// If a sum is too large to be held exactly.
-pub fn fewer_patterns(
-    job: &Job,
-    solution: &Solution,
-    most: Money,
-    options: &Options,
-) -> Result<Vec<Incumbent>, Overflow> {
-    let stop = Stop::new(options.time, options.interrupt.clone());
-    let instance = Instance::new(job);
-    let market = Market::new(&instance, &terms_of(job, solution))?;
-    let sizes: Vec<u32> = (0..instance.sizes.len() as u32).collect();
-    let task = Task::whole(&instance, &market, &sizes);
-    let mut pool = Pool::new(&instance);
-    let generated = generate(&task, &mut pool, &stop);
-    let limit = money_ticks(most) - market.fixed;
-    let picks = repeated(&task, &generated, &mut pool, limit, &stop);
-    let before = different(&solution.incumbent.boards);
-    let merged = Incumbent {
-        boards: more_alike(&instance, solution.incumbent.boards.clone()),
-        ..solution.incumbent.clone()
-    };
-    let mut found: Vec<Incumbent> = vec![merged];
-    for share in [4, 3, 2, 1, 0] {
-        if stop.is_due() {
-            break;
-        }
-        let kept = &picks[..picks.len() * share / 4];
-        let Some(cuts) = completed(&task, kept, &mut pool, limit, options, &stop) else { continue };
-        if let Some(plan) = Incumbent::new(&instance, &cuts, &pool)? {
-            found.push(Incumbent { boards: more_alike(&instance, plan.boards), ..plan });
-        }
-    }
-    found.retain(|plan| plan.cost() <= most && different(&plan.boards) < before);
-    Ok(found)
-}
-
 /// Different patterns, each board of the rack being one of its kind.
 pub fn different(boards: &[CutBoards]) -> usize {
     let mut seen: Vec<(&Source, Counts)> =
@@ -119,114 +65,6 @@ pub fn different(boards: &[CutBoards]) -> usize {
     seen.sort();
     seen.dedup();
     seen.len()
-}
-
-/// The dealers' terms that a solution buys at.
-fn terms_of(job: &Job, solution: &Solution) -> Vec<Terms> {
-    let mut terms = vec![Terms::Closed; job.suppliers.len()];
-    for row in &solution.incumbent.purchase.rows {
-        let supplier = job.lines[row.line].supplier;
-        let reached =
-            job.suppliers[supplier].breaks.iter().filter(|step| step.percent_off <= row.percent_off);
-        terms[supplier] = Terms::Open(if row.percent_off.is_zero() { 0 } else { reached.count() });
-    }
-    terms
-}
-
-/// Patterns on many boards each, as long as a plan of at most `limit` ticks is not ruled out.
-fn repeated(task: &Task<'_>, generated: &Generated, pool: &mut Pool, limit: i64, stop: &Stop) -> Vec<Cut> {
-    let offers = task.offers();
-    let pricer = Pricer::new(task, &offers);
-    let values: Vec<i64> =
-        generated.duals.sizes.iter().map(|value| scaled(*value, generated.scale)).collect();
-    let mut rest = task.clone();
-    let mut spent = 0;
-    let mut picks = Vec::new();
-    let mut copies = rest.demand.iter().copied().max().unwrap_or(0);
-    while copies > 1 && !stop.is_due() {
-        let limits: Vec<u32> = rest.demand.iter().map(|pieces| pieces / copies).collect();
-        let worth_of_rest: i64 =
-            rest.demand.iter().zip(&values).map(|(pieces, value)| i64::from(*pieces) * value).sum();
-        let room = limit - spent - worth_of_rest;
-        let prices = pricer.price(&values, &limits, &vec![0; task.instance.shapes.len()]);
-        let mut best: Option<(i64, Offer, &Pattern, Counts)> = None;
-        for offer in
-            offers.iter().filter(|offer| rest.available[offer.stock].is_none_or(|left| left >= copies))
-        {
-            let Ok(place) = prices.binary_search_by_key(&offer.shape, |price| price.shape) else { continue };
-            for (pattern, _) in &prices[place].patterns {
-                let counts = pool.given(offer.shape, pattern);
-                let within = counts.iter().all(|(size, n)| n * copies <= rest.demand[*size as usize]);
-                // What the board costs beyond what its pieces are worth.
-                let over = offer.cost - worth(&values, &counts);
-                // Half its share of the room, by cost: whole boards for the rest need some as well.
-                let fair = i128::from(room.max(0)) * i128::from(offer.cost) / 2;
-                let good = i128::from(over) * i128::from((limit - spent).max(1)) <= fair;
-                if within && good && best.as_ref().is_none_or(|(least, ..)| over < *least) {
-                    best = Some((over, *offer, pattern, counts));
-                }
-            }
-        }
-        let Some((_, offer, pattern, counts)) = best.filter(|(.., counts)| !counts.is_empty()) else {
-            // One by one where that makes a difference, and in steps where the demand is large.
-            copies -= (copies / 20).max(1);
-            continue;
-        };
-        let (number, _) = pool.take(offer.shape, pattern.clone());
-        for _ in 0..copies {
-            rest.take(offer.stock, &counts);
-        }
-        spent += offer.cost * i64::from(copies);
-        picks.push(Cut { stock: offer.stock, pattern: number, copies });
-    }
-    picks
-}
-
-/// Some cuts and a plan of what they leave, for at most `limit` ticks.
-fn completed(
-    task: &Task<'_>,
-    kept: &[Cut],
-    pool: &mut Pool,
-    limit: i64,
-    options: &Options,
-    stop: &Stop,
-) -> Option<Vec<Cut>> {
-    let mut rest = task.clone();
-    for cut in kept {
-        let counts = pool.patterns[cut.pattern].counts.clone();
-        for _ in 0..cut.copies {
-            rest.take(cut.stock, &counts);
-        }
-    }
-    let mut cuts = kept.to_vec();
-    if rest.is_open() {
-        let left = limit - cost(task.market, &merged_cuts(cuts.clone()));
-        let generated = generate(&rest, pool, stop);
-        if generated.unmet || generated.bound > left {
-            return None;
-        }
-        let aim = Aim { gap: 0.0, seed: options.seed, backend: options.backend };
-        let Planned::Found(mut component) = Component::start(&rest, &generated, pool.clone(), aim, stop)
-        else {
-            return None;
-        };
-        for _ in 0..tol::ALIKE_SLICES {
-            if component.cost(&rest) <= left || component.is_idle(&rest) || stop.is_due() {
-                break;
-            }
-            component.improve(&rest, &generated, aim, stop);
-        }
-        if component.cost(&rest) > left {
-            return None;
-        }
-        cuts.extend(
-            component
-                .cuts
-                .iter()
-                .map(|cut| Cut { pattern: pool.adopt(&component.pool, cut.pattern), ..*cut }),
-        );
-    }
-    Some(merged_cuts(cuts))
 }
 
 /// Boards that give the same pieces are one group; the most copies come first.

@@ -23,6 +23,13 @@ pub struct Cut {
     pub copies: u32,
 }
 
+impl Cut {
+    /// Is it of the same stock and pattern?
+    pub fn same_column(&self, other: &Cut) -> bool {
+        (self.stock, self.pattern) == (other.stock, other.pattern)
+    }
+}
+
 /// How a dive chooses.
 #[derive(Debug, Clone, Copy)]
 pub struct Style {
@@ -185,7 +192,7 @@ pub fn merged(mut cuts: Vec<Cut>) -> Vec<Cut> {
     let mut sums: Vec<Cut> = Vec::new();
     for cut in cuts {
         match sums.last_mut() {
-            Some(last) if (last.stock, last.pattern) == (cut.stock, cut.pattern) => last.copies += cut.copies,
+            Some(last) if last.same_column(&cut) => last.copies += cut.copies,
             _ => sums.push(cut),
         }
     }

@@ -29,11 +29,25 @@ pub enum Exactly {
 }
 
 /// A column of the integer program.
-struct Listed {
-    stock: usize,
-    pattern: usize,
-    cost: i64,
-    counts: Counts,
+#[derive(Debug, Clone)]
+pub struct Listed {
+    /// Index of the stock.
+    pub stock: usize,
+    /// Number of the pattern in the pool.
+    pub pattern: usize,
+    /// Ticks for one board.
+    pub cost: i64,
+    /// What it gives.
+    pub counts: Counts,
+}
+
+/// A column that may be used once one of some charges is paid.
+#[derive(Debug, Clone)]
+pub struct Charged {
+    /// The column.
+    pub column: Listed,
+    /// The charges, by number, of which one must be paid; none where it is free to use.
+    pub one_of: Vec<usize>,
 }
 
 /// Solves a task to the end with at most so many nodes, or says that it is too large. `incumbent` is the
@@ -192,7 +206,8 @@ struct Program {
 }
 
 impl Program {
-    fn new(task: &Task<'_>, listed: &[Listed], incumbent: Option<i64>) -> Program {
+    /// The program at the prices of single boards.
+    fn plain(task: &Task<'_>, listed: &[Listed]) -> Covering {
         let unit = tol::TICKS_PER_UNIT as f64;
         let mut rhs: Vec<f64> = Vec::new();
         let mut row_of_size: BTreeMap<u32, u32> = BTreeMap::new();
@@ -230,7 +245,12 @@ impl Program {
             most.push(task.available[column.stock].map_or(needed, |available| available.min(needed)));
             columns.push((column.cost as f64 / unit, entries));
         }
-        let mut covering = Covering { columns, most, rhs, cutoff: 0.0 };
+        Covering { columns, most, rhs, cutoff: 0.0 }
+    }
+
+    fn new(task: &Task<'_>, listed: &[Listed], incumbent: Option<i64>) -> Program {
+        let unit = tol::TICKS_PER_UNIT as f64;
+        let mut covering = Program::plain(task, listed);
         let mut rounded: Vec<usize> = listed.iter().map(|column| column.stock).collect();
         rounded.dedup();
         rounded.retain(|stock| task.market.gains[*stock] > 0);
@@ -259,6 +279,40 @@ impl Program {
             .filter(|(_, copies)| **copies > 0)
             .map(|(column, copies)| Cut { stock: column.stock, pattern: column.pattern, copies: *copies })
             .collect()
+    }
+}
+
+/// The cheapest way to meet a task from a few columns and charges that are paid once, whatever the number
+/// of boards; `None` if none below the cutoff is found. All amounts are in ticks.
+pub fn charged(
+    task: &Task<'_>,
+    columns: Vec<Charged>,
+    charges: &[i64],
+    cutoff: i64,
+    nodes: u64,
+    backend: Backend,
+    stop: &Stop,
+) -> Option<Vec<Cut>> {
+    let unit = tol::TICKS_PER_UNIT as f64;
+    let (listed, one_of): (Vec<Listed>, Vec<Vec<usize>>) =
+        columns.into_iter().map(|column| (column.column, column.one_of)).unzip();
+    let mut covering = Program::plain(task, &listed);
+    let first = covering.columns.len();
+    covering.columns.extend(charges.iter().map(|charge| (*charge as f64 / unit, Vec::new())));
+    covering.most.resize(covering.columns.len(), 1);
+    for (place, one_of) in one_of.iter().enumerate().filter(|(_, one_of)| !one_of.is_empty()) {
+        // A board is only cut where a charge is paid.
+        let row = covering.rhs.len() as u32;
+        covering.rhs.push(0.0);
+        covering.columns[place].1.push((row, -1.0));
+        let most = f64::from(covering.most[place]);
+        one_of.iter().for_each(|charge| covering.columns[first + charge].1.push((row, most)));
+    }
+    covering.cutoff = cutoff as f64 / unit;
+    let program = Program { covering };
+    match solve(&program.covering, backend, &Effort { nodes, stop: stop.clone() }) {
+        MipOutcome::Optimal(values) | MipOutcome::Feasible(values, _) => Some(program.cuts(&listed, &values)),
+        MipOutcome::Nothing | MipOutcome::Stopped(_) => None,
     }
 }
 

@@ -134,7 +134,7 @@ fn apply(
 }
 
 /// Are there enough boards, and are breaks and minimum orders still reached?
-fn can_be_had(task: &Task<'_>, cuts: &[Cut]) -> bool {
+pub fn can_be_had(task: &Task<'_>, cuts: &[Cut]) -> bool {
     let mut used = vec![0; task.available.len()];
     cuts.iter().for_each(|cut| used[cut.stock] += cut.copies);
     let enough = used.iter().zip(&task.available).all(|(used, most)| most.is_none_or(|most| *used <= most));

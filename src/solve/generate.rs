@@ -106,6 +106,20 @@ impl<'a> Task<'a> {
         counts.iter().map(|(size, n)| (*size, (*n).min(wanted(*size)))).filter(|(_, n)| *n > 0).collect()
     }
 
+    /// Cuts so many boards of a plan.
+    pub fn take_many(&mut self, stock: usize, counts: &[(u32, u32)], copies: u32) {
+        if let Some(left) = &mut self.available[stock] {
+            *left = left.saturating_sub(copies);
+        }
+        for (size, n) in counts {
+            let left = &mut self.demand[*size as usize];
+            *left = left.saturating_sub(n.saturating_mul(copies));
+        }
+        for (least, side) in self.side_least.iter_mut().zip(&self.market.sides) {
+            *least -= side.amounts[stock] * f64::from(copies);
+        }
+    }
+
     /// Cuts one board; false if it is not to be had.
     pub fn take(&mut self, stock: usize, counts: &[(u32, u32)]) -> bool {
         match &mut self.available[stock] {

@@ -25,6 +25,7 @@ mod market;
 mod master;
 mod mip;
 mod pool;
+mod settings;
 mod simplex;
 mod stop;
 mod tolerances;
@@ -33,12 +34,13 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::Duration;
 
-pub use alike::{different, fewer_patterns, more_alike};
+pub use alike::{different, more_alike};
 pub use arrival::Arrival;
 pub use buy::{BuyRow, Purchase};
 pub use incumbent::{CutBoards, Incumbent};
 pub use instance::{Instance, Size, Source, blanks_of};
 pub use mip::Backend;
+pub use settings::fewer_settings;
 pub use stop::Shares;
 
 use crate::job::{Job, Shortfall};

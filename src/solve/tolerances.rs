@@ -62,8 +62,26 @@ pub const ALIKE_STEPS: usize = 200_000;
 /// Boards of a few groups above which they are not parted anew: the ways to do so go with their square.
 pub const ALIKE_BOARDS: u32 = 200;
 
-/// Slices of the long search for what repeated patterns leave.
-pub const ALIKE_SLICES: u32 = 1;
+/// Share of the settings that the exchange of layouts must save, or plans are made from the start as well.
+pub const SETTINGS_SAVED: f64 = 0.1;
+
+/// Slices of the long search in such a plan.
+pub const SETTINGS_SLICES: u32 = 1;
+
+/// Shares of its charge at which the search for fewer settings runs, one after the other.
+pub const SETTINGS_CHARGES: [f64; 3] = [0.25, 0.5, 1.0];
+
+/// Layouts freed at once by the search for fewer settings.
+pub const SETTINGS_LAYOUTS: std::ops::RangeInclusive<usize> = 2..=10;
+
+/// Columns that may cut what they gave.
+pub const SETTINGS_COLUMNS: usize = 40;
+
+/// Nodes of one such program.
+pub const SETTINGS_NODES: u64 = 300;
+
+/// Batches without any gain after which the search for fewer settings ends.
+pub const SETTINGS_IDLE_BATCHES: usize = 15;
 
 /// Columns above which the exact integer program is not tried: microlp would not close it.
 pub const MIP_COLUMNS: usize = 6_000;
