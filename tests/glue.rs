@@ -3,7 +3,7 @@
 mod support;
 
 use ripwright::buying::solve_every_way;
-use ripwright::job::{GluedKind, Job, JobError, read_job, ways_of};
+use ripwright::job::{GluedKind, Job, JobError, joints_must_save, read_job, ways_of};
 use ripwright::measure::Money;
 use ripwright::plan::document::Document;
 use ripwright::plan::{build_plan, check::check};
@@ -136,4 +136,97 @@ fn the_cheapest_way_to_glue_is_found_among_all() {
         other_way += usize::from(pieces(&found.job) != pieces(&job));
     }
     assert!(other_way > 0, "the first choice was always the best: the test shows nothing");
+}
+
+/// Three parts of 40 in, from boards of 43 in that give one piece each.
+fn by_choice(part: &str, boards: &str, shop: &str) -> Job {
+    let header = "product,part,pieces,length,width,thickness,species,grade,glue_up\n";
+    let prices = format!("species,quarter,grade,width,length,price,per\n{boards}");
+    let files = [
+        ORDERS,
+        ("parts.csv", &format!("{header}{part}")),
+        ("prices/yard.csv", &prices),
+        ("shop.toml", &format!("[glue]\n{shop}")),
+    ];
+    read_job(Folder::new(&files).path()).unwrap()
+}
+
+/// By hand: a leaf 6 in wide fits the 7-in board, two strips of 3 1/16 with their joints fit a 4-in board
+/// each, and legs of 1 1/2 in want 8/4 or two layers of 3/4 in 4/4. A joint must save two percent of the wood:
+/// of 20.00 it is 0.40, so strips at 9.90 each save too little, unless joints need not save anything.
+#[test]
+fn a_part_that_a_board_gives_whole_is_glued_where_that_is_asked_for_and_cheaper() {
+    let leaf = "table,leaf,1,40,6,3/4,oak,1C,yes\n";
+    let leg = "table,leg,1,40,3,1 1/2,oak,1C,no\n";
+    let wide = |strip: &str| format!("oak,4/4,1C,7,43,20,piece\noak,4/4,1C,4,43,{strip},piece\n");
+    let thick = "oak,8/4,1C,4,43,30,piece\noak,4/4,1C,4,43,8,piece\n".to_string();
+    let layers = "laminate = true\nwhere_cheaper = true\n";
+    for (part, boards, shop, total, pieces) in [
+        (leaf, wide("5"), "", "60.00", None),
+        (leaf, wide("5"), "where_cheaper = true\n", "30.00", Some(2)),
+        (leaf, wide("5"), "where_cheaper = true\npanels = false\n", "60.00", None),
+        (leaf, wide("9.90"), "where_cheaper = true\n", "60.00", None),
+        (leaf, wide("9.90"), "where_cheaper = true\njoint_percent = 0\n", "59.40", Some(2)),
+        (leg, thick.clone(), "laminate = true\n", "90.00", None),
+        (leg, thick, layers, "48.00", Some(2)),
+    ] {
+        let job = by_choice(part, &boards, shop);
+        let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
+        let found = solve_every_way(&job, &options, &|_, _| ()).unwrap();
+        let plan = build_plan(&found.job, &found.solution, 0.0).unwrap();
+        let document = Document::new(&plan, &found.job);
+        assert_eq!(
+            (document.cost.total.as_str(), document.cost.lower_bound.as_str()),
+            (total, total),
+            "{shop}"
+        );
+        assert_eq!(document.parts[0].glued.as_ref().map(|glued| glued.pieces), pieces, "{shop}");
+        assert_eq!(check(&document, &job), []);
+        // A shop that glues nothing by choice is told so.
+        let whole = by_choice(part, &boards, "laminate = true\n");
+        let texts: Vec<String> = check(&document, &whole).iter().map(ToString::to_string).collect();
+        assert_eq!(texts.iter().any(|text| text.contains("glue-up")), pieces.is_some(), "{texts:#?}");
+    }
+}
+
+/// Whole or glued, in however many pieces: what is found is compared with every combination by itself. With
+/// eight parts there are too many, and one part is changed at a time.
+#[test]
+fn whole_and_glued_parts_are_chosen_by_the_whole_plan() {
+    let row = |part: &str, width: &str| format!("table,{part},1,40,{width},3/4,oak,1C,yes\n");
+    let boards = "oak,4/4,1C,9,90,31,piece\noak,4/4,1C,6,90,14,piece\noak,4/4,1C,4,43,4,piece\n";
+    let widths = ["8", "6 1/2", "5", "7", "4 1/2", "8 1/4", "6", "5 1/2"];
+    for parts in [2, 3, 8] {
+        let rows: String = (0..parts).map(|part| row(&format!("leaf {part}"), widths[part])).collect();
+        let job = by_choice(&rows, boards, "where_cheaper = true\n");
+        let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
+        let found = solve_every_way(&job, &options, &|_, _| ()).unwrap();
+        let charged = |job: &Job| {
+            let cost = solve(job, &options, &|_, _| ()).unwrap().incumbent.cost();
+            cost + joints_must_save(job).unwrap()
+        };
+        let ways: Vec<_> = (0..parts).map(|part| ways_of(&job, part)).collect();
+        let least = charged(&found.job);
+        if parts <= 3 {
+            let all: usize = ways.iter().map(Vec::len).product();
+            assert!(all > 3, "{all}");
+            for number in 0..all {
+                let (mut way, mut left) = (job.clone(), number);
+                for (part, ways) in ways.iter().enumerate() {
+                    way.parts[part] = ways[left % ways.len()].clone();
+                    left /= ways.len();
+                }
+                assert!(charged(&way) >= least, "{number} of {all}");
+            }
+        } else {
+            for (part, ways) in ways.iter().enumerate() {
+                for one in ways {
+                    let mut way = found.job.clone();
+                    way.parts[part] = one.clone();
+                    assert!(charged(&way) >= least, "{}", one.part);
+                }
+            }
+        }
+        assert!(found.job.parts.iter().any(|part| part.glued.is_some()));
+    }
 }

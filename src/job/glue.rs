@@ -1,8 +1,9 @@
-//! Parts that no board gives whole: panels of edge-glued strips, and thick parts of glued layers.
+//! Parts that are glued: panels of edge-glued strips, and thick parts of glued layers.
 //!
-//! Such a part is planned as its strips or layers. How many of them is decided here, before the search:
-//! the number whose boards cost least if each board were cut into nothing else, a joint counted as two percent
-//! of them, of those that the shop's limits allow. `buying` weighs the other numbers against it.
+//! A part that no board gives whole is planned as its strips or layers. How many of them is decided here,
+//! before the search: the number whose boards cost least if each board were cut into nothing else, of those
+//! that the shop's limits allow, where each joint must save its share of the wood. `buying` weighs the other
+//! numbers against it, and parts that a board gives whole against their strips or layers.
 
 use std::collections::BTreeSet;
 
@@ -11,11 +12,12 @@ use num_rational::BigRational;
 
 use super::model::{Glued, GluedKind, Job, Part};
 use super::yieldable::{refused, shortfalls};
-use crate::measure::{Length, Unit};
+use crate::measure::{Length, Money, Overflow, Unit};
 use crate::trade::same_species;
 
-/// A joint more is taken where it saves so many percent of the wood.
-const PERCENT_OF_A_JOINT: u32 = 2;
+/// A way to glue a part that a board gives whole is weighed if its boards by themselves cost no more than
+/// this share of those of the whole part: cut together with other parts it may yet be cheaper.
+const MOST_OF_WHOLE: (u32, u32) = (5, 4);
 
 /// Strips or layers of one part above which it is no such part any more.
 const MOST_STRIPS: i64 = 40;
@@ -34,10 +36,40 @@ pub fn glue_what_no_board_gives(job: &mut Job) {
     }
 }
 
-/// Every way to glue a part that is glued: those that some board gives the pieces of. More layers than the
-/// same classes need are left out, since they are as large and cost as much each.
+/// Every way to make a part that may be glued: whole, if a board gives it so, and those to glue it that
+/// some board gives the pieces of. More layers than the same classes need are left out, since they are as large
+/// and cost as much each. A part that is only made whole has that way alone.
 pub fn ways_of(job: &Job, part: usize) -> Vec<Part> {
     let whole = job.parts[part].whole(&job.shop.milling);
+    let of_board = match (&job.parts[part].glued, job.shop.glue.where_cheaper) {
+        (None, false) => return vec![whole],
+        (Some(_), false) => None,
+        (_, true) => estimate(job, &whole),
+    };
+    let Some(cost) = of_board else { return glued_ways(job, whole) };
+    let (most, of) = MOST_OF_WHOLE;
+    let most = cost * BigRational::new(BigInt::from(most), BigInt::from(of));
+    let mut ways = glued_ways(job, whole.clone());
+    ways.retain(|way| estimate(job, way).is_some_and(|cost| cost * with_joints(job, way) <= most));
+    ways.insert(0, whole);
+    ways
+}
+
+/// What the joints of parts that a board would give whole must save together.
+///
+/// # Errors
+/// If the sum is too large to be held exactly.
+pub fn joints_must_save(job: &Job) -> Result<Money, Overflow> {
+    let one = BigRational::from_integer(BigInt::from(1));
+    let glued = job.parts.iter().filter(|part| part.glued.is_some());
+    let each = glued.filter_map(|part| {
+        let whole = estimate(job, &part.whole(&job.shop.milling))?;
+        Some(whole * (with_joints(job, part) - &one))
+    });
+    Money::round_half_up(&each.sum())
+}
+
+fn glued_ways(job: &Job, whole: Part) -> Vec<Part> {
     let quarters = job.quarters();
     let mut seen: BTreeSet<Vec<u32>> = BTreeSet::new();
     let needed = |way: &Part| {
@@ -57,16 +89,19 @@ fn all_ways<'p>(job: &'p Job, part: &'p Part) -> impl Iterator<Item = Part> + 'p
 
 /// The part as strips or layers, cheapest first, fewest first where they cost the same.
 fn cheapest(job: &Job, part: &Part) -> Option<Part> {
-    // Every further joint is work and a place to fail: it must save this share of the wood.
-    let priced = all_ways(job, part).filter_map(|way| {
-        let pieces = way.glued.as_ref().map_or(1, |glued| glued.pieces);
-        let joints =
-            BigRational::new(BigInt::from(100 + PERCENT_OF_A_JOINT * (pieces - 1)), BigInt::from(100));
-        Some((estimate(job, &way)? * joints, way))
-    });
+    let priced =
+        all_ways(job, part).filter_map(|way| Some((estimate(job, &way)? * with_joints(job, &way), way)));
     let best =
         priced.min_by(|one, other| one.0.cmp(&other.0).then_with(|| one.1.required.cmp(&other.1.required)));
     best.map(|(_, way)| way)
+}
+
+/// What wood counts for with its joints. Every further joint is work and a place to fail: it must save its
+/// share of the wood.
+fn with_joints(job: &Job, way: &Part) -> BigRational {
+    let joints = way.glued.as_ref().map_or(0, |glued| glued.pieces - 1);
+    let percent = job.shop.glue.joint_percent.to_ratio() * BigRational::from_integer(BigInt::from(joints));
+    BigRational::from_integer(BigInt::from(1)) + percent / BigRational::from_integer(BigInt::from(100))
 }
 
 fn pieces_of(job: &Job, part: &Part, kind: GluedKind, count: i64) -> Option<Part> {

@@ -20,7 +20,7 @@ mod yieldable;
 
 pub use book::{Base, Book, Reject, hex, read_base, read_book};
 pub use fault::{Fault, FaultKind, JobError, Shortfall, Warning};
-pub use glue::ways_of;
+pub use glue::{joints_must_save, ways_of};
 pub use model::{
     BeyondReach, Break, Defect, Finish, Fit, Glue, Glued, GluedKind, Hole, HoleKind, Job, Labour, Milling,
     Offcuts, Order, Part, Per, PriceLine, RackBoard, Resaw, Safety, Saw, Shop, Supplier, WorkAfter,

@@ -175,7 +175,7 @@ pub struct Part {
     pub fit: Fit,
     /// May be made from edge-glued strips.
     pub glue_up: bool,
-    /// Set where no board gives the part whole: pieces, width and thickness above are then those of what
+    /// Set where the part is glued: pieces, width and thickness above are then those of what
     /// it is glued from.
     pub glued: Option<Glued>,
 }
@@ -413,7 +413,7 @@ pub struct Resaw {
     pub cleaning: Length,
 }
 
-/// What may be glued where no board gives a part whole.
+/// What may be glued, and when.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Glue {
     /// Panels of strips, for parts that may be.
@@ -426,6 +426,10 @@ pub struct Glue {
     pub widest_strip: Length,
     /// Taken off each edge that is jointed or cleaned.
     pub joint_allowance: Length,
+    /// Is a part glued as well where that is cheaper, though a board gives it whole?
+    pub where_cheaper: bool,
+    /// Percent of the part's wood that each joint must save.
+    pub joint_percent: Money,
 }
 
 /// The saw's kerfs and reach.

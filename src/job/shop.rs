@@ -59,6 +59,8 @@ impl Default for Shop {
                 narrowest_strip: Length::inches(2),
                 widest_strip: Length::inches(6),
                 joint_allowance: ticks(4),
+                where_cheaper: false,
+                joint_percent: Money::cents(200),
             },
             resaw: Resaw { blanks: 1, kerf: ticks(8), cleaning: ticks(4) },
         }
@@ -286,7 +288,11 @@ impl Keys<'_> {
     }
 
     fn glue(&mut self, glue: &mut Glue) {
-        for (key, field) in [("panels", &mut glue.panels), ("laminate", &mut glue.laminate)] {
+        for (key, field) in [
+            ("panels", &mut glue.panels),
+            ("laminate", &mut glue.laminate),
+            ("where_cheaper", &mut glue.where_cheaper),
+        ] {
             match self.take("glue", key) {
                 None => {}
                 Some(Value::Boolean(value)) => *field = value,
@@ -301,6 +307,9 @@ impl Keys<'_> {
             if let Some(length) = self.length("glue", key, zero_allowed) {
                 *field = length;
             }
+        }
+        if let Some(percent) = self.money("glue", "joint_percent", Some(Money::cents(10_000))) {
+            glue.joint_percent = percent;
         }
         if glue.narrowest_strip > glue.widest_strip {
             let text = glue.narrowest_strip.display(self.unit).to_string();

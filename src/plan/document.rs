@@ -221,7 +221,7 @@ pub struct PartEntry {
     pub required: u64,
     /// Pieces cut.
     pub cut: u64,
-    /// Set where no board gives the part whole: the pieces are then the strips or layers it is glued from.
+    /// Set where the part is glued: the pieces are then the strips or layers it is glued from.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub glued: Option<GluedEntry>,
 }

@@ -60,6 +60,7 @@ impl Report for Sheets {
             boards: plan.boards.iter().map(|board| drawing(plan, job, board)).collect(),
             resawn: resawn(plan, job),
             every_way: job.parts.iter().filter_map(|part| part.glued.as_ref()).all(|glued| glued.of_all_ways),
+            glued_where_cheaper: job.shop.glue.where_cheaper,
             glued: glued(plan, job),
             drilling: drilling(plan),
             finishing: finishing(plan),
@@ -95,6 +96,7 @@ struct Page {
     boards: Vec<DrawingView>,
     /// Does what is proven hold for every way to glue?
     every_way: bool,
+    glued_where_cheaper: bool,
     /// (part, class, pieces, blanks of each, fence to blade, blank's thickness)
     resawn: Vec<(String, String, u64, u32, String, String)>,
     /// (part, parts, pieces of each, piece's cut size, piece's finished size, part's finished size, how)

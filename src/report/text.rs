@@ -142,12 +142,19 @@ fn glued(job: &Job) -> String {
         Some(format!("  {} / {}: {} of {} {what}\n", part.product, part.part, glued.parts, glued.pieces))
     };
     let lines: String = job.parts.iter().filter_map(line).collect();
+    let cheaper = job.shop.glue.where_cheaper;
     if lines.is_empty() {
-        return lines;
+        let none = "No part is glued; what is proven holds for whole parts.\n";
+        return if cheaper { none.to_string() } else { lines };
     }
     let all = job.parts.iter().filter_map(|part| part.glued.as_ref()).all(|glued| glued.of_all_ways);
     let holds = if all { "every way to glue them" } else { "these pieces" };
-    format!("Glue-ups, as no board gives these parts whole; what is proven holds for {holds}\n{lines}")
+    let why = if cheaper {
+        "where a board gives no whole part or a dearer one"
+    } else {
+        "as no board gives these parts whole"
+    };
+    format!("Glue-ups, {why}; what is proven holds for {holds}\n{lines}")
 }
 
 fn resawn(plan: &Plan, job: &Job) -> String {
