@@ -189,16 +189,21 @@ fn a_part_that_a_board_gives_whole_is_glued_where_that_is_asked_for_and_cheaper(
     }
 }
 
-/// Whole or glued, in however many pieces: what is found is compared with every combination by itself. With
-/// eight parts there are too many, and one part is changed at a time.
+/// Whole or glued, in however many pieces: what is found is compared with every combination by itself. Of
+/// eight parts, each of a species of its own, there are too many, and one part is changed at a time.
 #[test]
 fn whole_and_glued_parts_are_chosen_by_the_whole_plan() {
-    let row = |part: &str, width: &str| format!("table,{part},1,40,{width},3/4,oak,1C,yes\n");
-    let boards = "oak,4/4,1C,9,90,31,piece\noak,4/4,1C,6,90,14,piece\noak,4/4,1C,4,43,4,piece\n";
+    let sizes = [("9,90", "31"), ("6,90", "14"), ("4,43", "4")];
     let widths = ["8", "6 1/2", "5", "7", "4 1/2", "8 1/4", "6", "5 1/2"];
     for parts in [2, 3, 8] {
-        let rows: String = (0..parts).map(|part| row(&format!("leaf {part}"), widths[part])).collect();
-        let job = by_choice(&rows, boards, "where_cheaper = true\n");
+        let species = |part: usize| if parts == 8 { format!("oak {part}") } else { "oak".to_string() };
+        let row =
+            |part: usize| format!("table,leaf {part},1,40,{},3/4,{},1C,yes\n", widths[part], species(part));
+        let rows: String = (0..parts).map(row).collect();
+        let board = |part: usize, (size, price)| format!("{},4/4,1C,{size},{price},piece\n", species(part));
+        let sold = if parts == 8 { 0..8 } else { 0..1 };
+        let boards: String = sold.flat_map(|part| sizes.map(|size| board(part, size))).collect();
+        let job = by_choice(&rows, &boards, "where_cheaper = true\n");
         let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
         let found = solve_every_way(&job, &options, &|_, _| ()).unwrap();
         let charged = |job: &Job| {
