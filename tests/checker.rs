@@ -272,3 +272,34 @@ fn an_order_of_the_settings_that_leaves_boards_out_is_caught() {
     refused("settings_order", |document| document.settings_order[0].setting += 1.0);
     refused("settings_made", |document| document.settings_made += 1);
 }
+
+#[test]
+fn boards_that_cannot_be_sawn_along_are_caught() {
+    refused("settings_by_layout", |document| document.settings_by_layout = 0);
+    refused("cannot be sawn along", |document| document.boards[0].along_with = Some("nowhere".to_string()));
+    refused("cannot be sawn along", |document| {
+        document.boards[0].along_with = Some(document.boards[0].id.clone())
+    });
+}
+
+/// By hand: a board of 50 in gives a rail of 40 in or one of 30 in, ripped to the same 3 in. What the second
+/// layout of two rails needs, 3 in and 20 in, the layout of a rail of 20 and one of 25 in needs as well.
+#[test]
+fn boards_are_sawn_along_with_those_that_need_more() {
+    let folder = Folder::new(&[
+        ("orders.csv", "order,product,quantity\nA,box,1\n"),
+        (
+            "parts.csv",
+            "product,part,pieces,length,width,thickness,species\nbox,long,1,25,3,3/4,oak\nbox,short,3,20,3,3/4,oak\n",
+        ),
+        ("prices/yard.csv", "species,quarter,grade,width,length,price,per\noak,4/4,1C,4,50,9,piece\n"),
+    ]);
+    let job = read_job(folder.path()).unwrap();
+    let (plan, document) = support::proven(&job);
+    let along: Vec<Option<&str>> = document.boards.iter().map(|board| board.along_with.as_deref()).collect();
+    let leader =
+        document.boards.iter().find(|board| board.pieces.iter().any(|piece| piece.part == "long")).unwrap();
+    assert_eq!(along.iter().flatten().collect::<Vec<_>>(), [&leader.id], "{along:?}");
+    // A rip and two stops; the other boards need none of their own.
+    assert_eq!((plan.settings_by_layout.0, plan.settings_by_board), (3, 5));
+}

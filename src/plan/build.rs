@@ -11,7 +11,9 @@ use super::layout::{PieceFacts, lay_out};
 use super::ledger::ledger;
 use super::model::{Board, BoardSource, Buy, Cost, PartCount, PlacedPiece, Plan};
 use super::order::order_of_settings;
-use super::setups::{charged, charged_at_least, settings_by_board, settings_by_layout, setup_cost, setups};
+use super::setups::{
+    charged, charged_at_least, sawn_along, settings_by_board, settings_by_layout, setup_cost, setups,
+};
 use crate::job::Job;
 use crate::measure::{Area, Money, Overflow};
 use crate::pattern::Pattern;
@@ -149,6 +151,9 @@ fn build_boards(job: &Job, instance: &Instance<'_>, cut: &[CutBoards], buy: &[Bu
             boards.push(board(job, &row_of_line, id, group, &pattern_parts, copies));
         }
     }
+    for (layout, leader) in sawn_along(&boards).into_iter().enumerate() {
+        boards[layout].along_with = leader.map(|leader| boards[leader].id.clone());
+    }
     boards
 }
 
@@ -265,6 +270,7 @@ fn board(
         species,
         grade,
         joined: joined(&job.shop, length, &pieces, &laid_out.cuts),
+        along_with: None,
         pieces,
         offcuts: laid_out.offcuts,
         cuts: laid_out.cuts,

@@ -135,6 +135,9 @@ pub struct BoardEntry {
     /// Pieces too short to be milled alone, and before which cut they are milled.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub mill_joined: Vec<JoinedEntry>,
+    /// The layout that it is sawn along with, where one needs all of its settings.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub along_with: Option<String>,
 }
 
 /// Pieces of a part that are milled while they still hang together with more wood.
@@ -474,6 +477,7 @@ impl Document {
                             y1: length(cut.y1),
                         })
                         .collect(),
+                    along_with: board.along_with.clone(),
                     mill_joined: board
                         .joined
                         .iter()

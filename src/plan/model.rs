@@ -140,6 +140,8 @@ pub struct Board {
     pub cuts: Vec<SawCut>,
     /// What is milled before some of them.
     pub joined: Vec<Joined>,
+    /// The boards that these are sawn along with: they need no setting that those do not.
+    pub along_with: Option<String>,
 }
 
 /// Pieces of a part that are too short to be milled alone, on one board.

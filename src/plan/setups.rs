@@ -34,19 +34,32 @@ pub fn setups(shop: &Shop, boards: &[Board]) -> Vec<Setup> {
     groups.into_values().collect()
 }
 
-/// Settings made where layouts are sawn one after the other, each with all boards that are cut alike.
-pub fn settings_by_layout(boards: &[Board]) -> usize {
-    // Layouts that differ only in which parts the pieces are for are sawn as one.
-    let layouts: BTreeSet<_> =
-        boards.iter().map(|board| (board.length, board.width, board.layout, wanted(board))).collect();
-    // A layout that needs nothing but what another one is sawn at goes along with it.
-    let alone = |layout: &&(Length, Length, _, BTreeSet<_>)| {
-        !layouts.iter().any(|other| {
-            let same = (layout.0, layout.1, layout.2) == (other.0, other.1, other.2);
-            same && layout.3.len() < other.3.len() && layout.3.is_subset(&other.3)
-        })
+/// By layout, another one that it is sawn along with: of boards as large, whose first cuts run the same way,
+/// and sawn at all of its settings.
+pub fn sawn_along(boards: &[Board]) -> Vec<Option<usize>> {
+    let settings: Vec<_> = boards.iter().map(wanted).collect();
+    let alike = |one: usize, other: usize| {
+        let kind = |board: &Board| (board.length, board.width, board.layout);
+        kind(&boards[one]) == kind(&boards[other])
     };
-    layouts.iter().filter(alone).map(|(.., settings)| settings.len()).sum()
+    // The first of those that need the same, and the one that needs most, leads the others.
+    let leads = |one: usize, other: usize| {
+        let more = settings[one].len() > settings[other].len()
+            || (settings[one].len() == settings[other].len() && one < other);
+        more && alike(one, other) && settings[other].is_subset(&settings[one])
+    };
+    let leader = |layout: usize| {
+        let leaders = (0..boards.len()).filter(|other| leads(*other, layout));
+        leaders.max_by_key(|other| (settings[*other].len(), std::cmp::Reverse(*other)))
+    };
+    let needs = |layout: usize| !settings[layout].is_empty();
+    (0..boards.len()).map(|layout| needs(layout).then(|| leader(layout)).flatten()).collect()
+}
+
+/// Settings made where layouts are sawn one after the other, each with all boards that are sawn along.
+pub fn settings_by_layout(boards: &[Board]) -> usize {
+    let first = boards.iter().filter(|board| board.along_with.is_none());
+    first.map(|board| wanted(board).len()).sum()
 }
 
 /// Settings made where every board is sawn by itself.

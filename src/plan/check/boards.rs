@@ -83,6 +83,7 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
     ledger.compare(document, faults);
     check_setups(document, job, &found.settings, &setting_boards, faults);
     check_order(document, job, &setting_boards, faults);
+    check_along(document, &setting_boards, faults);
     found
 }
 
@@ -324,6 +325,41 @@ fn check_order(
     }
     if document.settings_made != document.settings_order.len() {
         faults.push(PlanFault::new("settings_made", "is not the number of settings in their order"));
+    }
+}
+
+/// A layout is sawn along with one of boards as large that is cut the same way first, at all its settings.
+fn check_along(
+    document: &Document,
+    boards: &BTreeMap<(bool, Length), BTreeSet<String>>,
+    faults: &mut Vec<PlanFault>,
+) {
+    let mut settings: BTreeMap<&str, BTreeSet<(bool, Length)>> = BTreeMap::new();
+    for (setting, boards) in boards {
+        for board in boards {
+            settings.entry(board).or_default().insert(*setting);
+        }
+    }
+    let of = |board: &BoardEntry| settings.get(board.id.as_str()).cloned().unwrap_or_default();
+    let mut least = 0;
+    for board in &document.boards {
+        let Some(leader) = &board.along_with else {
+            least += of(board).len();
+            continue;
+        };
+        let kind = |board: &BoardEntry| (board.length, board.width, board.layout.clone());
+        let leads = document.boards.iter().any(|other| {
+            let can = other.id == *leader && other.along_with.is_none() && kind(other) == kind(board);
+            can && of(board).is_subset(&of(other))
+        });
+        if !leads {
+            let text = format!("cannot be sawn along with board {leader}");
+            faults.push(PlanFault::new(format!("board {}", board.id), text));
+        }
+    }
+    // A setting that a layout comes back to is made twice.
+    if document.settings_by_layout < least {
+        faults.push(PlanFault::new("settings_by_layout", "is less than the layouts need"));
     }
 }
 
