@@ -282,8 +282,8 @@ fn boards_that_cannot_be_sawn_along_are_caught() {
     });
 }
 
-/// By hand: a board of 50 in gives a rail of 40 in or one of 30 in, ripped to the same 3 in. What the second
-/// layout of two rails needs, 3 in and 20 in, the layout of a rail of 20 and one of 25 in needs as well.
+/// By hand: of the 48 in between the ends of a board, one holds the long rail and a short one, and the other
+/// two short ones. Both are ripped to 3 in and have the stop at 20 in; the first has it at 25 in as well.
 #[test]
 fn boards_are_sawn_along_with_those_that_need_more() {
     let folder = Folder::new(&[
@@ -300,6 +300,6 @@ fn boards_are_sawn_along_with_those_that_need_more() {
     let leader =
         document.boards.iter().find(|board| board.pieces.iter().any(|piece| piece.part == "long")).unwrap();
     assert_eq!(along.iter().flatten().collect::<Vec<_>>(), [&leader.id], "{along:?}");
-    // A rip and two stops; the other boards need none of their own.
+    // A rip and two stops; the other board needs none of its own.
     assert_eq!((plan.settings_by_layout.0, plan.settings_by_board), (3, 5));
 }

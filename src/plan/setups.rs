@@ -38,22 +38,24 @@ pub fn setups(shop: &Shop, boards: &[Board]) -> Vec<Setup> {
 /// and sawn at all of its settings.
 pub fn sawn_along(boards: &[Board]) -> Vec<Option<usize>> {
     let settings: Vec<_> = boards.iter().map(wanted).collect();
-    let alike = |one: usize, other: usize| {
-        let kind = |board: &Board| (board.length, board.width, board.layout);
-        kind(&boards[one]) == kind(&boards[other])
-    };
-    // The first of those that need the same, and the one that needs most, leads the others.
-    let leads = |one: usize, other: usize| {
-        let more = settings[one].len() > settings[other].len()
-            || (settings[one].len() == settings[other].len() && one < other);
-        more && alike(one, other) && settings[other].is_subset(&settings[one])
-    };
-    let leader = |layout: usize| {
-        let leaders = (0..boards.len()).filter(|other| leads(*other, layout));
-        leaders.max_by_key(|other| (settings[*other].len(), std::cmp::Reverse(*other)))
-    };
-    let needs = |layout: usize| !settings[layout].is_empty();
-    (0..boards.len()).map(|layout| needs(layout).then(|| leader(layout)).flatten()).collect()
+    let mut alike: BTreeMap<_, Vec<usize>> = BTreeMap::new();
+    for (layout, board) in boards.iter().enumerate().filter(|(layout, _)| !settings[*layout].is_empty()) {
+        alike.entry((board.length, board.width, board.layout)).or_default().push(layout);
+    }
+    let mut along = vec![None; boards.len()];
+    for mut layouts in alike.into_values() {
+        // Those that need most lead the others, and the first of those that need the same.
+        layouts.sort_by_key(|layout| (std::cmp::Reverse(settings[*layout].len()), *layout));
+        let mut leaders: Vec<usize> = Vec::new();
+        for layout in layouts {
+            along[layout] =
+                leaders.iter().copied().find(|leader| settings[layout].is_subset(&settings[*leader]));
+            if along[layout].is_none() {
+                leaders.push(layout);
+            }
+        }
+    }
+    along
 }
 
 /// Settings made where layouts are sawn one after the other, each with all boards that are sawn along.

@@ -7,7 +7,7 @@ use super::buy::Purchase;
 use super::dive::Cut;
 use super::instance::{Instance, Source, blanks_in};
 use super::market::money_ticks;
-use super::pool::{Pool, before_resawing};
+use super::pool::{Counts, Pool, before_resawing};
 use crate::measure::{Money, Overflow};
 use crate::pattern::Pattern;
 
@@ -111,19 +111,26 @@ fn needed_boards(instance: &Instance<'_>, cuts: &[Cut], pool: &Pool) -> (Uses, U
             }
             used.push((cut.stock, entry.pattern.clone(), whole));
         }
-        for _ in whole..cut.copies {
+        let mut open = cut.copies - whole;
+        while open > 0 {
             let blanks = instance.blanks(entry.shape);
             let (_, mut pieces) = before_resawing(blanks, &vec![0; left.len()], &left);
             let pattern = entry.pattern.trimmed_to(&mut pieces, &|size| instance.sizes[size as usize].piece);
-            for (size, n) in pattern.counts() {
-                let left = &mut left[size as usize];
-                *left = left.saturating_sub(n * blanks_in(blanks, size));
-            }
             if pattern.strips.is_empty() {
-                idle.push((cut.stock, Pattern::empty(), 1));
-            } else {
-                used.push((cut.stock, pattern, 1));
+                idle.push((cut.stock, Pattern::empty(), open));
+                break;
             }
+            let given: Counts =
+                pattern.counts().into_iter().map(|(size, n)| (size, n * blanks_in(blanks, size))).collect();
+            // The next boards are trimmed alike as long as all that is given is wanted.
+            let alike = given.iter().map(|(size, n)| left[*size as usize] / n).min().unwrap_or(0);
+            let alike = alike.clamp(1, open);
+            for (size, n) in given {
+                let left = &mut left[size as usize];
+                *left = left.saturating_sub(n * alike);
+            }
+            used.push((cut.stock, pattern, alike));
+            open -= alike;
         }
     }
     (used, idle)
