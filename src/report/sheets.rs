@@ -6,6 +6,7 @@ use minijinja::value::Serde;
 use serde::Serialize;
 
 use super::labels::{code, label_text};
+use super::text::times;
 use super::{RenderError, Report};
 use crate::job::{Fit, GluedKind, HoleKind, Job};
 use crate::measure::{Length, Unit};
@@ -48,6 +49,8 @@ impl Report for Sheets {
             stock: format!("{:.2}", plan.waste.stock.board_feet_f64()),
             setups: setups(plan),
             order: order(plan, job),
+            made: times(plan.settings_made),
+            made_by_layout: times(plan.settings_by_layout),
             block: shown(job.shop.saw.standoff_block, plan.unit),
             narrow: plan
                 .setups
@@ -86,6 +89,8 @@ struct Page {
     setups: Vec<SetupView>,
     /// (cut, setting, fence reads, boards)
     order: Vec<(&'static str, String, String, String)>,
+    made: String,
+    made_by_layout: String,
     block: String,
     narrow: Option<String>,
     /// (part, pieces, cut at, finished, how)

@@ -193,14 +193,18 @@ fn wood(plan: &Plan) -> String {
     text
 }
 
+/// How often settings are made, and were in the plan that was changed for fewer of them.
+pub fn times((now, before): (usize, Option<usize>)) -> String {
+    match before {
+        Some(before) => format!("{now} times ({before} in the cheapest plan found)"),
+        None => format!("{now} times"),
+    }
+}
+
 fn settings(plan: &Plan, job: &Job) -> String {
     use Align::{Left, Right};
     let count = |kind: SetupKind| plan.setups.iter().filter(|setup| setup.kind == kind).count() as u64;
     let (rips, stops) = (count(SetupKind::Rip), count(SetupKind::Stop));
-    let times = |(now, before): (usize, Option<usize>)| match before {
-        Some(before) => format!("{now} times ({before} in the cheapest plan found)"),
-        None => format!("{now} times"),
-    };
     let mut text = format!(
         "Settings: {rips} rip fence, {stops} crosscut stop\n  \
          all boards together, coming back to the saws: made {}\n  \
