@@ -18,7 +18,7 @@ use super::component::{Aim, Component, Planned};
 use super::dive::{Cut, merged};
 use super::exact::{Charged, Listed, charged};
 use super::exchange::{can_be_had, cost};
-use super::generate::{Generated, Task, generate};
+use super::generate::{Task, generate};
 use super::incumbent::Incumbent;
 use super::instance::{Instance, Source};
 use super::market::{Market, Terms, money_ticks};
@@ -50,7 +50,9 @@ pub fn fewer_settings(
     let mut pool = Pool::new(&instance);
     let generated = generate(&task, &mut pool, &stop);
     let limit = money_ticks(most) - market.fixed;
-    let picks = repeated(&task, &generated, &mut pool, limit, &stop);
+    let values: Vec<i64> =
+        generated.duals.sizes.iter().map(|value| scaled(*value, generated.scale)).collect();
+    let picks = repeated(&task, &values, &mut pool, limit, &stop);
     let alike = |plan: Incumbent| Incumbent { boards: more_alike(&instance, plan.boards), ..plan };
     let mut found = vec![alike(solution.incumbent.clone())];
     let mut cuts: Vec<Cut> = Vec::new();
@@ -62,8 +64,6 @@ pub fn fewer_settings(
         let (pattern, _) = pool.take(instance.stocks[stock].shape, board.pattern.clone());
         cuts.push(Cut { stock, pattern, copies: board.copies });
     }
-    let values: Vec<i64> =
-        generated.duals.sizes.iter().map(|value| scaled(*value, generated.scale)).collect();
     let cuts = merged(cuts);
     let mut search = Search::new(&task, &pool, &values, limit, options.backend);
     let fewer = search.run(cuts.clone(), money_ticks(each), options.seed, &stop);
@@ -102,15 +102,13 @@ fn terms_of(job: &Job, solution: &Solution) -> Vec<Terms> {
     terms
 }
 
-/// Takes patterns into the pool that can be cut many times each: one after the other, on as many boards as
-/// the demand bears, as long as a plan of at most `limit` ticks is not ruled out (Haessler, "Controlling
+/// Patterns that can be cut many times each: one after the other, on as many boards as the demand bears, as
+/// long as a plan of at most `limit` ticks is not ruled out (Haessler, "Controlling
 /// cutting pattern changes in one-dimensional trim problems", Operations Research 23(3), 1975, 483-493, with
 /// dual values in place of his aspiration levels).
-fn repeated(task: &Task<'_>, generated: &Generated, pool: &mut Pool, limit: i64, stop: &Stop) -> Vec<Cut> {
+fn repeated(task: &Task<'_>, values: &[i64], pool: &mut Pool, limit: i64, stop: &Stop) -> Vec<Cut> {
     let offers = task.offers();
     let pricer = Pricer::new(task, &offers);
-    let values: Vec<i64> =
-        generated.duals.sizes.iter().map(|value| scaled(*value, generated.scale)).collect();
     let mut rest = task.clone();
     let mut spent = 0;
     let mut picks = Vec::new();
@@ -118,9 +116,9 @@ fn repeated(task: &Task<'_>, generated: &Generated, pool: &mut Pool, limit: i64,
     while copies > 1 && !stop.is_due() {
         let limits: Vec<u32> = rest.demand.iter().map(|pieces| pieces / copies).collect();
         let worth_of_rest: i64 =
-            rest.demand.iter().zip(&values).map(|(pieces, value)| i64::from(*pieces) * value).sum();
+            rest.demand.iter().zip(values).map(|(pieces, value)| i64::from(*pieces) * value).sum();
         let room = limit - spent - worth_of_rest;
-        let prices = pricer.price(&values, &limits, &vec![0; task.instance.shapes.len()]);
+        let prices = pricer.price(values, &limits, &vec![0; task.instance.shapes.len()]);
         let mut best: Option<(i64, Offer, &Pattern, Counts)> = None;
         for offer in
             offers.iter().filter(|offer| rest.available[offer.stock].is_none_or(|left| left >= copies))
@@ -130,7 +128,7 @@ fn repeated(task: &Task<'_>, generated: &Generated, pool: &mut Pool, limit: i64,
                 let counts = pool.given(offer.shape, pattern);
                 let within = counts.iter().all(|(size, n)| n * copies <= rest.demand[*size as usize]);
                 // What the board costs beyond what its pieces are worth.
-                let over = offer.cost - worth(&values, &counts);
+                let over = offer.cost - worth(values, &counts);
                 // Half its share of the room, by cost: whole boards for the rest need some as well.
                 let fair = i128::from(room.max(0)) * i128::from(offer.cost) / 2;
                 let good = i128::from(over) * i128::from((limit - spent).max(1)) <= fair;
