@@ -2,8 +2,8 @@
 //!
 //! Which sizes are cut is given, so every piece needs its rip and its stop once. What can be saved is
 //! the settings that are made again: for every further layout, where one is sawn after the other, and in
-//! every further round, where all boards go through together. So plans with fewer different patterns, and
-//! then kinds of patterns that need fewer rounds, are tried within a tolerance of the cost and within
+//! every further round, where all boards go through together. So plans whose layouts need fewer settings,
+//! and then kinds of patterns that need fewer rounds, are tried within a tolerance of the cost and within
 //! the gap that was asked for, so that what is proven about the cost still holds.
 
 use super::build::{BuildError, build_plan};
@@ -41,7 +41,11 @@ pub fn with_fewer_settings(
     let dearer = |changed: &Plan, best: &Plan| {
         changed.cost.total > best.cost.total && changed.cost.gap_percent > options.gap_percent
     };
-    let charged = |plan: &Plan| plan.cost.total.to_f64() + each.to_f64() * plan.settings_by_layout.0 as f64;
+    // Both ways to saw count, since either may be followed.
+    let charged = |plan: &Plan| {
+        let settings = plan.settings_by_layout.0 + plan.settings_made.0;
+        plan.cost.total.to_f64() + each.to_f64() * settings as f64
+    };
     let mut best = plan;
     // Fewer settings where layouts are sawn one after the other come first.
     for incumbent in fewer_settings(job, solution, most, each, options)? {
@@ -66,7 +70,8 @@ pub fn with_fewer_settings(
         // What is proven is proven for all patterns.
         let found = Solution { bound: solution.bound, ..found };
         let changed = build_plan(job, &found, options.gap_percent)?;
-        if changed.settings_made.0 < best.settings_made.0 && !dearer(&changed, &best) {
+        let fewer = changed.settings_made.0 < best.settings_made.0;
+        if fewer && charged(&changed) < charged(&best) && !dearer(&changed, &best) {
             best = changed;
         }
     }
