@@ -38,8 +38,11 @@ pub fn with_fewer_settings(
     let most = Money::cents((most * 100.0 + 1e-6).floor() as i64).max(cost);
     let by_layout = plan.settings_by_layout.0;
     let each = Money::cents((more * 100.0 / (by_layout as f64 * SAVED_FOR_ALL).max(1.0)) as i64);
+    // The solver's limit knows nothing of the credit for offcuts, which other boards may lose.
+    let most_in_all = plan.cost.total.to_f64() + more + 0.005;
     let dearer = |changed: &Plan, best: &Plan| {
-        changed.cost.total > best.cost.total && changed.cost.gap_percent > options.gap_percent
+        let within = changed.cost.total.to_f64() <= most_in_all;
+        changed.cost.total > best.cost.total && (changed.cost.gap_percent > options.gap_percent || !within)
     };
     // Both ways to saw count, since either may be followed.
     let charged = |plan: &Plan| {
