@@ -103,9 +103,9 @@ fn terms_of(job: &Job, solution: &Solution) -> Vec<Terms> {
 }
 
 /// Patterns that can be cut many times each: one after the other, on as many boards as the demand bears, as
-/// long as a plan of at most `limit` ticks is not ruled out (Haessler, "Controlling
-/// cutting pattern changes in one-dimensional trim problems", Operations Research 23(3), 1975, 483-493, with
-/// dual values in place of his aspiration levels).
+/// long as a plan of at most `limit` ticks is not ruled out (Haessler, "Controlling cutting pattern changes
+/// in one-dimensional trim problems", Operations Research 23(3), 1975, 483-493, with dual values in place of
+/// his aspiration levels).
 fn repeated(task: &Task<'_>, values: &[i64], pool: &mut Pool, limit: i64, stop: &Stop) -> Vec<Cut> {
     let offers = task.offers();
     let pricer = Pricer::new(task, &offers);
