@@ -35,7 +35,8 @@ pub fn solve_every_way(job: &Job, options: &Options, progress: &Progress<'_>) ->
     let deadline = options.time.map(|time| Instant::now() + time);
     let half = Options { time: options.time.map(|time| time / 2), ..options.clone() };
     let first = Gluing { job: job.clone(), solution: solve(job, &half, progress)? };
-    let mut search = Search { bound: first.solution.bound, best: first, options, deadline, in_time: true };
+    let (bound, must_save) = (first.solution.bound, joints_must_save(job)?);
+    let mut search = Search { bound, best: first, must_save, options, deadline, in_time: true };
     let all = open.iter().try_fold(1_usize, |all, part| all.checked_mul(ways[*part].len()));
     let few = all.filter(|all| *all <= MOST_COMBINATIONS);
     match few {
@@ -84,6 +85,8 @@ enum Tried {
 
 struct Search<'o> {
     best: Gluing,
+    /// What its joints must save.
+    must_save: Money,
     /// No plan of any way tried costs less.
     bound: Money,
     options: &'o Options,
@@ -106,10 +109,12 @@ impl Search<'_> {
             self.in_time = false;
             return Ok(false);
         }
-        match beaten(&other, &self.best, &Options { time: left, ..self.options.clone() })? {
+        let must_save = joints_must_save(&other)?;
+        let goal = self.best.solution.incumbent.cost() + self.must_save - must_save;
+        match beaten(&other, goal, &Options { time: left, ..self.options.clone() })? {
             Tried::Better(solution) => {
                 self.bound = self.bound.min(solution.bound);
-                self.best = Gluing { job: other, solution };
+                (self.best, self.must_save) = (Gluing { job: other, solution }, must_save);
                 return Ok(true);
             }
             Tried::NotBetter(proven) => self.bound = self.bound.min(proven),
@@ -119,19 +124,18 @@ impl Search<'_> {
     }
 }
 
-/// Plans one way if it can beat the best plan so far, by what its joints must save more. Where a short
-/// search proves too little, a whole one follows.
-fn beaten(job: &Job, best: &Gluing, options: &Options) -> Result<Tried, SolveError> {
-    let cost = best.solution.incumbent.cost() + joints_must_save(&best.job)? - joints_must_save(job)?;
+/// Plans one way if it can be had for less than `cost`. Where a short search proves too little, a whole one
+/// follows.
+fn beaten(job: &Job, cost: Money, options: &Options) -> Result<Tried, SolveError> {
+    if cost <= Money::ZERO {
+        return Ok(Tried::NotBetter(Money::ZERO));
+    }
     let proven = Mutex::new(Money::ZERO);
     let note = |_, bound: Money| {
         let mut proven = proven.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
         *proven = (*proven).max(bound);
     };
     let known = || *proven.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-    if cost <= Money::ZERO {
-        return Ok(Tried::NotBetter(Money::ZERO));
-    }
     for target in [Some(cost - Money::cents(1)), None] {
         match solve(job, &Options { target, ..options.clone() }, &note) {
             Ok(solution) if solution.incumbent.cost() < cost => return Ok(Tried::Better(solution)),

@@ -12,7 +12,7 @@ use super::ledger::ledger;
 use super::model::{Board, BoardSource, Buy, Cost, PartCount, PlacedPiece, Plan};
 use super::order::order_of_settings;
 use super::setups::{
-    charged, charged_at_least, sawn_along, settings_by_board, settings_by_layout, setup_cost, setups,
+    charged, charged_at_least, leaders, settings_by_board, settings_by_layout, setup_cost, setups,
 };
 use crate::job::Job;
 use crate::measure::{Area, Money, Overflow};
@@ -151,7 +151,7 @@ fn build_boards(job: &Job, instance: &Instance<'_>, cut: &[CutBoards], buy: &[Bu
             boards.push(board(job, &row_of_line, id, group, &pattern_parts, copies));
         }
     }
-    for (layout, leader) in sawn_along(&boards).into_iter().enumerate() {
+    for (layout, leader) in leaders(&boards).into_iter().enumerate() {
         boards[layout].along_with = leader.map(|leader| boards[leader].id.clone());
     }
     boards

@@ -9,6 +9,7 @@ use super::model::{Board, Setup, SetupKind};
 use super::order::wanted;
 use crate::job::{Fit, Job, Part, Shop};
 use crate::measure::{Length, Money, Overflow};
+use crate::solve::sawn_along;
 
 /// Groups equal settings: rips first, then stops, the largest setting first.
 pub fn setups(shop: &Shop, boards: &[Board]) -> Vec<Setup> {
@@ -34,28 +35,12 @@ pub fn setups(shop: &Shop, boards: &[Board]) -> Vec<Setup> {
     groups.into_values().collect()
 }
 
-/// By layout, another one that it is sawn along with: of boards as large, whose first cuts run the same way,
-/// and sawn at all of its settings.
-pub fn sawn_along(boards: &[Board]) -> Vec<Option<usize>> {
-    let settings: Vec<_> = boards.iter().map(wanted).collect();
-    let mut alike: BTreeMap<_, Vec<usize>> = BTreeMap::new();
-    for (layout, board) in boards.iter().enumerate().filter(|(layout, _)| !settings[*layout].is_empty()) {
-        alike.entry((board.length, board.width, board.layout)).or_default().push(layout);
-    }
-    let mut along = vec![None; boards.len()];
-    for mut layouts in alike.into_values() {
-        // Those that need most lead the others, and the first of those that need the same.
-        layouts.sort_by_key(|layout| (std::cmp::Reverse(settings[*layout].len()), *layout));
-        let mut leaders: Vec<usize> = Vec::new();
-        for layout in layouts {
-            along[layout] =
-                leaders.iter().copied().find(|leader| settings[layout].is_subset(&settings[*leader]));
-            if along[layout].is_none() {
-                leaders.push(layout);
-            }
-        }
-    }
-    along
+/// By layout, another one of boards as large, whose first cuts run the same way, that it is sawn along with.
+pub fn leaders(boards: &[Board]) -> Vec<Option<usize>> {
+    let layouts: Vec<_> =
+        boards.iter().map(|board| ((board.length, board.width, board.layout), wanted(board))).collect();
+    let layouts: Vec<_> = layouts.iter().map(|(kind, settings)| (kind, settings)).collect();
+    sawn_along(&layouts)
 }
 
 /// Settings made where layouts are sawn one after the other, each with all boards that are sawn along.

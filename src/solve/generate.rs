@@ -122,19 +122,11 @@ impl<'a> Task<'a> {
 
     /// Cuts one board; false if it is not to be had.
     pub fn take(&mut self, stock: usize, counts: &[(u32, u32)]) -> bool {
-        match &mut self.available[stock] {
-            Some(0) => return false,
-            Some(left) => *left -= 1,
-            None => {}
+        let can_be_had = self.available[stock] != Some(0);
+        if can_be_had {
+            self.take_many(stock, counts, 1);
         }
-        for (size, n) in counts {
-            let left = &mut self.demand[*size as usize];
-            *left = left.saturating_sub(*n);
-        }
-        for (least, side) in self.side_least.iter_mut().zip(&self.market.sides) {
-            *least -= side.amounts[stock];
-        }
-        true
+        can_be_had
     }
 
     /// Is anything still wanted?

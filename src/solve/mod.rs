@@ -40,7 +40,7 @@ pub use buy::{BuyRow, Purchase};
 pub use incumbent::{CutBoards, Incumbent};
 pub use instance::{Instance, Size, Source, blanks_of};
 pub use mip::Backend;
-pub use settings::fewer_settings;
+pub use settings::{fewer_settings, sawn_along};
 pub use stop::Shares;
 
 use crate::job::{Job, Shortfall};

@@ -6,7 +6,7 @@
 //! 915-926) is too hard as a whole, so a few layouts at a time are freed and the rest stays (large
 //! neighbourhood search: Shaw, CP 1998). Boards of the layouts that stay may become more, at no charge.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use fastrand::Rng;
 use rayon::prelude::*;
@@ -195,6 +195,30 @@ fn completed(
     Some(merged(cuts))
 }
 
+/// By layout, another one that it is sawn along with: of boards of one kind, and sawn at all of its settings.
+/// A layout without settings needs none.
+pub fn sawn_along<K: Ord, S: Ord>(layouts: &[(&K, &BTreeSet<S>)]) -> Vec<Option<usize>> {
+    let mut kinds: BTreeMap<&K, Vec<usize>> = BTreeMap::new();
+    for (layout, (kind, _)) in layouts.iter().enumerate().filter(|(_, (_, settings))| !settings.is_empty()) {
+        kinds.entry(kind).or_default().push(layout);
+    }
+    let settings = |layout: usize| layouts[layout].1;
+    let mut along = vec![None; layouts.len()];
+    for mut alike in kinds.into_values() {
+        // Those that need most lead the others, and the first of those that need the same.
+        alike.sort_by_key(|layout| (std::cmp::Reverse(settings(*layout).len()), *layout));
+        let mut leaders: Vec<usize> = Vec::new();
+        for layout in alike {
+            let leads = |leader: &usize| settings(layout).is_subset(settings(*leader));
+            along[layout] = leaders.iter().copied().find(leads);
+            if along[layout].is_none() {
+                leaders.push(layout);
+            }
+        }
+    }
+    along
+}
+
 /// What the boards of a pattern are sawn at.
 #[derive(Debug, PartialEq, Eq)]
 struct Layout {
@@ -293,15 +317,10 @@ impl<'a> Search<'a> {
 
     /// Settings made for one layout after the other.
     fn settings(&self, cuts: &[Cut]) -> usize {
-        let mut layouts: Vec<&Layout> = cuts.iter().map(|cut| &self.layouts[cut.pattern]).collect();
-        layouts.sort_by_key(|layout| std::cmp::Reverse(layout.settings.len()));
-        let mut made: Vec<&Layout> = Vec::new();
-        for layout in layouts {
-            if !made.iter().any(|other| layout.goes_along_with(other)) {
-                made.push(layout);
-            }
-        }
-        made.iter().map(|layout| layout.settings.len()).sum()
+        let layouts = cuts.iter().map(|cut| &self.layouts[cut.pattern]);
+        let layouts: Vec<_> = layouts.map(|layout| (&layout.board, &layout.settings)).collect();
+        let first = layouts.iter().zip(sawn_along(&layouts)).filter(|(_, leader)| leader.is_none());
+        first.map(|((_, settings), _)| settings.len()).sum()
     }
 
     fn charge(&self, layout: &Layout) -> i64 {
@@ -345,16 +364,16 @@ impl<'a> Search<'a> {
             rest.take_many(cut.stock, &self.pool.patterns[cut.pattern].counts, cut.copies);
         }
         let useful = self.useful(&rest, &kept, freed);
-        let is_free = |layout: &Layout| self.is_made(layout, &kept);
         let mut made: Vec<&Layout> = Vec::new();
-        for layout in useful.iter().map(|column| &self.layouts[column.pattern]) {
-            if !is_free(layout) && !made.contains(&layout) {
+        for (column, _) in useful.iter().filter(|(_, is_free)| !is_free) {
+            let layout = &self.layouts[column.pattern];
+            if !made.contains(&layout) {
                 made.push(layout);
             }
         }
-        let charged_columns = useful.into_iter().map(|column| {
+        let charged_columns = useful.into_iter().map(|(column, is_free)| {
             let layout = &self.layouts[column.pattern];
-            let serves = |charge: &usize| !is_free(layout) && layout.goes_along_with(made[*charge]);
+            let serves = |charge: &usize| !is_free && layout.goes_along_with(made[*charge]);
             Charged { column, one_of: (0..made.len()).filter(serves).collect() }
         });
         let columns = charged_columns.collect();
@@ -368,16 +387,18 @@ impl<'a> Search<'a> {
         kept.iter().any(|cut| layout.goes_along_with(&self.layouts[cut.pattern]))
     }
 
-    /// Columns that may give what is left: those freed, which can do it for sure, and the best others.
-    fn useful(&self, rest: &Task<'_>, kept: &[Cut], freed: &BTreeSet<Cut>) -> Vec<Listed> {
-        let mut useful: Vec<(i64, Listed)> = Vec::new();
+    /// Columns that may give what is left: those freed, which can do it for sure, and the best others. Each
+    /// with whether its settings are made anyway.
+    fn useful(&self, rest: &Task<'_>, kept: &[Cut], freed: &BTreeSet<Cut>) -> Vec<(Listed, bool)> {
+        let mut useful: Vec<(i64, Listed, bool)> = Vec::new();
         for (pattern, entry) in self.pool.patterns.iter().enumerate() {
             let counts = rest.cut_down(&entry.counts);
             if counts.is_empty() {
                 continue;
             }
             let layout = &self.layouts[pattern];
-            let charge = if self.is_made(layout, kept) { 0 } else { self.charge(layout) };
+            let is_free = self.is_made(layout, kept);
+            let charge = if is_free { 0 } else { self.charge(layout) };
             for stock in &self.task.instance.shapes[entry.shape].stocks {
                 if let Some(cost) = self.task.market.costs[*stock]
                     && rest.available[*stock] != Some(0)
@@ -385,12 +406,12 @@ impl<'a> Search<'a> {
                     let is_freed = freed.iter().any(|cut| (cut.stock, cut.pattern) == (*stock, pattern));
                     let over = cost + charge - worth(self.values, &counts);
                     let column = Listed { stock: *stock, pattern, cost, counts: counts.clone() };
-                    useful.push((if is_freed { i64::MIN } else { over }, column));
+                    useful.push((if is_freed { i64::MIN } else { over }, column, is_free));
                 }
             }
         }
-        useful.sort_by_key(|(order, column)| (*order, column.stock, column.pattern));
+        useful.sort_by_key(|(order, column, _)| (*order, column.stock, column.pattern));
         useful.truncate(tol::SETTINGS_COLUMNS.max(freed.len()));
-        useful.into_iter().map(|(_, column)| column).collect()
+        useful.into_iter().map(|(_, column, is_free)| (column, is_free)).collect()
     }
 }

@@ -340,19 +340,22 @@ fn check_along(
             settings.entry(board).or_default().insert(*setting);
         }
     }
-    let of = |board: &BoardEntry| settings.get(board.id.as_str()).cloned().unwrap_or_default();
+    let none = BTreeSet::new();
+    let of = |board: &BoardEntry| settings.get(board.id.as_str()).unwrap_or(&none);
+    let by_id: BTreeMap<&str, &BoardEntry> =
+        document.boards.iter().map(|board| (board.id.as_str(), board)).collect();
     let mut least = 0;
     for board in &document.boards {
         let Some(leader) = &board.along_with else {
             least += of(board).len();
             continue;
         };
-        let kind = |board: &BoardEntry| (board.length, board.width, board.layout.clone());
-        let leads = document.boards.iter().any(|other| {
-            let can = other.id == *leader && other.along_with.is_none() && kind(other) == kind(board);
-            can && of(board).is_subset(&of(other))
-        });
-        if !leads {
+        let leads = |other: &&BoardEntry| {
+            let as_large = (other.length, other.width) == (board.length, board.width);
+            let alike = as_large && other.layout == board.layout && other.along_with.is_none();
+            alike && of(board).is_subset(of(other))
+        };
+        if !by_id.get(leader.as_str()).is_some_and(leads) {
             let text = format!("cannot be sawn along with board {leader}");
             faults.push(PlanFault::new(format!("board {}", board.id), text));
         }
