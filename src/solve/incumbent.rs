@@ -103,15 +103,7 @@ fn needed_boards(instance: &Instance<'_>, cuts: &[Cut], pool: &Pool) -> (Uses, U
     let mut idle: Uses = Vec::new();
     for cut in cuts {
         let entry = &pool.patterns[cut.pattern];
-        let whole = entry.counts.iter().map(|(size, n)| left[*size as usize] / n).min().unwrap_or(0);
-        let whole = whole.min(cut.copies);
-        if whole > 0 {
-            for (size, n) in &entry.counts {
-                left[*size as usize] -= n * whole;
-            }
-            used.push((cut.stock, entry.pattern.clone(), whole));
-        }
-        let mut open = cut.copies - whole;
+        let mut open = cut.copies;
         while open > 0 {
             let blanks = instance.blanks(entry.shape);
             let (_, mut pieces) = before_resawing(blanks, &vec![0; left.len()], &left);
