@@ -1,7 +1,7 @@
 //! A whole plan of the shipped demo, to a gap of 1 %.
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use ripwright::job::read_job;
+use ripwright::intake::read_job;
 use ripwright::measure::Unit;
 use ripwright::solve::{Options, solve};
 

@@ -5,10 +5,13 @@ mod support;
 use std::path::Path;
 use std::time::Duration;
 
-use ripwright::buying::{Asked, Outcome, buy_lots, compare, rank};
-use ripwright::job::{Job, job_of_tally, read_job, read_job_despite_bad_prices, read_scenarios};
+use ripwright::check::check;
+use ripwright::intake::{job_of_tally, read_job, read_job_despite_bad_prices, read_scenarios};
+use ripwright::job::Job;
 use ripwright::measure::Money;
-use ripwright::plan::{Plan, build_plan, check::check, document::Document};
+use ripwright::plan::{Plan, build_plan};
+use ripwright::planning::{Asked, Outcome, buy_lots, compare, rank};
+use ripwright::report::{Decision, DecisionText, Report};
 use ripwright::solve::{Options, solve};
 use support::Folder;
 
@@ -34,7 +37,7 @@ fn options() -> Options {
 
 fn plan(job: &Job) -> Plan {
     let plan = build_plan(job, &solve(job, &options(), &|_, _| ()).unwrap(), 0.0).unwrap();
-    assert_eq!(check(&Document::new(&plan, job), job), []);
+    assert_eq!(check(&plan.document(job), job), []);
     plan
 }
 
@@ -51,7 +54,7 @@ fn each_dealer_alone_the_pair_and_what_is_missing() {
     assert_eq!(missing[0].part, "lid");
     for (place, alternative) in comparison.alternatives.iter().enumerate() {
         let Some(plan) = alternative.plan() else { continue };
-        assert_eq!(check(&Document::new(plan, &job), &job), [], "{place}");
+        assert_eq!(check(&plan.document(&job), &job), [], "{place}");
         let foreign = |row: &&ripwright::plan::Buy| !alternative.names(&job).contains(&row.supplier.as_str());
         assert_eq!(plan.buy.iter().filter(foreign).count(), 0);
     }
@@ -98,8 +101,9 @@ fn a_rack_that_is_enough_needs_no_dealer() {
     let job = read_job(folder.path()).unwrap();
     let comparison = compare(&job, &options(), &|| ()).unwrap();
     assert_eq!(comparison.alternatives.len(), 1);
-    let decision = ripwright::report::Decision::of_dealers(&comparison, &job);
-    assert!(decision.text().contains("the rack alone") && decision.text().contains("the rack is enough"));
+    let decision = Decision::of_dealers(&comparison, &job);
+    let text = String::from_utf8(DecisionText(&decision).bytes().unwrap()).unwrap();
+    assert!(text.contains("the rack alone") && text.contains("the rack is enough"));
 }
 
 #[test]
@@ -119,7 +123,7 @@ fn scenarios_change_what_they_say_and_are_ranked_by_cost() {
     let total = |name: &str| {
         let one = ranked.scenarios.iter().find(|one| one.name == name).unwrap();
         match &one.outcome {
-            Outcome::Planned(plan) => plan.cost.total,
+            Outcome::Planned(plan) => plan.plan().cost.total,
             other => panic!("{name}: {other:?}"),
         }
     };

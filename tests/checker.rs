@@ -2,10 +2,11 @@
 
 mod support;
 
-use ripwright::job::{Job, read_job};
+use ripwright::check::check;
+use ripwright::document::{Document, OffcutEntry};
+use ripwright::intake::read_job;
+use ripwright::job::Job;
 use ripwright::plan::build_plan;
-use ripwright::plan::check::check;
-use ripwright::plan::document::{Document, OffcutEntry};
 use ripwright::solve::{Options, solve};
 use support::{Folder, SMALL};
 
@@ -15,7 +16,7 @@ fn sound() -> (Job, Document) {
     let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
     let solution = solve(&job, &options, &|_, _| ()).unwrap();
     let plan = build_plan(&job, &solution, 0.0).unwrap();
-    let document = Document::new(&plan, &job);
+    let document = plan.document(&job);
     assert_eq!(check(&document, &job), []);
     (job, document)
 }
@@ -32,7 +33,7 @@ fn refused(word: &str, change: impl Fn(&mut Document)) {
 }
 
 /// The first board with at least two pieces.
-fn board(document: &mut Document) -> &mut ripwright::plan::document::BoardEntry {
+fn board(document: &mut Document) -> &mut ripwright::document::BoardEntry {
     document.boards.iter_mut().find(|board| board.pieces.len() > 1).unwrap()
 }
 
@@ -164,7 +165,7 @@ fn more_boards_than_are_cut_are_named() {
 fn more_boards_than_are_to_be_had_are_named() {
     refused("more boards than are to be had", |document| {
         let row = document.buy[0].clone();
-        document.buy.push(ripwright::plan::document::BuyEntry {
+        document.buy.push(ripwright::document::BuyEntry {
             width: 6.0,
             length: 120.0,
             grade: "FAS".to_string(),

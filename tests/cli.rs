@@ -254,7 +254,7 @@ fn both_demos_are_sound_jobs() {
     for unit in ["in", "mm"] {
         let folder = Folder::new(&[]);
         ripwright().arg("demo").arg(folder.path()).args(["--unit", unit]).assert().success();
-        let job = ripwright::job::read_job(folder.path()).unwrap();
+        let job = ripwright::intake::read_job(folder.path()).unwrap();
         assert_eq!(job.warnings, []);
         // What the issue of the demo asks for.
         let products: std::collections::BTreeSet<_> = job.parts.iter().map(|part| &part.product).collect();
@@ -262,7 +262,7 @@ fn both_demos_are_sound_jobs() {
         let classes: std::collections::BTreeSet<_> = job.lines.iter().map(|line| line.quarter).collect();
         assert!(products.len() >= 8 && job.parts.len() >= 60 && species.len() >= 4 && classes.len() >= 4);
         assert!(job.suppliers.len() >= 3 && job.rack.len() >= 25 && job.orders.len() >= 40);
-        let scenarios = ripwright::job::read_scenarios(&folder.join("scenarios.csv"), &job).unwrap();
+        let scenarios = ripwright::intake::read_scenarios(&folder.join("scenarios.csv"), &job).unwrap();
         assert!(scenarios.len() >= 5);
     }
 }

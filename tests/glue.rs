@@ -2,11 +2,13 @@
 
 mod support;
 
-use ripwright::buying::solve_every_way;
-use ripwright::job::{GluedKind, Job, JobError, joints_must_save, read_job, ways_of};
+use ripwright::check::check;
+use ripwright::document::Document;
+use ripwright::intake::read_job;
+use ripwright::job::{Job, JobError, Make, joints_must_save, ways_of};
 use ripwright::measure::Money;
-use ripwright::plan::document::Document;
-use ripwright::plan::{build_plan, check::check};
+use ripwright::plan::build_plan;
+use ripwright::planning::solve_every_way;
 use ripwright::solve::{Options, solve};
 use support::{Folder, proven};
 
@@ -32,8 +34,8 @@ fn planned(job: &Job) -> Document {
 #[test]
 fn a_panel_too_wide_for_any_board_is_planned_as_strips() {
     let job = read("table,top,1,40,22,3/4,oak,1C,yes\n", "").unwrap();
-    let glued = job.parts[0].glued.clone().unwrap();
-    assert_eq!((glued.kind, glued.parts), (GluedKind::Panel, 3));
+    assert!(matches!(job.parts[0].blank.make, Make::Panel(_)));
+    assert_eq!(job.parts[0].required, 3);
     let document = planned(&job);
     let part = &document.parts[0];
     let entry = part.glued.clone().unwrap();
@@ -48,7 +50,7 @@ fn a_panel_too_wide_for_any_board_is_planned_as_strips() {
 #[test]
 fn a_part_that_a_board_gives_whole_is_never_glued() {
     let job = read("table,leaf,1,40,6,3/4,oak,1C,yes\n", "").unwrap();
-    assert_eq!(job.parts[0].glued, None);
+    assert_eq!(job.parts[0].blank.make, Make::Whole);
 }
 
 #[test]
@@ -129,10 +131,10 @@ fn the_cheapest_way_to_glue_is_found_among_all() {
         }
         assert_eq!(Some(found.solution.incumbent.cost()), least);
         assert_eq!(found.solution.bound, found.solution.incumbent.cost());
-        assert!(found.job.parts[0].glued.as_ref().unwrap().of_all_ways);
+        assert!(found.job.parts[0].blank.of_all_ways);
         let plan = build_plan(&found.job, &found.solution, 0.0).unwrap();
-        assert_eq!(check(&Document::new(&plan, &found.job), &job), []);
-        let pieces = |job: &Job| job.parts.iter().map(|part| part.required).collect::<Vec<_>>();
+        assert_eq!(check(&plan.document(&found.job), &job), []);
+        let pieces = |job: &Job| job.parts.iter().map(|part| part.blanks_wanted()).collect::<Vec<_>>();
         other_way += usize::from(pieces(&found.job) != pieces(&job));
     }
     assert!(other_way > 0, "the first choice was always the best: the test shows nothing");
@@ -174,7 +176,7 @@ fn a_part_that_a_board_gives_whole_is_glued_where_that_is_asked_for_and_cheaper(
         let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
         let found = solve_every_way(&job, &options, &|_, _| ()).unwrap();
         let plan = build_plan(&found.job, &found.solution, 0.0).unwrap();
-        let document = Document::new(&plan, &found.job);
+        let document = plan.document(&found.job);
         assert_eq!(
             (document.cost.total.as_str(), document.cost.lower_bound.as_str()),
             (total, total),
@@ -232,6 +234,6 @@ fn whole_and_glued_parts_are_chosen_by_the_whole_plan() {
                 }
             }
         }
-        assert!(found.job.parts.iter().any(|part| part.glued.is_some()));
+        assert!(found.job.parts.iter().any(|part| part.blank.make.is_glued()));
     }
 }

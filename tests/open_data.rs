@@ -6,12 +6,14 @@
 mod support;
 
 use good_lp::{Expression, ProblemVariables, ResolutionError, SolverModel, variable};
-use ripwright::job::{Job, read_job};
+use ripwright::check::check;
+use ripwright::intake::read_job;
+use ripwright::job::Job;
 use ripwright::measure::{Length, Money};
 use ripwright::pattern::{
     Cell, Cutting, Enumeration, Family, Layout, Pattern, Piece, Rect, Strip, TwoStage, enumerate_patterns,
 };
-use ripwright::plan::{build_plan, check::check, document::Document};
+use ripwright::plan::build_plan;
 use ripwright::solve::{CutBoards, Instance, Options, Source, different, fewer_settings, more_alike, solve};
 use support::{Folder, shared_data};
 
@@ -246,7 +248,7 @@ fn packing(capacity: u64, sizes: &[(u64, u64)]) -> (i64, i64) {
     let options = Options { gap_percent: 0.0, time, ..Options::default() };
     let solution = solve(&job, &options, &|_, _| ()).unwrap();
     let plan = build_plan(&job, &solution, 0.0).unwrap();
-    assert_eq!(check(&Document::new(&plan, &job), &job), []);
+    assert_eq!(check(&plan.document(&job), &job), []);
     let whole = |money: ripwright::measure::Money| money.to_f64().round() as i64;
     (whole(plan.cost.total), whole(plan.cost.lower_bound))
 }

@@ -5,10 +5,10 @@ mod support;
 
 use good_lp::{Expression, ProblemVariables, ResolutionError, Solution, SolverModel, Variable, variable};
 use proptest::prelude::*;
-use ripwright::job::read_job;
+use ripwright::check::check;
+use ripwright::intake::read_job;
 use ripwright::measure::Money;
-use ripwright::plan::check::check;
-use ripwright::plan::{Plan, build_plan, document::Document};
+use ripwright::plan::{Plan, build_plan};
 use ripwright::solve::{Options, Status, solve};
 use support::Folder;
 use support::brute::{Offer, Terms, Tiny};
@@ -217,7 +217,7 @@ fn planned(folder: &Folder, gap_percent: f64) -> Result<Plan, String> {
     let options = Options { gap_percent, time: None, threads: 1, ..Options::default() };
     let solution = solve(&job, &options, &|_, _| ()).map_err(|error| error.to_string())?;
     let plan = build_plan(&job, &solution, gap_percent).map_err(|error| error.to_string())?;
-    let faults = check(&Document::new(&plan, &job), &job);
+    let faults = check(&plan.document(&job), &job);
     assert!(faults.is_empty(), "the checker refuses the plan: {faults:?}");
     Ok(plan)
 }

@@ -6,9 +6,12 @@ mod support;
 use std::collections::BTreeSet;
 
 use proptest::prelude::*;
-use ripwright::job::{Job, read_job};
-use ripwright::plan::check::check;
-use ripwright::plan::{Plan, SetupKind, build_plan, document::Document, with_fewer_settings};
+use ripwright::check::check;
+use ripwright::document::Document;
+use ripwright::intake::read_job;
+use ripwright::job::Job;
+use ripwright::plan::{Plan, SetupKind, build_plan};
+use ripwright::planning::with_fewer_settings;
 use ripwright::solve::{Options, solve};
 use support::Folder;
 
@@ -111,7 +114,7 @@ fn planned(files: &Files) -> (Plan, Document, Vec<String>) {
     let options = Options { gap_percent: 5.0, time, threads: 1, ..Options::default() };
     let solution = solve(&job, &options, &|_, _| ()).unwrap();
     let plan = build_plan(&job, &solution, options.gap_percent).unwrap();
-    let document = Document::new(&plan, &job);
+    let document = plan.document(&job);
     let faults = check(&document, &job).iter().map(ToString::to_string).collect();
     (plan, document, faults)
 }
@@ -264,7 +267,7 @@ proptest! {
         let solution = solve(&job, &options, &|_, _| ()).unwrap();
         let before = build_plan(&job, &solution, options.gap_percent).unwrap();
         let after = with_fewer_settings(&job, before.clone(), &solution, 3.0, &options).unwrap();
-        prop_assert_eq!(check(&Document::new(&after, &job), &job), []);
+        prop_assert_eq!(check(&after.document(&job), &job), []);
         let spent = (after.cost.total - before.cost.total).to_f64();
         prop_assert!(spent <= before.cost.lumber.to_f64() * 0.03 + 0.01, "{spent} spent");
         prop_assert!(after.settings_made.0 <= before.settings_made.0);

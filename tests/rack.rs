@@ -4,11 +4,11 @@ mod support;
 
 use std::path::Path;
 
-use ripwright::job::{read_job, read_rack_of};
-use ripwright::plan::document::Document;
-use ripwright::plan::{build_plan, check::check};
+use ripwright::document::Document;
+use ripwright::intake::{read_job, read_rack_of};
+use ripwright::plan::build_plan;
+use ripwright::planning::Checked;
 use ripwright::rack::{Ledger, RackError};
-use ripwright::report::{PlanJson, Report};
 use ripwright::solve::{Options, solve};
 use support::Folder;
 
@@ -34,8 +34,7 @@ fn plan(folder: &Path) -> String {
     let job = read_job(folder).unwrap();
     let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
     let plan = build_plan(&job, &solve(&job, &options, &|_, _| ()).unwrap(), 0.0).unwrap();
-    assert_eq!(check(&Document::new(&plan, &job), &job), []);
-    PlanJson.render(&plan, &job).unwrap()
+    Checked::new(&job, job.clone(), plan).unwrap().text().to_string()
 }
 
 fn free(folder: &Path) -> Vec<String> {

@@ -2,9 +2,10 @@
 
 mod support;
 
-use ripwright::job::{Job, JobError, read_job};
-use ripwright::plan::check::check;
-use ripwright::plan::document::Document;
+use ripwright::check::check;
+use ripwright::document::Document;
+use ripwright::intake::read_job;
+use ripwright::job::{Job, JobError};
 use support::{Folder, proven};
 
 /// Boards that give one piece each: 4/4 for 7.00, 8/4 for 10.00.

@@ -2,9 +2,10 @@
 
 mod support;
 
-use ripwright::job::{Job, JobError, read_job};
-use ripwright::plan::check::check;
-use ripwright::plan::document::Document;
+use ripwright::check::check;
+use ripwright::document::Document;
+use ripwright::intake::read_job;
+use ripwright::job::{Job, JobError};
 use support::{Folder, proven};
 
 fn planned(parts: &str) -> (Job, Document) {

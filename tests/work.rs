@@ -2,10 +2,12 @@
 
 mod support;
 
-use ripwright::job::{Job, JobError, read_job};
-use ripwright::plan::check::check;
-use ripwright::plan::document::Document;
-use ripwright::report::plan_files;
+use ripwright::check::check;
+use ripwright::document::Document;
+use ripwright::intake::read_job;
+use ripwright::job::{Job, JobError};
+use ripwright::planning::Checked;
+use ripwright::report::{Report, Sheets};
 use support::{Folder, proven};
 
 const ORDERS: (&str, &str) = ("orders.csv", "order,product,quantity\nA,box,3\n");
@@ -141,16 +143,18 @@ fn every_fault_of_both_files_is_named() {
 #[test]
 fn the_sheets_show_cautions_where_the_work_can_hurt() {
     let job = read_job(folder(HOLES, FINISH).path()).unwrap();
-    let (plan, _) = proven(&job);
-    let sheets = plan_files().into_iter().find(|file| file.file_name() == "sheets.html").unwrap();
-    let page = sheets.render(&plan, &job).unwrap();
+    let page_of = |job: &Job| {
+        let checked = Checked::new(job, job.clone(), proven(job).0).unwrap();
+        String::from_utf8(Sheets(&checked).bytes().unwrap()).unwrap()
+    };
+    let page = page_of(&job);
     for wanted in
         ["put a backer under every hole", "Rags with drying oil", "100, 150, 220", "Clamp the piece"]
     {
         assert!(page.contains(wanted), "{wanted}");
     }
-    let dry = Job { work: Default::default(), ..job };
-    let (plan, _) = proven(&dry);
-    let page = sheets.render(&plan, &dry).unwrap();
+    let mut dry = job;
+    dry.work = Default::default();
+    let page = page_of(&dry);
     assert!(!page.contains("Rags with drying oil"));
 }

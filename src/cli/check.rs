@@ -6,9 +6,9 @@ use std::process::ExitCode;
 use clap::Args;
 
 use super::common::{Failure, job, job_despite_bad_prices, plan_text, print};
-use crate::job::job_of_tally;
-use crate::plan::check::check;
-use crate::plan::document::Document;
+use crate::check::check;
+use crate::document::Document;
+use crate::intake::job_of_tally;
 use crate::rack::{LEDGER, Ledger};
 
 /// Arguments of `check`.

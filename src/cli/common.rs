@@ -9,14 +9,12 @@ use std::time::Duration;
 
 use clap::{Args, ValueEnum};
 
-use crate::buying::BuyingError;
-use crate::job::{Job, JobError, read_job, read_job_despite_bad_prices};
+use crate::intake::{read_job, read_job_despite_bad_prices};
+use crate::job::{Job, JobError};
 use crate::nightly::{JoinError, NightlyError};
-use crate::plan::check::check;
-use crate::plan::document::Document;
-use crate::plan::{BuildError, FewerError, Plan};
+use crate::planning::{Checked, PlanningError, Unsound};
 use crate::rack::RackError;
-use crate::report::{PlanJson, RenderError, Report, WriteError, plan_files, write_file};
+use crate::report::{RenderError, Report, WriteError, plan_files, write_file};
 use crate::solve::{Backend, Options, SolveError, Status};
 
 /// Why a command did not do its work.
@@ -25,24 +23,15 @@ pub enum Failure {
     /// The job cannot be read, or cannot be met.
     #[error(transparent)]
     Job(#[from] JobError),
-    /// No plan.
+    /// No plan, or no decision.
     #[error(transparent)]
-    Solve(#[from] SolveError),
-    /// A decision about the buy could not be worked out.
-    #[error(transparent)]
-    Buying(#[from] BuyingError),
+    Planning(PlanningError),
     /// Units without a result.
     #[error(transparent)]
     Join(#[from] JoinError),
-    /// The search for fewer settings failed.
-    #[error(transparent)]
-    Fewer(#[from] FewerError),
     /// The unattended run published nothing.
     #[error(transparent)]
     Nightly(#[from] NightlyError),
-    /// The solution does not make a plan.
-    #[error(transparent)]
-    Build(#[from] BuildError),
     /// A report could not be made.
     #[error(transparent)]
     Render(#[from] RenderError),
@@ -61,12 +50,12 @@ pub enum Failure {
     #[error("{0}")]
     Usage(String),
     /// A plan that does not pass its own check: a bug.
-    #[error("the plan failed its own check and was not written; this is a bug. It is kept in {kept}, please report it with the job:\n{faults}", kept = kept.display())]
+    #[error("{why}\nIt was not written; it is kept in {kept}", kept = kept.display())]
     Unsound {
         /// Where the rejected plan is kept.
         kept: PathBuf,
         /// What is wrong with it.
-        faults: String,
+        why: Box<Unsound>,
     },
     /// The rack's ledger did not move.
     #[error(transparent)]
@@ -85,9 +74,9 @@ impl Failure {
     /// 2 for bad usage or input, 3 where no plan can meet the demand, 1 otherwise.
     pub fn exit_code(&self) -> ExitCode {
         match self {
-            Failure::Job(JobError::Unobtainable(_)) | Failure::Solve(SolveError::Short(_)) => {
-                ExitCode::from(3)
-            }
+            Failure::Job(JobError::Unobtainable(_))
+            | Failure::Planning(PlanningError::Solve(SolveError::Short(_))) => ExitCode::from(3),
+            Failure::Planning(PlanningError::Job(_)) => ExitCode::from(2),
             Failure::Nightly(NightlyError::Job(_) | NightlyError::Strict(..)) => ExitCode::from(2),
             Failure::Join(JoinError::NoUnits(_)) => ExitCode::from(2),
             Failure::Rack(RackError::Database { .. } | RackError::Render(_) | RackError::Write(_)) => {
@@ -188,37 +177,50 @@ impl SolveArguments {
             threads: self.threads,
             seed: self.seed,
             backend,
-            family: crate::pattern::Family::Any,
-            target: None,
             interrupt,
+            ..Options::default()
         })
     }
 }
 
-/// Checks a plan as written and writes its files, where there is a folder for them; gives plan.json.
-pub fn publish(plan: &Plan, job: &Job, out: Option<&Path>) -> Result<String, Failure> {
-    // The check starts from the text that is written, as anybody else's would.
-    let text = PlanJson.render(plan, job)?;
-    let document: Document = serde_json::from_str(&text).map_err(RenderError::Json)?;
-    let faults = check(&document, job);
-    if !faults.is_empty() {
-        let folder = out.unwrap_or(Path::new("."));
-        let name = "rejected-plan.json";
-        write_file(folder, name, text.as_bytes())?;
-        let faults = faults.iter().map(|fault| format!("  {fault}")).collect::<Vec<_>>().join("\n");
-        return Err(Failure::Unsound { kept: folder.join(name), faults });
-    }
-    if let Some(folder) = out {
-        for report in plan_files() {
-            write_file(folder, report.file_name(), report.render(plan, job)?.as_bytes())?;
+impl From<PlanningError> for Failure {
+    /// A plan that does not pass its check is kept where a person finds it.
+    fn from(error: PlanningError) -> Failure {
+        match error {
+            PlanningError::Unsound(why) => {
+                let (folder, name) = (Path::new("."), "rejected-plan.json");
+                match write_file(folder, name, why.text.as_bytes()) {
+                    Ok(()) => Failure::Unsound { kept: folder.join(name), why },
+                    Err(error) => error.into(),
+                }
+            }
+            other => Failure::Planning(other),
         }
     }
-    Ok(text)
+}
+
+impl From<SolveError> for Failure {
+    fn from(error: SolveError) -> Failure {
+        Failure::Planning(error.into())
+    }
+}
+
+/// Writes a plan's files.
+pub fn write_plan(checked: &Checked, folder: &Path) -> Result<(), Failure> {
+    write_reports(&plan_files(checked), folder)
+}
+
+/// Writes reports under their names.
+pub fn write_reports(reports: &[Box<dyn Report + '_>], folder: &Path) -> Result<(), Failure> {
+    for report in reports {
+        write_file(folder, report.file_name(), &report.bytes()?)?;
+    }
+    Ok(())
 }
 
 /// 0 for a plan within the gap, 4 for one that was stopped outside it.
-pub fn code_of(plan: &Plan) -> ExitCode {
-    match plan.status {
+pub fn code_of(checked: &Checked) -> ExitCode {
+    match checked.plan().status {
         Status::Optimal | Status::WithinGap => ExitCode::SUCCESS,
         Status::Stopped => ExitCode::from(4),
     }
@@ -271,8 +273,17 @@ pub fn plan_text(path: &Path) -> Result<String, Failure> {
     text.map_err(|error| Failure::Plan { path: path.to_path_buf(), why: error.to_string() })
 }
 
+/// Prints a report.
+pub fn show(report: &dyn Report) -> Result<(), Failure> {
+    print_bytes(&report.bytes()?)
+}
+
 /// Writes to standard output.
 pub fn print(text: &str) -> Result<(), Failure> {
+    print_bytes(text.as_bytes())
+}
+
+fn print_bytes(bytes: &[u8]) -> Result<(), Failure> {
     let mut out = std::io::stdout().lock();
-    out.write_all(text.as_bytes()).and_then(|()| out.flush()).map_err(Failure::Output)
+    out.write_all(bytes).and_then(|()| out.flush()).map_err(Failure::Output)
 }

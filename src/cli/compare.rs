@@ -5,11 +5,11 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use super::common::{Failure, Format, SolveArguments, job_despite_bad_prices, print};
+use super::common::{Failure, Format, SolveArguments, job_despite_bad_prices, show, write_reports};
 use super::progress::Counter;
-use crate::buying::{Outcome, compare, rank, ways};
-use crate::job::read_scenarios;
-use crate::report::{Decision, write_file};
+use crate::intake::read_scenarios;
+use crate::planning::{Outcome, compare, rank, ways};
+use crate::report::{Decision, DecisionCsv, DecisionJson, DecisionText};
 use crate::solve::Status;
 
 /// Arguments of `compare`.
@@ -53,7 +53,7 @@ pub fn run(arguments: &CompareArguments) -> Result<ExitCode, Failure> {
     let comparison = compare(&job, &options, &|| counter.done())?;
     drop(counter);
     let decision = Decision::of_dealers(&comparison, &job);
-    show(&decision, "compare", arguments.out.as_deref(), arguments.format)?;
+    tell(&decision, arguments.out.as_deref(), arguments.format)?;
     Ok(exit_code(comparison.alternatives.iter().map(|one| &one.outcome)))
 }
 
@@ -67,21 +67,19 @@ pub fn run_scenarios(arguments: &ScenariosArguments) -> Result<ExitCode, Failure
     let ranked = rank(&job, &scenarios, &options, &|| counter.done())?;
     drop(counter);
     let decision = Decision::of_scenarios(&ranked, &job);
-    show(&decision, "scenarios", arguments.out.as_deref(), arguments.format)?;
+    tell(&decision, arguments.out.as_deref(), arguments.format)?;
     Ok(exit_code(ranked.scenarios.iter().map(|one| &one.outcome)))
 }
 
-fn show(decision: &Decision, name: &str, out: Option<&Path>, format: Format) -> Result<(), Failure> {
+fn tell(decision: &Decision, out: Option<&Path>, format: Format) -> Result<(), Failure> {
     if let Some(folder) = out {
-        write_file(folder, &format!("{name}.json"), decision.json()?.as_bytes())?;
-        write_file(folder, &format!("{name}.csv"), decision.csv()?.as_bytes())?;
-        write_file(folder, &format!("{name}.html"), decision.page()?.as_bytes())?;
+        write_reports(&decision.files(), folder)?;
     }
-    print(&match format {
-        Format::Text => decision.text(),
-        Format::Json => decision.json()?,
-        Format::Csv => decision.csv()?,
-    })
+    match format {
+        Format::Text => show(&DecisionText(decision)),
+        Format::Json => show(&DecisionJson(decision)),
+        Format::Csv => show(&DecisionCsv(decision)),
+    }
 }
 
 /// 0 if every plan is within the gap, 4 if one was stopped, 3 if there is no plan at all.
@@ -91,7 +89,7 @@ fn exit_code<'o>(outcomes: impl Iterator<Item = &'o Outcome>) -> ExitCode {
         match outcome {
             Outcome::Planned(plan) => {
                 planned = true;
-                stopped |= plan.status == Status::Stopped;
+                stopped |= plan.plan().status == Status::Stopped;
             }
             Outcome::NotFound => stopped = true,
             Outcome::Missing(_) => {}

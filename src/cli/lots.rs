@@ -5,10 +5,10 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use super::common::{Failure, Format, SolveArguments, job_despite_bad_prices, print};
+use super::common::{Failure, Format, SolveArguments, job_despite_bad_prices, show};
 use super::progress::Counter;
-use crate::buying::{Asked, buy_lots};
-use crate::report::LotReport;
+use crate::planning::{Asked, buy_lots};
+use crate::report::{LotsCsv, LotsJson, LotsText};
 
 /// Arguments of `lots`.
 #[derive(Debug, Args)]
@@ -51,11 +51,10 @@ pub fn run(arguments: &LotsArguments) -> Result<ExitCode, Failure> {
     let asked = Asked { confidence: arguments.confidence, samples, defects: !arguments.clean };
     let buy = buy_lots(&job, asked, &options, &|| counter.done())?;
     drop(counter);
-    let report = LotReport { buy: &buy, job: &job, asked: arguments.confidence };
-    print(&match arguments.format {
-        Format::Text => report.text(),
-        Format::Json => report.json()?,
-        Format::Csv => report.csv()?,
-    })?;
+    match arguments.format {
+        Format::Text => show(&LotsText(&buy))?,
+        Format::Json => show(&LotsJson(&buy))?,
+        Format::Csv => show(&LotsCsv(&buy))?,
+    }
     Ok(if buy.interval.0 >= arguments.confidence { ExitCode::SUCCESS } else { ExitCode::from(4) })
 }

@@ -2,18 +2,14 @@
 
 use std::path::PathBuf;
 use std::process::ExitCode;
-use std::sync::atomic::Ordering;
-use std::time::Instant;
 
 use clap::Args;
 
-use super::common::{Failure, Format, SolveArguments, code_of, job, print, publish};
+use super::common::{Failure, Format, SolveArguments, code_of, job, print, show, write_plan};
 use super::progress::Progress;
-use crate::buying::{Gluing, solve_every_way};
-use crate::plan::{build_plan, with_fewer_settings};
+use crate::planning::{Request, plan};
 use crate::rack::Ledger;
-use crate::report::{BuyCsv, Drawing, Report, Summary};
-use crate::solve::Options;
+use crate::report::{BuyCsv, Drawing, PlanJson, Summary};
 
 /// Arguments of `plan`.
 #[derive(Debug, Args)]
@@ -43,32 +39,30 @@ pub struct PlanArguments {
 /// Plans a job.
 pub fn run(arguments: &PlanArguments) -> Result<ExitCode, Failure> {
     let job = job(&arguments.job, arguments.solve.quiet)?;
-    let options = arguments.solve.options()?;
-    let start = Instant::now();
-    let Gluing { job, solution } = {
+    let request = Request::new(arguments.solve.options()?)
+        .weighing_gluing()
+        .with_setup_tolerance(arguments.setup_tolerance);
+    let checked = {
         let progress = Progress::new(arguments.solve.quiet, arguments.solve.progress);
-        solve_every_way(&job, &options, &|cost, bound| progress.show(cost, bound))?
+        plan(&job, &request, &|event| progress.tell(event))?
     };
-    let mut plan = build_plan(&job, &solution, options.gap_percent)?;
-    let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
-    let interrupted = options.interrupt.load(Ordering::Relaxed);
-    if arguments.setup_tolerance > 0.0 && !interrupted && left.is_none_or(|left| !left.is_zero()) {
-        let options = Options { time: left.map(|left| left / 2), ..options };
-        plan = with_fewer_settings(&job, plan, &solution, arguments.setup_tolerance, &options)?;
-    }
     let to_output = arguments.out.as_os_str() == "-";
-    let text = publish(&plan, &job, (!to_output).then_some(arguments.out.as_path()))?;
-    if arguments.reserve {
-        Ledger::open(&arguments.job)?.reserve(&text)?;
+    if !to_output {
+        write_plan(&checked, &arguments.out)?;
     }
-    let format = arguments.format.unwrap_or(if to_output { Format::Json } else { Format::Text });
-    print(&match format {
-        Format::Text if arguments.draw => {
-            Summary.render(&plan, &job)? + "\n" + &Drawing.render(&plan, &job)?
+    if arguments.reserve {
+        Ledger::open(&arguments.job)?.reserve(checked.text())?;
+    }
+    match arguments.format.unwrap_or(if to_output { Format::Json } else { Format::Text }) {
+        Format::Text => {
+            show(&Summary(&checked))?;
+            if arguments.draw {
+                print("\n")?;
+                show(&Drawing(&checked))?;
+            }
         }
-        Format::Text => Summary.render(&plan, &job)?,
-        Format::Json => text,
-        Format::Csv => BuyCsv.render(&plan, &job)?,
-    })?;
-    Ok(code_of(&plan))
+        Format::Json => show(&PlanJson(&checked))?,
+        Format::Csv => show(&BuyCsv(&checked))?,
+    }
+    Ok(code_of(&checked))
 }

@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar, ProgressStyle};
 
-use crate::measure::Money;
+use crate::planning::Event;
 
 /// A spinner with the best cost and the bound, a line for each change, or nothing at all.
 pub struct Progress {
@@ -36,13 +36,14 @@ impl Progress {
     }
 
     /// Shows where the search is.
-    pub fn show(&self, cost: Option<Money>, bound: Money) {
-        let text = match cost {
-            None => format!("no plan yet, none can cost less than {bound}"),
-            Some(cost) => {
+    pub fn tell(&self, event: Event) {
+        let text = match event {
+            Event::Improved { cost: None, bound } => format!("no plan yet, none can cost less than {bound}"),
+            Event::Improved { cost: Some(cost), bound } => {
                 let gap = (cost - bound).to_f64() / cost.to_f64().max(0.01) * 100.0;
                 format!("best plan {cost}, none can cost less than {bound} (gap {gap:.2} %)")
             }
+            _ => "looking for fewer settings".to_string(),
         };
         if let Some(start) = self.lines {
             let _ = writeln!(std::io::stderr(), "{:8.2} s  {text}", start.elapsed().as_secs_f64());

@@ -7,7 +7,7 @@ use clap::{Args, CommandFactory, Subcommand};
 use clap_complete::Shell;
 
 use super::common::{Failure, print};
-use crate::plan::document::Document;
+use crate::document::Document;
 use crate::report::{RenderError, write_file};
 
 /// Arguments of `reference`.

@@ -5,11 +5,10 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use super::common::{Failure, SolveArguments, code_of, job_despite_bad_prices, print, publish};
+use super::common::{Failure, SolveArguments, code_of, job_despite_bad_prices, print, write_plan};
 use super::nightly::BookArguments;
 use crate::nightly::{join, result_of, split};
-use crate::plan::build_plan;
-use crate::solve::solve;
+use crate::planning::{Request, plan};
 
 /// Arguments of `split`.
 #[derive(Debug, Args)]
@@ -47,12 +46,10 @@ pub fn run_split(arguments: &SplitArguments) -> Result<ExitCode, Failure> {
 /// Plans one unit.
 pub fn run_solve(arguments: &SolveUnitArguments) -> Result<ExitCode, Failure> {
     let job = job_despite_bad_prices(&arguments.unit, arguments.solve.quiet)?;
-    let options = arguments.solve.options()?;
-    let solution = solve(&job, &options, &|_, _| ())?;
-    let plan = build_plan(&job, &solution, options.gap_percent)?;
+    let checked = plan(&job, &Request::new(arguments.solve.options()?), &|_| ())?;
     let out = arguments.out.clone().unwrap_or_else(|| result_of(&arguments.unit));
-    publish(&plan, &job, Some(&out))?;
-    Ok(code_of(&plan))
+    write_plan(&checked, &out)?;
+    Ok(code_of(&checked))
 }
 
 /// Joins the results of all units.

@@ -5,12 +5,11 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use super::common::{Failure, Format, SolveArguments, code_of, job_despite_bad_prices, print, publish};
+use super::common::{Failure, Format, SolveArguments, code_of, job_despite_bad_prices, show, write_plan};
 use super::progress::Progress;
-use crate::job::job_of_tally;
-use crate::plan::build_plan;
-use crate::report::{Report, TakeCsv, TakeList, write_file};
-use crate::solve::solve;
+use crate::intake::job_of_tally;
+use crate::planning::{Request, plan};
+use crate::report::{PlanJson, Report, TakeCsv, TakeList, write_file};
 
 /// Arguments of `yard`.
 #[derive(Debug, Args)]
@@ -41,19 +40,18 @@ pub fn run(arguments: &YardArguments) -> Result<ExitCode, Failure> {
     let job = job_despite_bad_prices(&arguments.job, arguments.solve.quiet)?;
     let job = job_of_tally(&job, &arguments.tally, arguments.dealer.as_deref())?;
     let options = arguments.solve.options()?;
-    let solution = {
+    let checked = {
         let progress = Progress::new(arguments.solve.quiet, arguments.solve.progress);
-        solve(&job, &options, &|cost, bound| progress.show(cost, bound))?
+        plan(&job, &Request::new(options), &|event| progress.tell(event))?
     };
-    let plan = build_plan(&job, &solution, options.gap_percent)?;
-    let text = publish(&plan, &job, arguments.out.as_deref())?;
     if let Some(folder) = &arguments.out {
-        write_file(folder, TakeCsv.file_name(), TakeCsv.render(&plan, &job)?.as_bytes())?;
+        write_plan(&checked, folder)?;
+        write_file(folder, TakeCsv(&checked).file_name(), &TakeCsv(&checked).bytes()?)?;
     }
-    print(&match arguments.format {
-        Format::Text => TakeList { bought: arguments.bought }.render(&plan, &job)?,
-        Format::Json => text,
-        Format::Csv => TakeCsv.render(&plan, &job)?,
-    })?;
-    Ok(code_of(&plan))
+    match arguments.format {
+        Format::Text => show(&TakeList { checked: &checked, bought: arguments.bought })?,
+        Format::Json => show(&PlanJson(&checked))?,
+        Format::Csv => show(&TakeCsv(&checked))?,
+    }
+    Ok(code_of(&checked))
 }

@@ -73,21 +73,28 @@ impl fmt::Display for Fault {
         match &self.kind {
             FaultKind::Unreadable(why) => write!(f, ": cannot be read: {why}"),
             FaultKind::NotATable(why) => write!(f, ": is not a readable table: {why}"),
-            FaultKind::Header(what) => write!(f, ": {what}"),
-            FaultKind::Value { text, expected, why } => {
-                write!(f, ": \"{}\"", shorten(text))?;
-                match why {
-                    Some(why) => write!(f, ": {why}; expected {expected}"),
-                    None => write!(f, ": expected {expected}"),
-                }
-            }
+            FaultKind::Value { text, .. } => write!(f, ": \"{}\": {}", shorten(text), self.kind.reason()),
+            kind => write!(f, ": {}", kind.reason()),
+        }
+    }
+}
+
+impl FaultKind {
+    /// What is wrong, without the text of the cell.
+    pub fn reason(&self) -> String {
+        match self {
+            FaultKind::Unreadable(why)
+            | FaultKind::NotATable(why)
+            | FaultKind::Header(why)
+            | FaultKind::Empty(why) => why.clone(),
+            FaultKind::Value { expected, why: Some(why), .. } => format!("{why}; expected {expected}"),
+            FaultKind::Value { expected, why: None, .. } => format!("expected {expected}"),
             FaultKind::Duplicate { what, first_row } => {
-                write!(f, ": {what} is described a second time; expected once (first in row {first_row})")
+                format!("{what} is described a second time; expected once (first in row {first_row})")
             }
-            FaultKind::Unknown { what, expected } => write!(f, ": {what}: expected {expected}"),
-            FaultKind::Empty(what) => write!(f, ": {what}"),
+            FaultKind::Unknown { what, expected } => format!("{what}: expected {expected}"),
             FaultKind::TooMany { what, most, instead } => {
-                write!(f, ": {what}; expected no more than {most}: {instead}")
+                format!("{what}; expected no more than {most}: {instead}")
             }
         }
     }

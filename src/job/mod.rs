@@ -1,31 +1,27 @@
-//! The validated job: orders, parts, stock and shop, and how they are read.
+//! What is wanted and what is on hand, validated.
 //!
-//! What lives here: the reading of a job folder, with every error of every file, and the types that
-//! only a valid job can have. What never does: patterns, solving, reports.
+//! What lives here: the types that only a valid job can have, the rule for which boards may serve a part,
+//! the rule for the size that is cut, and what a part can be glued from. What never does: the reading of
+//! files (`intake`), patterns, solving, reports.
 
-mod book;
+mod blank;
+mod build;
 mod fault;
 mod glue;
 mod model;
-mod orders;
-mod prices;
-mod rack;
-mod read;
-mod scenarios;
+mod serve;
 mod shop;
-mod table;
-mod tally;
-mod work;
+mod stock;
+mod wanted;
 mod yieldable;
 
-pub use book::{Base, Book, Reject, hex, read_base, read_book};
+pub use blank::{Blank, Make};
+pub use build::{Draft, MAX_BOARD_LENGTH, MAX_BOARD_WIDTH, MAX_PART_LENGTH, MAX_PART_WIDTH, MAX_PIECES};
 pub use fault::{Fault, FaultKind, JobError, Shortfall, Warning};
 pub use glue::{joints_must_save, ways_of};
-pub use model::{
-    BeyondReach, Break, Defect, Finish, Fit, Glue, Glued, GluedKind, Hole, HoleKind, Job, Labour, Milling,
-    Offcuts, Order, Part, Per, PriceLine, RackBoard, Resaw, Safety, Saw, Shop, Supplier, WorkAfter,
-};
-pub use read::{read_job, read_job_despite_bad_prices, read_rack_of};
-pub use scenarios::{Change, ScenarioRows, read_scenarios};
-pub use tally::job_of_tally;
+pub use model::Job;
+pub use serve::Unfit;
+pub use shop::{BeyondReach, Glue, Labour, Milling, Offcuts, Resaw, Safety, Saw, Shop};
+pub use stock::{Break, Defect, Offered, Per, PriceLine, RackBoard, Supplier};
+pub use wanted::{Finish, Fit, Hole, HoleKind, Order, Part, ProductPart, WorkAfter};
 pub use yieldable::shortfalls_without;

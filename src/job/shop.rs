@@ -1,21 +1,150 @@
-//! `shop.toml`: every key with its default.
+//! The shop's settings: saw, milling, gluing, and what is kept.
 
-use std::path::Path;
-
-use toml::{Table, Value};
-
-use super::model::{BeyondReach, Glue, Labour, Milling, Offcuts, Resaw, Safety, Saw, Shop};
-use super::table::Log;
-use super::{FaultKind, Warning};
 use crate::measure::{Length, Money, Unit};
 use crate::trade::{DressedTable, Quarter};
 
-const FILE: &str = "shop.toml";
-/// Longest setting that is read; see [`super::read`] for the reason of its size.
-const MOST: Length = Length::inches(10_000);
+/// The shop's settings; see `shop.toml` in the README.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Shop {
+    /// Unit of bare numbers and of outputs.
+    pub unit: Unit,
+    /// Currency, named once.
+    pub currency: String,
+    /// The saw.
+    pub saw: Saw,
+    /// Milling and allowances.
+    pub milling: Milling,
+    /// Which offcuts are kept and what they are worth.
+    pub offcuts: Offcuts,
+    /// What time at the saw costs.
+    pub labour: Labour,
+    /// Limits that keep hands whole.
+    pub safety: Safety,
+    /// What may be glued, and how.
+    pub glue: Glue,
+    /// How thick pieces are resawn.
+    pub resaw: Resaw,
+}
 
-/// Blanks of one piece above which resawing is veneer work.
-const MOST_BLANKS: u32 = 8;
+/// How pieces are sawn through their thickness into thinner blanks.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Resaw {
+    /// Blanks that one piece is resawn into at most; 1 resaws nothing.
+    pub blanks: u32,
+    /// Wood a resaw cut turns to dust.
+    pub kerf: Length,
+    /// Planed off each sawn face.
+    pub cleaning: Length,
+}
+
+/// What may be glued, and when.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Glue {
+    /// Panels of strips, for parts that may be.
+    pub panels: bool,
+    /// Thick parts of layers.
+    pub laminate: bool,
+    /// Least finished width of a strip.
+    pub narrowest_strip: Length,
+    /// Largest finished width of a strip: wider ones cup.
+    pub widest_strip: Length,
+    /// Taken off each edge that is jointed or cleaned.
+    pub joint_allowance: Length,
+    /// Is a part glued as well where that is cheaper, though a board gives it whole?
+    pub where_cheaper: bool,
+    /// Percent of the part's wood that each joint must save.
+    pub joint_percent: Money,
+}
+
+/// The saw's kerfs and reach.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Saw {
+    /// Wood a rip turns to dust.
+    pub rip_kerf: Length,
+    /// Wood a crosscut turns to dust.
+    pub crosscut_kerf: Length,
+    /// Widest setting of the rip fence.
+    pub max_rip_width: Length,
+    /// Longest setting of the crosscut stop.
+    pub max_crosscut_length: Length,
+    /// Block clamped to the fence when it serves as a crosscut stop.
+    pub standoff_block: Length,
+    /// 2 or 3 stages of cuts.
+    pub stages: u8,
+    /// What becomes of cuts that its fence or stop cannot be set to.
+    pub beyond_reach: BeyondReach,
+}
+
+/// What becomes of cuts that the saw cannot be set to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BeyondReach {
+    /// They are marked, to be made with another tool.
+    OtherTool,
+    /// Parts that need them are refused.
+    Refuse,
+}
+
+impl Saw {
+    /// Is a rip wider than the fence can be set to?
+    pub fn rips_beyond_reach(&self, width: Length) -> bool {
+        width > self.max_rip_width
+    }
+
+    /// Is a crosscut longer than the stop can be set to?
+    pub fn crosscuts_beyond_reach(&self, length: Length) -> bool {
+        length > self.max_crosscut_length
+    }
+}
+
+/// What milling takes off and what is added to parts.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Milling {
+    /// Off each end, with the kerf of the cut that makes it.
+    pub end_trim: Length,
+    /// Off each edge, with the kerf of the cut that makes it.
+    pub edge_trim: Length,
+    /// Added to every part's length.
+    pub length_allowance: Length,
+    /// Added to every part's width.
+    pub width_allowance: Length,
+    /// Added to a `creep` part's length.
+    pub creep_allowance: Length,
+    /// Added to a `to-work` part's length.
+    pub to_work_allowance: Length,
+    /// Dressed thickness of each class.
+    pub dressed: DressedTable,
+}
+
+/// Which leftovers are kept.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Offcuts {
+    /// Least length, along the grain.
+    pub keep_length: Length,
+    /// Least width.
+    pub keep_width: Length,
+    /// Percent of its share of the board's price that a kept offcut is worth to this job.
+    pub credit_percent: Money,
+}
+
+/// What setting up costs.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Labour {
+    /// Money per hour.
+    pub hourly_rate: Money,
+    /// Minutes per distinct rip setting.
+    pub rip_setup_minutes: Money,
+    /// Minutes per distinct stop setting.
+    pub stop_setup_minutes: Money,
+}
+
+/// Limits that keep hands whole.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Safety {
+    /// A shorter piece is milled as part of a longer one.
+    pub min_machined_length: Length,
+    /// A narrower strip is not ripped between fence and blade.
+    pub narrowest_rip: Length,
+}
 
 impl Default for Shop {
     /// The documented defaults: an inch shop with a full-kerf blade.
@@ -67,284 +196,28 @@ impl Default for Shop {
     }
 }
 
-/// Reads the shop's file, or takes the defaults where it is missing.
-pub fn read_shop(folder: &Path, log: &mut Log) -> Shop {
-    match std::fs::read_to_string(folder.join(FILE)) {
-        Ok(text) => parse_shop(&text, log),
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => Shop::default(),
-        Err(error) => {
-            log.fault(FILE, None, None, FaultKind::Unreadable(error.to_string()));
-            Shop::default()
-        }
-    }
-}
-
-/// Reads the text of a `shop.toml`.
-pub fn parse_shop(text: &str, log: &mut Log) -> Shop {
-    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let root = match text.parse::<Table>() {
-        Ok(root) => root,
-        Err(error) => {
-            let row = error.span().map(|span| 1 + text[..span.start].matches('\n').count() as u64);
-            log.fault(FILE, row, None, FaultKind::NotATable(error.message().to_string()));
-            return Shop::default();
-        }
-    };
-    let mut keys = Keys { root, log, unit: Unit::Inch };
-    let mut shop = Shop::default();
-    keys.top(&mut shop);
-    keys.saw(&mut shop.saw);
-    keys.milling(&mut shop.milling);
-    keys.offcuts(&mut shop.offcuts);
-    keys.labour(&mut shop.labour);
-    keys.glue(&mut shop.glue);
-    keys.resaw(&mut shop.resaw);
-    for (key, field) in [
-        ("min_machined_length", &mut shop.safety.min_machined_length),
-        ("narrowest_rip", &mut shop.safety.narrowest_rip),
-    ] {
-        if let Some(least) = keys.length("safety", key, true) {
-            *field = least;
-        }
-    }
-    keys.warn_of_the_rest();
-    shop
-}
-
-/// Takes keys out of the file one by one, so that what is left at the end is unknown.
-struct Keys<'l> {
-    root: Table,
-    log: &'l mut Log,
-    unit: Unit,
-}
-
-impl Keys<'_> {
-    fn take(&mut self, section: &str, key: &str) -> Option<Value> {
-        if section.is_empty() {
-            return self.root.remove(key);
-        }
-        match self.root.get_mut(section) {
-            None => None,
-            Some(Value::Table(table)) => table.remove(key),
-            Some(other) => {
-                let text = other.to_string();
-                self.root.remove(section);
-                self.bad(section, text, "a section with keys", None);
-                None
-            }
-        }
+impl Shop {
+    /// A board's size less the trims: what pieces may be cut from; `None` if nothing is left.
+    pub fn usable(&self, length: Length, width: Length) -> Option<(Length, Length)> {
+        let usable_length = length - self.milling.end_trim * 2;
+        let usable_width = width - self.milling.edge_trim * 2;
+        (usable_length > Length::ZERO && usable_width > Length::ZERO).then_some((usable_length, usable_width))
     }
 
-    fn bad(&mut self, key: &str, text: String, expected: &str, why: Option<String>) {
-        let kind = FaultKind::Value { text, expected: expected.to_string(), why };
-        self.log.fault(FILE, None, Some(key), kind);
-    }
-
-    /// A value as the text a table's cell would hold.
-    fn text(&mut self, section: &str, key: &str) -> Option<String> {
-        match self.take(section, key)? {
-            Value::String(text) => Some(text),
-            Value::Integer(number) => Some(number.to_string()),
-            Value::Float(number) => Some(number.to_string()),
-            other => {
-                self.bad(&path(section, key), other.to_string(), "a text or a number", None);
-                None
-            }
-        }
-    }
-
-    fn length(&mut self, section: &str, key: &str, zero_allowed: bool) -> Option<Length> {
-        let text = self.text(section, key)?;
-        let why = match Length::parse(&text, self.unit) {
-            Ok(length) if length > MOST => "it is absurdly long".to_string(),
-            Ok(Length::ZERO) if !zero_allowed => "it is zero".to_string(),
-            Ok(length) => return Some(length),
-            Err(error) => error.to_string(),
+    /// Blanks of a finished thickness that a piece of a class gives: 0 where it is too thin, more than 1
+    /// where it is resawn. The outer faces are dressed first, so two blanks share what the class dresses to.
+    pub fn blanks(&self, quarter: Quarter, thickness: Length) -> u32 {
+        let dressed = self.milling.dressed.dressed(quarter);
+        let lost = self.resaw.kerf + self.resaw.cleaning * 2;
+        let fits = |blanks: &u32| {
+            let (blanks, cuts) = (i64::from(*blanks), i64::from(*blanks) - 1);
+            thickness * blanks + lost * cuts <= dressed
         };
-        self.bad(&path(section, key), text, "a length such as 1/8 or 3.2mm", Some(why));
-        None
+        (1..=self.resaw.blanks).take_while(fits).last().unwrap_or(0)
     }
 
-    fn money(&mut self, section: &str, key: &str, most: Option<Money>) -> Option<Money> {
-        let text = self.text(section, key)?;
-        let why = match Money::parse(&text) {
-            Ok(amount) if most.is_some_and(|most| amount > most) => "it is too large".to_string(),
-            Ok(amount) => return Some(amount),
-            Err(error) => error.to_string(),
-        };
-        self.bad(&path(section, key), text, "a number such as 12.50, at most 4 decimals", Some(why));
-        None
+    /// Does a leftover of this size go back on the rack?
+    pub fn keeps(&self, length: Length, width: Length) -> bool {
+        length >= self.offcuts.keep_length && width >= self.offcuts.keep_width
     }
-
-    fn top(&mut self, shop: &mut Shop) {
-        if let Some(text) = self.text("", "unit") {
-            match text.as_str() {
-                "in" => shop.unit = Unit::Inch,
-                "mm" => shop.unit = Unit::Millimetre,
-                _ => self.bad("unit", text, "in or mm", None),
-            }
-        }
-        self.unit = shop.unit;
-        if let Some(text) = self.text("", "currency") {
-            if text.trim().is_empty() || text.chars().count() > 8 || text.chars().any(char::is_control) {
-                self.bad("currency", text, "a short currency code such as USD", None);
-            } else {
-                shop.currency = text.trim().to_string();
-            }
-        }
-    }
-
-    fn saw(&mut self, saw: &mut Saw) {
-        for (key, zero_allowed, field) in [
-            ("rip_kerf", true, &mut saw.rip_kerf),
-            ("crosscut_kerf", true, &mut saw.crosscut_kerf),
-            ("max_rip_width", false, &mut saw.max_rip_width),
-            ("max_crosscut_length", false, &mut saw.max_crosscut_length),
-            ("standoff_block", true, &mut saw.standoff_block),
-        ] {
-            if let Some(length) = self.length("saw", key, zero_allowed) {
-                *field = length;
-            }
-        }
-        if let Some(text) = self.text("saw", "stages") {
-            match text.as_str() {
-                "2" => saw.stages = 2,
-                "3" => saw.stages = 3,
-                _ => self.bad("saw.stages", text, "2 or 3", None),
-            }
-        }
-        if let Some(text) = self.text("saw", "beyond_reach") {
-            match text.as_str() {
-                "other-tool" => saw.beyond_reach = BeyondReach::OtherTool,
-                "refuse" => saw.beyond_reach = BeyondReach::Refuse,
-                _ => self.bad("saw.beyond_reach", text, "other-tool or refuse", None),
-            }
-        }
-    }
-
-    fn milling(&mut self, milling: &mut Milling) {
-        for (key, field) in [
-            ("end_trim", &mut milling.end_trim),
-            ("edge_trim", &mut milling.edge_trim),
-            ("length_allowance", &mut milling.length_allowance),
-            ("width_allowance", &mut milling.width_allowance),
-            ("creep_allowance", &mut milling.creep_allowance),
-            ("to_work_allowance", &mut milling.to_work_allowance),
-        ] {
-            if let Some(length) = self.length("milling", key, true) {
-                *field = length;
-            }
-        }
-        match self.take("milling", "dressed") {
-            None => {}
-            Some(Value::Table(table)) => {
-                for (class, value) in table {
-                    self.dressed(milling, &class, &value);
-                }
-            }
-            Some(other) => {
-                self.bad("milling.dressed", other.to_string(), "a table of classes", None);
-            }
-        }
-    }
-
-    fn dressed(&mut self, milling: &mut Milling, class: &str, value: &Value) {
-        let key = format!("milling.dressed.{class}");
-        let Some(quarter) = Quarter::parse(class) else {
-            return self.bad(&key, class.to_string(), "a class such as 4/4 or 27mm", None);
-        };
-        let text = value.as_str().map_or_else(|| value.to_string(), str::to_string);
-        match Length::parse(&text, self.unit) {
-            Ok(length) if length > Length::ZERO && length <= quarter.rough() => {
-                milling.dressed.set(quarter, length);
-            }
-            Ok(_) => self.bad(&key, text, "more than 0 and no more than the rough thickness", None),
-            Err(error) => self.bad(&key, text, "a length such as 13/16", Some(error.to_string())),
-        }
-    }
-
-    fn offcuts(&mut self, offcuts: &mut Offcuts) {
-        if let Some(length) = self.length("offcuts", "keep_length", true) {
-            offcuts.keep_length = length;
-        }
-        if let Some(width) = self.length("offcuts", "keep_width", true) {
-            offcuts.keep_width = width;
-        }
-        if let Some(percent) = self.money("offcuts", "credit_percent", Some(Money::cents(10_000))) {
-            offcuts.credit_percent = percent;
-        }
-    }
-
-    fn labour(&mut self, labour: &mut Labour) {
-        for (key, field) in [
-            ("hourly_rate", &mut labour.hourly_rate),
-            ("rip_setup_minutes", &mut labour.rip_setup_minutes),
-            ("stop_setup_minutes", &mut labour.stop_setup_minutes),
-        ] {
-            if let Some(amount) = self.money("labour", key, None) {
-                *field = amount;
-            }
-        }
-    }
-
-    fn glue(&mut self, glue: &mut Glue) {
-        for (key, field) in [
-            ("panels", &mut glue.panels),
-            ("laminate", &mut glue.laminate),
-            ("where_cheaper", &mut glue.where_cheaper),
-        ] {
-            match self.take("glue", key) {
-                None => {}
-                Some(Value::Boolean(value)) => *field = value,
-                Some(other) => self.bad(&path("glue", key), other.to_string(), "true or false", None),
-            }
-        }
-        for (key, zero_allowed, field) in [
-            ("narrowest_strip", false, &mut glue.narrowest_strip),
-            ("widest_strip", false, &mut glue.widest_strip),
-            ("joint_allowance", true, &mut glue.joint_allowance),
-        ] {
-            if let Some(length) = self.length("glue", key, zero_allowed) {
-                *field = length;
-            }
-        }
-        if let Some(percent) = self.money("glue", "joint_percent", Some(Money::cents(10_000))) {
-            glue.joint_percent = percent;
-        }
-        if glue.narrowest_strip > glue.widest_strip {
-            let text = glue.narrowest_strip.display(self.unit).to_string();
-            self.bad("glue.narrowest_strip", text, "no more than glue.widest_strip", None);
-        }
-    }
-
-    fn resaw(&mut self, resaw: &mut Resaw) {
-        if let Some(text) = self.text("resaw", "blanks") {
-            match text.parse::<u32>() {
-                Ok(blanks) if (1..=MOST_BLANKS).contains(&blanks) => resaw.blanks = blanks,
-                _ => self.bad("resaw.blanks", text, "a whole number from 1 (resaw nothing) to 8", None),
-            }
-        }
-        for (key, field) in [("kerf", &mut resaw.kerf), ("cleaning", &mut resaw.cleaning)] {
-            if let Some(length) = self.length("resaw", key, true) {
-                *field = length;
-            }
-        }
-    }
-
-    fn warn_of_the_rest(&mut self) {
-        for (key, value) in &self.root {
-            let left: Vec<String> = match value {
-                Value::Table(table) => table.keys().map(|inner| path(key, inner)).collect(),
-                _ => vec![key.clone()],
-            };
-            for name in left {
-                let text = format!("the key {name} is not known and is ignored");
-                self.log.warnings.push(Warning { file: FILE.to_string(), text });
-            }
-        }
-    }
-}
-
-fn path(section: &str, key: &str) -> String {
-    if section.is_empty() { key.to_string() } else { format!("{section}.{key}") }
 }

@@ -11,13 +11,14 @@ use sha2::{Digest, Sha256};
 
 use super::place::Place;
 use super::{Asked, NightlyError, record};
-use crate::job::{Base, Job, JobError, hex, shortfalls_without};
+use crate::check::check;
+use crate::document::{BuyEntry, CostEntry, Document};
+use crate::intake::{Base, hex};
+use crate::job::{Job, JobError, shortfalls_without};
 use crate::measure::Money;
-use crate::plan::build_plan;
-use crate::plan::check::check;
-use crate::plan::document::{BuyEntry, CostEntry, Document};
-use crate::report::{PlanJson, Report, plan_files};
-use crate::solve::{Options, Planner, Shares, SolveError, Status, side_by_side};
+use crate::planning::{PlanningError, plan_here};
+use crate::report::plan_files;
+use crate::solve::{Options, Shares, SolveError, Status, side_by_side};
 
 /// What one week asks for, or several weeks planned as one.
 #[derive(Debug, Clone)]
@@ -204,47 +205,41 @@ fn plan_one(
         return Ok(batch(Outcome::Planned(Box::new(planned)), true));
     }
     let options = Options { time, ..options.clone() };
-    let solution = match Planner::new(&job).solve(&[], &options, &|_, _| ()) {
-        Ok(solution) => solution,
-        Err(error @ (SolveError::Short(_) | SolveError::NotFound)) => {
+    let checked = match plan_here(&job, &options) {
+        Ok(checked) => checked,
+        Err(PlanningError::Solve(error @ (SolveError::Short(_) | SolveError::NotFound))) => {
             return Ok(batch(Outcome::Unplanned(error.to_string()), false));
         }
-        Err(error) => return Err(error.into()),
-    };
-    let plan = match build_plan(&job, &solution, options.gap_percent) {
-        Ok(plan) => plan,
+        Err(PlanningError::Solve(error)) => return Err(error.into()),
         Err(error) => return Ok(batch(Outcome::Unplanned(error.to_string()), false)),
     };
     // What a person cut short is shown, but not taken for the plan of this content the next night.
-    let cut_short = options.interrupt.load(Ordering::Relaxed) && plan.status == Status::Stopped;
+    let cut_short = options.interrupt.load(Ordering::Relaxed) && checked.plan().status == Status::Stopped;
     let key = if cut_short { format!("{key}-stopped") } else { key };
-    let text = PlanJson.render(&plan, &job)?;
-    let Some(planned) = sound(text.as_bytes(), &job, &key) else {
-        let text = "the plan failed its own check; this is a bug, please report it with the job";
-        return Ok(batch(Outcome::Unplanned(text.to_string()), false));
-    };
+    let planned = remembered(checked.document(), checked.text().as_bytes(), &key);
     let mut names = Vec::new();
-    for report in plan_files() {
-        place.keep(&key, report.file_name(), report.render(&plan, &job)?.as_bytes())?;
+    for report in plan_files(&checked) {
+        place.keep(&key, report.file_name(), &report.bytes()?)?;
         names.push(report.file_name());
     }
     place.keep_whole(&key, &names)?;
     Ok(batch(Outcome::Planned(Box::new(planned)), false))
 }
 
-/// What is remembered of a plan.json, if it is sound for the job.
+/// What is remembered of a plan.json that was kept, if it is still sound for the job.
 fn sound(text: &[u8], job: &Job, key: &str) -> Option<Planned> {
     let document: Document = serde_json::from_slice(text).ok()?;
-    let hash = hex(&Sha256::digest(text));
+    check(&document, job).is_empty().then(|| remembered(&document, text, key))
+}
+
+fn remembered(document: &Document, text: &[u8], key: &str) -> Planned {
     let price =
         |row: &BuyEntry| Money::parse_signed(&row.cost).map_or(0.0, Money::to_f64) / row.boards.max(1) as f64;
-    let one_of_each = document.buy.iter().map(price).sum();
-    let planned = Planned {
+    Planned {
         cost: document.cost.clone(),
         status: document.status.clone(),
         key: key.to_string(),
-        hash,
-        one_of_each,
-    };
-    check(&document, job).is_empty().then_some(planned)
+        hash: hex(&Sha256::digest(text)),
+        one_of_each: document.buy.iter().map(price).sum(),
+    }
 }

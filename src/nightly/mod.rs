@@ -20,7 +20,8 @@ pub use place::PlaceError;
 pub use record::{Ended, Night};
 pub use units::{JoinError, join, result_of, split};
 
-use crate::job::{Base, Book, JobError, Reject, read_base, read_book};
+use crate::intake::{Base, Book, Reject, read_base, read_book};
+use crate::job::JobError;
 use crate::report::{RenderError, WriteError};
 use crate::solve::Options;
 

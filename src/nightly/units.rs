@@ -8,9 +8,9 @@ use std::path::{Path, PathBuf};
 use serde_json::json;
 
 use super::{Asked, NightlyError, read_into, weeks};
-use crate::job::read_base;
+use crate::document::Document;
+use crate::intake::read_base;
 use crate::measure::Money;
-use crate::plan::document::Document;
 use crate::report::{WriteError, write_file};
 
 /// Files of a job that every unit needs.

@@ -128,7 +128,7 @@ fn drilling(job: &Job) -> Vec<Drilling> {
             kind: hole.kind,
             product: hole.product.clone(),
             part: hole.part.clone(),
-            pieces: part.finished().0,
+            pieces: part.required,
             holes: hole.holes,
             depth: hole.depth,
             countersink: hole.countersink,
@@ -152,7 +152,7 @@ fn finishing(job: &Job) -> Vec<Finishing> {
         let parts = job.parts.iter().filter(|part| part.product == finish.product);
         let faces: i128 = parts
             .map(|part| {
-                let (count, width, thickness) = part.finished();
+                let (count, width, thickness) = (part.required, part.width, part.thickness);
                 let one = Area::of(part.length, width).base()
                     + Area::of(part.length, thickness).base()
                     + Area::of(width, thickness).base();

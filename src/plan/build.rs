@@ -242,7 +242,7 @@ fn board(
         .iter()
         .map(|(part, _)| {
             let part = &job.parts[*part];
-            PieceFacts { length: part.cut_length, width: part.cut_width, fit: part.fit }
+            PieceFacts { length: part.blank.cut_length, width: part.blank.cut_width, fit: part.fit }
         })
         .collect();
     let laid_out = lay_out(&job.shop, length, width, &group.pattern, &facts);
@@ -288,7 +288,7 @@ fn count_parts(job: &Job, boards: &[Board]) -> Vec<PartCount> {
         part: index,
         product: part.product.clone(),
         name: part.part.clone(),
-        required: part.required,
+        required: part.blanks_wanted(),
         cut: cut[index],
     });
     counts.collect()

@@ -9,7 +9,7 @@ use crate::measure::{Area, Overflow, Volume};
 /// # Errors
 /// If a sum is too large to be held exactly.
 pub fn ledger(job: &Job, boards: &[Board]) -> Result<Waste, Overflow> {
-    let mut wanted: Vec<u64> = job.parts.iter().map(|part| part.required).collect();
+    let mut wanted: Vec<u64> = job.parts.iter().map(|part| part.blanks_wanted()).collect();
     let mut waste = Waste::default();
     for board in boards {
         let rough = board.quarter.rough();
@@ -37,7 +37,7 @@ pub fn ledger(job: &Job, boards: &[Board]) -> Result<Waste, Overflow> {
         for piece in &board.pieces {
             let part = &job.parts[piece.part];
             let cut = Area::of(piece.length, piece.width).times(rough);
-            let finished = Area::of(part.length, part.width).times(rough);
+            let finished = Area::of(part.length, part.blank.width).times(rough);
             // A piece of which a single blank is wanted is needed whole.
             let blanks = u64::from(piece.blanks);
             let needed = wanted[piece.part].div_ceil(blanks).min(u64::from(board.copies));

@@ -1,13 +1,10 @@
-//! The plan: boards with their pieces and cuts, the waste ledger, setup groups, and the checker.
+//! The plan: boards with their pieces and cuts, the waste ledger, setup groups, and the work after the saw.
 //!
-//! What lives here: everything about a plan that follows from the chosen boards and patterns, and the
-//! independent check of a finished plan. What never does: choosing boards, or printing.
+//! What lives here: everything about a plan that follows from the chosen boards and patterns. What never
+//! does: choosing boards, checking, or printing.
 
 mod after;
 mod build;
-pub mod check;
-pub mod document;
-mod fewer;
 mod joined;
 mod layout;
 mod ledger;
@@ -15,10 +12,10 @@ mod model;
 mod order;
 mod resawing;
 mod setups;
+mod written;
 
 pub use after::{Drilling, Finishing, Purpose, Reserved, Work};
 pub use build::{BuildError, build_plan};
-pub use fewer::{FewerError, with_fewer_settings};
 pub use model::{
     Board, BoardSource, Buy, Cost, CutKind, Joined, Made, Offcut, PartCount, PlacedPiece, Plan, SawCut,
     Setup, SetupKind, Waste,

@@ -35,7 +35,7 @@ pub fn resawing(plan: &Plan, job: &Job) -> Vec<Resawing> {
         quarter,
         pieces,
         blanks,
-        setting: job.parts[part].thickness + job.shop.resaw.cleaning,
+        setting: job.parts[part].blank.thickness + job.shop.resaw.cleaning,
     });
     resawing.collect()
 }

@@ -56,8 +56,8 @@ pub fn settings_by_board(boards: &[Board]) -> u64 {
 
 /// The settings that a part needs: its width, and its length unless it is cut to a line.
 fn of_part(part: &Part) -> impl Iterator<Item = (SetupKind, Length)> {
-    let stop = (part.fit != Fit::ToWork).then_some((SetupKind::Stop, part.cut_length));
-    std::iter::once((SetupKind::Rip, part.cut_width)).chain(stop)
+    let stop = (part.fit != Fit::ToWork).then_some((SetupKind::Stop, part.blank.cut_length));
+    std::iter::once((SetupKind::Rip, part.blank.cut_width)).chain(stop)
 }
 
 /// Settings whose labour a plan is charged: every size that is cut, and what else its cuts are made at. A
@@ -70,8 +70,9 @@ pub fn charged(job: &Job, boards: &[Board]) -> BTreeSet<(SetupKind, Length)> {
 
 /// Settings that every plan is charged, however its glued parts are glued.
 pub fn charged_at_least(job: &Job) -> BTreeSet<(SetupKind, Length)> {
-    let of_every_way =
-        |part: &Part, setting: &(SetupKind, Length)| part.glued.is_none() || setting.0 == SetupKind::Stop;
+    let of_every_way = |part: &Part, setting: &(SetupKind, Length)| {
+        !part.blank.make.is_glued() || setting.0 == SetupKind::Stop
+    };
     let parts = job.parts.iter().filter(|part| part.required > 0);
     parts.flat_map(|part| of_part(part).filter(|setting| of_every_way(part, setting))).collect()
 }

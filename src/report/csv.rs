@@ -1,15 +1,14 @@
 //! `buy.csv`, `cuts.csv` and `setups.csv`: tables for spreadsheets and scripts.
 
 use super::{RenderError, Report};
-use crate::job::Job;
-use crate::plan::Plan;
+use crate::planning::Checked;
 
 /// What to buy.
-pub struct BuyCsv;
+pub struct BuyCsv<'p>(pub &'p Checked);
 /// Every cut of every board, in order.
-pub struct CutsCsv;
+pub struct CutsCsv<'p>(pub &'p Checked);
 /// Every setting of the saw.
-pub struct SetupsCsv;
+pub struct SetupsCsv<'p>(pub &'p Checked);
 
 /// A text that a spreadsheet would run as a formula gets an apostrophe in front.
 pub fn safe(text: &str) -> String {
@@ -18,23 +17,23 @@ pub fn safe(text: &str) -> String {
 }
 
 /// A table as CSV.
-pub fn table(header: &[&str], rows: Vec<Vec<String>>) -> Result<String, RenderError> {
+pub fn table(header: &[&str], rows: Vec<Vec<String>>) -> Result<Vec<u8>, RenderError> {
     let failed = |error: ::csv::Error| RenderError::Csv(error.to_string());
     let mut writer = ::csv::Writer::from_writer(Vec::new());
     writer.write_record(header).map_err(failed)?;
     for row in rows {
         writer.write_record(&row).map_err(failed)?;
     }
-    let bytes = writer.into_inner().map_err(|error| RenderError::Csv(error.to_string()))?;
-    String::from_utf8(bytes).map_err(|error| RenderError::Csv(error.to_string()))
+    writer.into_inner().map_err(|error| RenderError::Csv(error.to_string()))
 }
 
-impl Report for BuyCsv {
+impl Report for BuyCsv<'_> {
     fn file_name(&self) -> &'static str {
         "buy.csv"
     }
 
-    fn render(&self, plan: &Plan, _job: &Job) -> Result<String, RenderError> {
+    fn bytes(&self) -> Result<Vec<u8>, RenderError> {
+        let plan = self.0.plan();
         let header = [
             "supplier",
             "species",
@@ -69,12 +68,13 @@ impl Report for BuyCsv {
     }
 }
 
-impl Report for CutsCsv {
+impl Report for CutsCsv<'_> {
     fn file_name(&self) -> &'static str {
         "cuts.csv"
     }
 
-    fn render(&self, plan: &Plan, _job: &Job) -> Result<String, RenderError> {
+    fn bytes(&self) -> Result<Vec<u8>, RenderError> {
+        let plan = self.0.plan();
         let header = ["board", "source", "copies", "step", "kind", "setting", "x0", "y0", "x1", "y1"];
         let mut rows = Vec::new();
         for board in &plan.boards {
@@ -99,12 +99,13 @@ impl Report for CutsCsv {
     }
 }
 
-impl Report for SetupsCsv {
+impl Report for SetupsCsv<'_> {
     fn file_name(&self) -> &'static str {
         "setups.csv"
     }
 
-    fn render(&self, plan: &Plan, _job: &Job) -> Result<String, RenderError> {
+    fn bytes(&self) -> Result<Vec<u8>, RenderError> {
+        let plan = self.0.plan();
         let header =
             ["order", "kind", "setting", "fence_reading", "cuts", "boards", "beyond_reach", "narrow"];
         let rows = plan.setups.iter().enumerate().map(|(place, setup)| {

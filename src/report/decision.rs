@@ -5,12 +5,12 @@
 use minijinja::Environment;
 use serde::Serialize;
 
-use super::RenderError;
 use super::csv::{safe, table};
 use super::table::{Align, aligned};
-use crate::buying::{Alternative, Comparison, Outcome, Ranked};
+use super::{RenderError, Report};
 use crate::job::Job;
 use crate::plan::Plan;
+use crate::planning::{Alternative, Comparison, Outcome, Ranked};
 
 /// One row of a decision.
 #[derive(Debug, Clone, Serialize)]
@@ -54,9 +54,12 @@ pub struct MissingPart {
 pub struct Decision {
     /// Name and version of the document.
     pub format: &'static str,
+    /// Name of its files.
+    #[serde(skip)]
+    name: &'static str,
     /// What a row is.
     #[serde(skip)]
-    pub heading: &'static str,
+    heading: &'static str,
     /// Currency of all money.
     pub currency: String,
     /// Sentences that say what follows from the rows.
@@ -99,6 +102,7 @@ fn row(name: String, outcome: &Outcome) -> Row {
             Row { status: "missing", missing: missing.iter().map(part).collect(), ..empty }
         }
         Outcome::Planned(plan) => {
+            let plan = plan.plan();
             let mut dealers: Vec<String> = plan.buy.iter().map(|row| row.supplier.clone()).collect();
             dealers.dedup();
             Row { status: plan.status.name(), dealers, cost: Some(RowCost::of(plan)), ..empty }
@@ -121,6 +125,7 @@ impl Decision {
         let rows = comparison.alternatives.iter().map(|one| row(name(one), &one.outcome)).collect();
         Decision {
             format: "ripwright-compare/1",
+            name: "compare",
             heading: "buying from",
             currency: job.shop.currency.clone(),
             findings: findings(comparison, job),
@@ -154,6 +159,7 @@ impl Decision {
         }
         Decision {
             format: "ripwright-scenarios/1",
+            name: "scenarios",
             heading: "scenario",
             currency: job.shop.currency.clone(),
             findings,
@@ -161,11 +167,44 @@ impl Decision {
         }
     }
 
-    /// Aligned text.
-    pub fn text(&self) -> String {
+    /// Every file that is written of it.
+    pub fn files(&self) -> [Box<dyn Report + '_>; 3] {
+        [Box::new(DecisionJson(self)), Box::new(DecisionCsv(self)), Box::new(DecisionPage(self))]
+    }
+
+    fn file(&self, ending: &str) -> &'static str {
+        match (self.name, ending) {
+            ("compare", "json") => "compare.json",
+            ("compare", "csv") => "compare.csv",
+            ("compare", "html") => "compare.html",
+            ("compare", _) => "compare.txt",
+            (_, "json") => "scenarios.json",
+            (_, "csv") => "scenarios.csv",
+            (_, "html") => "scenarios.html",
+            _ => "scenarios.txt",
+        }
+    }
+}
+
+/// A decision as aligned text.
+pub struct DecisionText<'d>(pub &'d Decision);
+/// A decision for machines.
+pub struct DecisionJson<'d>(pub &'d Decision);
+/// A decision as a table.
+pub struct DecisionCsv<'d>(pub &'d Decision);
+/// A decision as a page with a chart of the totals.
+pub struct DecisionPage<'d>(pub &'d Decision);
+
+impl Report for DecisionText<'_> {
+    fn file_name(&self) -> &'static str {
+        self.0.file("txt")
+    }
+
+    fn bytes(&self) -> Result<Vec<u8>, RenderError> {
+        let decision = self.0;
         use Align::{Left, Right};
         let columns = [
-            (self.heading, Left),
+            (decision.heading, Left),
             ("total", Right),
             ("lumber", Right),
             ("delivery", Right),
@@ -195,9 +234,9 @@ impl Decision {
                 vec![row.name.clone(), dash(), dash(), dash(), dash(), dash(), dash(), why]
             }
         };
-        let rows: Vec<Vec<String>> = self.rows.iter().map(cells).collect();
-        let mut text = format!("Costs in {}\n{}", self.currency, aligned(&columns, &rows, "  "));
-        for row in self.rows.iter().filter(|row| !row.missing.is_empty()) {
+        let rows: Vec<Vec<String>> = decision.rows.iter().map(cells).collect();
+        let mut text = format!("Costs in {}\n{}", decision.currency, aligned(&columns, &rows, "  "));
+        for row in decision.rows.iter().filter(|row| !row.missing.is_empty()) {
             const SHOWN: usize = 5;
             text.push_str(&format!("\n{} cannot supply:\n", row.name));
             for part in row.missing.iter().take(SHOWN) {
@@ -207,28 +246,32 @@ impl Decision {
                 text.push_str(&format!("  and {} more\n", row.missing.len() - SHOWN));
             }
         }
-        if !self.findings.is_empty() {
+        if !decision.findings.is_empty() {
             text.push('\n');
         }
-        for finding in &self.findings {
+        for finding in &decision.findings {
             text.push_str(&format!("{finding}\n"));
         }
-        text
+        Ok(text.into_bytes())
+    }
+}
+
+impl Report for DecisionJson<'_> {
+    fn file_name(&self) -> &'static str {
+        self.0.file("json")
     }
 
-    /// A document for machines.
-    ///
-    /// # Errors
-    /// If the writer refuses.
-    pub fn json(&self) -> Result<String, RenderError> {
-        Ok(serde_json::to_string_pretty(self)? + "\n")
+    fn bytes(&self) -> Result<Vec<u8>, RenderError> {
+        Ok((serde_json::to_string_pretty(self.0)? + "\n").into_bytes())
+    }
+}
+
+impl Report for DecisionCsv<'_> {
+    fn file_name(&self) -> &'static str {
+        self.0.file("csv")
     }
 
-    /// A table.
-    ///
-    /// # Errors
-    /// If the writer refuses.
-    pub fn csv(&self) -> Result<String, RenderError> {
+    fn bytes(&self) -> Result<Vec<u8>, RenderError> {
         let header = [
             "name",
             "status",
@@ -263,30 +306,32 @@ impl Decision {
             cells.push(safe(&missing.join("; ")));
             cells
         };
-        table(&header, self.rows.iter().map(cells).collect())
+        table(&header, self.0.rows.iter().map(cells).collect())
+    }
+}
+
+impl Report for DecisionPage<'_> {
+    fn file_name(&self) -> &'static str {
+        self.0.file("html")
     }
 
-    /// A page with a chart of the totals.
-    ///
-    /// # Errors
-    /// If the template engine refuses.
-    pub fn page(&self) -> Result<String, RenderError> {
+    fn bytes(&self) -> Result<Vec<u8>, RenderError> {
         let total = |row: &Row| row.cost.as_ref().and_then(|cost| cost.total.parse::<f64>().ok());
-        let largest = self.rows.iter().filter_map(total).fold(0.0, f64::max).max(0.01);
+        let largest = self.0.rows.iter().filter_map(total).fold(0.0, f64::max).max(0.01);
         let bars: Vec<f64> =
-            self.rows.iter().map(|row| total(row).map_or(0.0, |total| total / largest * 100.0)).collect();
+            self.0.rows.iter().map(|row| total(row).map_or(0.0, |total| total / largest * 100.0)).collect();
         let mut environment = Environment::new();
         environment.set_auto_escape_callback(|_| minijinja::AutoEscape::Html);
         environment.add_template("decision", include_str!("decision.html"))?;
         let context = minijinja::context! {
-            title => if self.format.contains("compare") { "Dealers compared" } else { "Scenarios ranked" },
-            heading => self.heading,
-            currency => self.currency.clone(),
-            rows => minijinja::value::Serde(self.rows.clone()),
-            findings => self.findings.clone(),
+            title => if self.0.format.contains("compare") { "Dealers compared" } else { "Scenarios ranked" },
+            heading => self.0.heading,
+            currency => self.0.currency.clone(),
+            rows => minijinja::value::Serde(self.0.rows.clone()),
+            findings => self.0.findings.clone(),
             bars => bars,
         };
-        Ok(environment.get_template("decision")?.render(context)?)
+        Ok(environment.get_template("decision")?.render(context)?.into_bytes())
     }
 }
 

@@ -3,6 +3,7 @@
 use super::{RenderError, Report};
 use crate::job::Job;
 use crate::plan::{Board, BoardSource, Plan};
+use crate::planning::Checked;
 
 /// Columns of a drawing.
 const COLUMNS: usize = 76;
@@ -10,15 +11,16 @@ const COLUMNS: usize = 76;
 const ROWS: usize = 7;
 
 /// Every board of a plan.
-pub struct Drawing;
+pub struct Drawing<'p>(pub &'p Checked);
 
-impl Report for Drawing {
+impl Report for Drawing<'_> {
     fn file_name(&self) -> &'static str {
         "boards.txt"
     }
 
-    fn render(&self, plan: &Plan, job: &Job) -> Result<String, RenderError> {
-        Ok(plan.boards.iter().map(|board| draw(plan, job, board)).collect())
+    fn bytes(&self) -> Result<Vec<u8>, RenderError> {
+        let (plan, job) = (self.0.plan(), self.0.job());
+        Ok(plan.boards.iter().map(|board| draw(plan, job, board)).collect::<String>().into_bytes())
     }
 }
 
@@ -77,8 +79,8 @@ fn draw(plan: &Plan, job: &Job, board: &Board) -> String {
             char::from(b'a' + (place % 26) as u8),
             part.product,
             part.part,
-            part.cut_length.display(plan.unit),
-            part.cut_width.display(plan.unit)
+            part.blank.cut_length.display(plan.unit),
+            part.blank.cut_width.display(plan.unit)
         ));
     }
     text.push_str("  # kept offcut, . scrap, kerf and trim\n\n");

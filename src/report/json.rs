@@ -1,21 +1,17 @@
 //! `plan.json`.
 
 use super::{RenderError, Report};
-use crate::job::Job;
-use crate::plan::Plan;
-use crate::plan::document::Document;
+use crate::planning::Checked;
 
 /// The plan as a document for machines.
-pub struct PlanJson;
+pub struct PlanJson<'p>(pub &'p Checked);
 
-impl Report for PlanJson {
+impl Report for PlanJson<'_> {
     fn file_name(&self) -> &'static str {
         "plan.json"
     }
 
-    fn render(&self, plan: &Plan, job: &Job) -> Result<String, RenderError> {
-        let mut text = serde_json::to_string_pretty(&Document::new(plan, job))?;
-        text.push('\n');
-        Ok(text)
+    fn bytes(&self) -> Result<Vec<u8>, RenderError> {
+        Ok(self.0.text().as_bytes().to_vec())
     }
 }

@@ -9,13 +9,12 @@ use crate::measure::Unit;
 
 /// What a label's code says: product, part, pieces, finished size and species.
 pub fn label_text(part: &Part, unit: Unit) -> String {
-    let (count, width, thickness) = part.finished();
-    let size = [part.length, width, thickness].map(|length| length.display(unit).to_string());
+    let size = [part.length, part.width, part.thickness].map(|length| length.display(unit).to_string());
     format!(
         "{}; {}; {} pieces; {} {}; {}",
         part.product,
         part.part,
-        count,
+        part.required,
         size.join(" x "),
         unit.name(),
         part.species

@@ -2,37 +2,37 @@
 
 use serde_json::json;
 
-use super::RenderError;
 use super::csv::{safe, table};
 use super::table::{Align, aligned};
-use crate::buying::LotBuy;
-use crate::job::Job;
+use super::{RenderError, Report};
 use crate::plan::Plan;
+use crate::planning::LotBuy;
 
-/// Writes a [`LotBuy`] in every format.
-pub struct LotReport<'a> {
-    /// The buy.
-    pub buy: &'a LotBuy,
-    /// Its job.
-    pub job: &'a Job,
-    /// Percent of samples that was asked for.
-    pub asked: f64,
-}
+/// A page for a person.
+pub struct LotsText<'a>(pub &'a LotBuy);
+/// A document for machines.
+pub struct LotsJson<'a>(pub &'a LotBuy);
+/// The lines to buy as a table.
+pub struct LotsCsv<'a>(pub &'a LotBuy);
 
 fn feet(plan: &Plan) -> f64 {
     plan.buy.iter().map(|row| row.board_feet.board_feet_f64()).sum()
 }
 
-impl LotReport<'_> {
-    fn total(&self) -> (f64, f64) {
-        let rows = &self.buy.rows;
-        (rows.iter().map(|row| row.board_feet).sum(), rows.iter().map(|row| row.cost).sum())
+/// Board feet and cost of all lines.
+fn total(buy: &LotBuy) -> (f64, f64) {
+    let rows = &buy.rows;
+    (rows.iter().map(|row| row.board_feet).sum(), rows.iter().map(|row| row.cost).sum())
+}
+
+impl Report for LotsText<'_> {
+    fn file_name(&self) -> &'static str {
+        "lots.txt"
     }
 
-    /// A page for a person.
-    pub fn text(&self) -> String {
+    fn bytes(&self) -> Result<Vec<u8>, RenderError> {
         use Align::{Left, Right};
-        let (job, buy) = (self.job, self.buy);
+        let (job, buy) = (&self.0.job, self.0);
         let columns = [
             ("dealer", Left),
             ("species", Left),
@@ -68,10 +68,10 @@ impl LotReport<'_> {
                 ]
             })
             .collect();
-        let (bought, cost) = self.total();
+        let (bought, cost) = total(self.0);
         let mut text = format!(
             "Buy for {} % confidence, on the mean {bought:.1} board feet and {cost:.2} {} before breaks\n{}\n",
-            self.asked,
+            self.0.asked.confidence,
             job.shop.currency,
             aligned(&columns, &rows, "  ")
         );
@@ -95,15 +95,17 @@ impl LotReport<'_> {
             };
             text.push_str(&format!("  {name:<48} {amount}\n"));
         }
-        text
+        Ok(text.into_bytes())
+    }
+}
+
+impl Report for LotsJson<'_> {
+    fn file_name(&self) -> &'static str {
+        "lots.json"
     }
 
-    /// A document for machines.
-    ///
-    /// # Errors
-    /// If the writer refuses.
-    pub fn json(&self) -> Result<String, RenderError> {
-        let (job, buy) = (self.job, self.buy);
+    fn bytes(&self) -> Result<Vec<u8>, RenderError> {
+        let (job, buy) = (&self.0.job, self.0);
         let tenth = |value: f64| (value * 10.0).round() / 10.0;
         let rows: Vec<serde_json::Value> = buy
             .rows
@@ -118,28 +120,30 @@ impl LotReport<'_> {
                 })
             })
             .collect();
-        let (bought, cost) = self.total();
+        let (bought, cost) = total(self.0);
         let document = json!({
             "format": "ripwright-lots/1", "currency": job.shop.currency, "rows": rows,
             "board_feet": tenth(bought), "cost": format!("{cost:.2}"),
-            "confidence_percent": self.asked, "enough_percent": tenth(buy.enough),
+            "confidence_percent": self.0.asked.confidence, "enough_percent": tenth(buy.enough),
             "interval_percent": [tenth(buy.interval.0), tenth(buy.interval.1)], "samples": buy.samples,
             "optimistic_board_feet": tenth(feet(&buy.optimistic)), "mean_board_feet": tenth(feet(&buy.mean)),
             "pessimistic_board_feet": buy.pessimistic.as_ref().map(|plan| tenth(feet(plan))),
         });
-        Ok(serde_json::to_string_pretty(&document)? + "\n")
+        Ok((serde_json::to_string_pretty(&document)? + "\n").into_bytes())
+    }
+}
+
+impl Report for LotsCsv<'_> {
+    fn file_name(&self) -> &'static str {
+        "lots.csv"
     }
 
-    /// The lines to buy as a table.
-    ///
-    /// # Errors
-    /// If the writer refuses.
-    pub fn csv(&self) -> Result<String, RenderError> {
+    fn bytes(&self) -> Result<Vec<u8>, RenderError> {
         let header = ["supplier", "row", "species", "quarter", "grade", "boards", "board_feet", "cost"];
-        let row = |row: &crate::buying::LotRow| {
-            let line = &self.job.lines[row.line];
+        let row = |row: &crate::planning::LotRow| {
+            let line = &self.0.job.lines[row.line];
             vec![
-                safe(&self.job.suppliers[line.supplier].name),
+                safe(&self.0.job.suppliers[line.supplier].name),
                 line.row.to_string(),
                 safe(&line.species),
                 line.quarter.to_string(),
@@ -149,6 +153,6 @@ impl LotReport<'_> {
                 format!("{:.2}", row.cost),
             ]
         };
-        table(&header, self.buy.rows.iter().map(row).collect())
+        table(&header, self.0.rows.iter().map(row).collect())
     }
 }

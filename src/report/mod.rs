@@ -1,4 +1,4 @@
-//! A plan on its way to people and machines: text, JSON, CSV, printable sheets.
+//! Checked plans and decisions on their way to people and machines: text, JSON, CSV, printable sheets.
 //!
 //! What lives here: formats, one file each behind the trait [`Report`], and the writing of files so
 //! that a killed run leaves the old ones whole. What never does: any figure that the plan does not hold.
@@ -16,20 +16,19 @@ mod text;
 mod write;
 
 pub use csv::{BuyCsv, CutsCsv, SetupsCsv, safe as safe_cell, table as csv_table};
-pub use decision::Decision;
+pub use decision::{Decision, DecisionCsv, DecisionJson, DecisionPage, DecisionText};
 pub use drawing::Drawing;
 pub use json::PlanJson;
-pub use lots::LotReport;
+pub use lots::{LotsCsv, LotsJson, LotsText};
 pub use sheets::Sheets;
 pub use table::aligned_text;
 pub use take::{TakeCsv, TakeList};
 pub use text::Summary;
 pub use write::{WriteError, write_file};
 
-use crate::job::Job;
-use crate::plan::Plan;
+use crate::planning::Checked;
 
-/// One format of a plan.
+/// Something planned, in one format.
 pub trait Report {
     /// Name of the file in the output folder.
     fn file_name(&self) -> &'static str;
@@ -37,11 +36,11 @@ pub trait Report {
     /// The whole content.
     ///
     /// # Errors
-    /// If the plan cannot be put into the format.
-    fn render(&self, plan: &Plan, job: &Job) -> Result<String, RenderError>;
+    /// If it cannot be put into the format.
+    fn bytes(&self) -> Result<Vec<u8>, RenderError>;
 }
 
-/// Why a plan could not be rendered.
+/// Why a report could not be made.
 #[derive(Debug, thiserror::Error)]
 pub enum RenderError {
     /// The template engine refused.
@@ -56,6 +55,12 @@ pub enum RenderError {
 }
 
 /// Every file that `plan` writes, in the order they are written.
-pub fn plan_files() -> Vec<Box<dyn Report>> {
-    vec![Box::new(PlanJson), Box::new(BuyCsv), Box::new(CutsCsv), Box::new(SetupsCsv), Box::new(Sheets)]
+pub fn plan_files(checked: &Checked) -> [Box<dyn Report + '_>; 5] {
+    [
+        Box::new(PlanJson(checked)),
+        Box::new(BuyCsv(checked)),
+        Box::new(CutsCsv(checked)),
+        Box::new(SetupsCsv(checked)),
+        Box::new(Sheets(checked)),
+    ]
 }

@@ -8,17 +8,18 @@ use serde::Serialize;
 use super::labels::{code, label_text};
 use super::text::times;
 use super::{RenderError, Report};
-use crate::job::{Fit, GluedKind, HoleKind, Job};
+use crate::job::{Fit, HoleKind, Job, Make};
 use crate::measure::{Length, Unit};
 use crate::plan::{
     Board, BoardSource, CutKind, Drilling, Finishing, Joined, Made, Plan, Purpose, Resawing, Reserved,
     SetupKind, resawing,
 };
+use crate::planning::Checked;
 use crate::solve::Status;
 use crate::trade::finish::{Film, RAGS};
 
 /// Printable sheets.
-pub struct Sheets;
+pub struct Sheets<'p>(pub &'p Checked);
 
 const TEMPLATE: &str = include_str!("sheets.html");
 
@@ -29,12 +30,13 @@ const MOST_LABELS: usize = 500;
 /// A very narrow board is still drawn so high.
 const LEAST_HEIGHT: f64 = 40.0;
 
-impl Report for Sheets {
+impl Report for Sheets<'_> {
     fn file_name(&self) -> &'static str {
         "sheets.html"
     }
 
-    fn render(&self, plan: &Plan, job: &Job) -> Result<String, RenderError> {
+    fn bytes(&self) -> Result<Vec<u8>, RenderError> {
+        let (plan, job) = (self.0.plan(), self.0.job());
         let syntax = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build()?;
         let mut environment = Environment::new();
         environment.set_syntax(syntax);
@@ -62,7 +64,7 @@ impl Report for Sheets {
             least: shown(job.shop.safety.min_machined_length, plan.unit),
             boards: plan.boards.iter().map(|board| drawing(plan, job, board)).collect(),
             resawn: resawn(plan, job),
-            every_way: job.parts.iter().filter_map(|part| part.glued.as_ref()).all(|glued| glued.of_all_ways),
+            every_way: job.parts.iter().all(|part| part.blank.of_all_ways || !part.blank.make.is_glued()),
             glued_where_cheaper: job.shop.glue.where_cheaper,
             glued: glued(plan, job),
             drilling: drilling(plan),
@@ -73,7 +75,7 @@ impl Report for Sheets {
             lacking: plan.work.lacking.iter().map(purpose).collect(),
             labels: labels(plan, job),
         };
-        Ok(environment.get_template("sheets.html")?.render(Serde(page))?)
+        Ok(environment.get_template("sheets.html")?.render(Serde(page))?.into_bytes())
     }
 }
 
@@ -142,18 +144,19 @@ struct LabelView {
 fn glued(plan: &Plan, job: &Job) -> Vec<(String, u64, u32, String, String, String, &'static str)> {
     let size = |sizes: [Length; 3]| sizes.map(|length| shown(length, plan.unit)).join(" x ");
     let view = |part: &crate::job::Part| {
-        let glued = part.glued.as_ref()?;
-        let how = match glued.kind {
-            GluedKind::Panel => "strips edge to edge",
-            GluedKind::Lamination => "layers face to face",
+        let how = match part.blank.make {
+            Make::Whole => return None,
+            Make::Panel(_) => "strips edge to edge",
+            Make::Lamination(_) => "layers face to face",
         };
+        let blank = &part.blank;
         Some((
             format!("{} / {}", part.product, part.part),
-            glued.parts,
-            glued.pieces,
-            size([part.cut_length, part.cut_width, part.thickness]),
+            part.required,
+            blank.make.pieces(),
+            size([blank.cut_length, blank.cut_width, blank.thickness]),
+            size([part.length, blank.width, blank.thickness]),
             size([part.length, part.width, part.thickness]),
-            size([part.length, glued.width, glued.thickness]),
             how,
         ))
     };
@@ -164,7 +167,7 @@ fn resawn(plan: &Plan, job: &Job) -> Vec<(String, String, u64, u32, String, Stri
     let view = |resawn: Resawing| {
         let part = &job.parts[resawn.part];
         let name = format!("{} / {}", part.product, part.part);
-        let (setting, thickness) = (shown(resawn.setting, plan.unit), shown(part.thickness, plan.unit));
+        let (setting, thickness) = (shown(resawn.setting, plan.unit), shown(part.blank.thickness, plan.unit));
         (name, resawn.quarter.to_string(), resawn.pieces, resawn.blanks, setting, thickness)
     };
     resawing(plan, job).into_iter().map(view).collect()
@@ -233,13 +236,12 @@ fn labels(plan: &Plan, job: &Job) -> Vec<LabelView> {
         return Vec::new();
     }
     let view = |part: &crate::job::Part| {
-        let (pieces, width, thickness) = part.finished();
-        let size = [part.length, width, thickness].map(|length| shown(length, plan.unit));
+        let size = [part.length, part.width, part.thickness].map(|length| shown(length, plan.unit));
         LabelView {
             part: part.part.clone(),
             product: part.product.clone(),
             size: size.join(" x "),
-            pieces,
+            pieces: part.required,
             species: part.species.clone(),
             code: code(&label_text(part, plan.unit)),
         }
@@ -257,7 +259,7 @@ fn by_hand(plan: &Plan, job: &Job) -> Vec<(String, u64, String, String, &'static
             Fit::ToWork => "mark from the work, cut on the waste side of the mark",
         };
         let name = format!("{} / {}", part.product, part.part);
-        Some((name, count.cut, shown(part.cut_length, plan.unit), shown(part.length, plan.unit), how))
+        Some((name, count.cut, shown(part.blank.cut_length, plan.unit), shown(part.length, plan.unit), how))
     };
     plan.parts.iter().filter_map(view).collect()
 }
@@ -267,7 +269,7 @@ fn short_pieces(plan: &Plan, job: &Job) -> Vec<(String, u64, String, i64, String
     let (least, kerf) = (job.shop.safety.min_machined_length, job.shop.saw.crosscut_kerf);
     let view = |count: &crate::plan::PartCount| {
         let part = &job.parts[count.part];
-        let length = part.cut_length;
+        let length = part.blank.cut_length;
         if length >= least || length == Length::ZERO {
             return None;
         }
@@ -512,7 +514,8 @@ fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
         .map(|(letter, part)| {
             let count = board.pieces.iter().filter(|piece| piece.part == *part).count();
             let part = &job.parts[*part];
-            let size = format!("{} x {}", shown(part.cut_length, unit), shown(part.cut_width, unit));
+            let size =
+                format!("{} x {}", shown(part.blank.cut_length, unit), shown(part.blank.cut_width, unit));
             let note = match part.fit {
                 Fit::Stop => "",
                 Fit::Creep => "cut a little long, creep up to the line",

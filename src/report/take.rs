@@ -6,15 +6,18 @@ use super::{RenderError, Report};
 use crate::job::{Job, RackBoard};
 use crate::measure::{Area, Money, Volume};
 use crate::plan::{BoardSource, Plan};
+use crate::planning::Checked;
 
 /// The boards with what is cut from each, for a person.
-pub struct TakeList {
+pub struct TakeList<'p> {
+    /// The plan.
+    pub checked: &'p Checked,
     /// Are the boards paid for already?
     pub bought: bool,
 }
 
 /// The boards with a yes or no, for machines.
-pub struct TakeCsv;
+pub struct TakeCsv<'p>(pub &'p Checked);
 
 /// A board of the rack or the tally, and what is cut from it.
 struct Entry<'a> {
@@ -47,12 +50,13 @@ fn pieces(board: &crate::plan::Board, job: &Job) -> String {
     words.join(", ")
 }
 
-impl Report for TakeList {
+impl Report for TakeList<'_> {
     fn file_name(&self) -> &'static str {
         "take.txt"
     }
 
-    fn render(&self, plan: &Plan, job: &Job) -> Result<String, RenderError> {
+    fn bytes(&self) -> Result<Vec<u8>, RenderError> {
+        let (plan, job) = (self.checked.plan(), self.checked.job());
         use Align::{Left, Right};
         let columns = [
             ("board", Left),
@@ -101,16 +105,17 @@ impl Report for TakeList {
             "They cost {} {}; no choice of these boards costs less than {} (gap {:.2} %).\n",
             plan.cost.rack, plan.currency, plan.cost.lower_bound, plan.cost.gap_percent
         ));
-        Ok(text)
+        Ok(text.into_bytes())
     }
 }
 
-impl Report for TakeCsv {
+impl Report for TakeCsv<'_> {
     fn file_name(&self) -> &'static str {
         "take.csv"
     }
 
-    fn render(&self, plan: &Plan, job: &Job) -> Result<String, RenderError> {
+    fn bytes(&self) -> Result<Vec<u8>, RenderError> {
+        let (plan, job) = (self.0.plan(), self.0.job());
         let header = ["board", "take", "species", "quarter", "grade", "width", "length", "value", "pieces"];
         let row = |entry: &Entry<'_>| {
             let board = entry.board;

@@ -2,20 +2,22 @@
 
 use super::table::{Align, aligned};
 use super::{RenderError, Report};
-use crate::job::{GluedKind, Job};
+use crate::job::{Job, Make};
 use crate::measure::Volume;
 use crate::plan::{BoardSource, Plan, Resawing, SetupKind, resawing};
+use crate::planning::Checked;
 use crate::solve::Status;
 
 /// A page of text.
-pub struct Summary;
+pub struct Summary<'p>(pub &'p Checked);
 
-impl Report for Summary {
+impl Report for Summary<'_> {
     fn file_name(&self) -> &'static str {
         "summary.txt"
     }
 
-    fn render(&self, plan: &Plan, job: &Job) -> Result<String, RenderError> {
+    fn bytes(&self) -> Result<Vec<u8>, RenderError> {
+        let (plan, job) = (self.0.plan(), self.0.job());
         let mut text = buy(plan);
         text.push('\n');
         text.push_str(&cost(plan));
@@ -27,7 +29,7 @@ impl Report for Summary {
         text.push_str(&wood(plan));
         text.push('\n');
         text.push_str(&settings(plan, job));
-        Ok(text)
+        Ok(text.into_bytes())
     }
 }
 
@@ -134,12 +136,13 @@ fn cost(plan: &Plan) -> String {
 fn glued(job: &Job) -> String {
     let unit = job.shop.unit;
     let line = |part: &crate::job::Part| {
-        let glued = part.glued.as_ref()?;
-        let what = match glued.kind {
-            GluedKind::Panel => format!("strips {} wide", part.width.display(unit)),
-            GluedKind::Lamination => format!("layers {} thick", part.thickness.display(unit)),
+        let what = match part.blank.make {
+            Make::Whole => return None,
+            Make::Panel(_) => format!("strips {} wide", part.blank.width.display(unit)),
+            Make::Lamination(_) => format!("layers {} thick", part.blank.thickness.display(unit)),
         };
-        Some(format!("  {} / {}: {} of {} {what}\n", part.product, part.part, glued.parts, glued.pieces))
+        let pieces = part.blank.make.pieces();
+        Some(format!("  {} / {}: {} of {pieces} {what}\n", part.product, part.part, part.required))
     };
     let lines: String = job.parts.iter().filter_map(line).collect();
     let cheaper = job.shop.glue.where_cheaper;
@@ -147,7 +150,7 @@ fn glued(job: &Job) -> String {
         let none = "No part is glued; what is proven holds for whole parts.\n";
         return if cheaper { none.to_string() } else { lines };
     }
-    let all = job.parts.iter().filter_map(|part| part.glued.as_ref()).all(|glued| glued.of_all_ways);
+    let all = job.parts.iter().all(|part| part.blank.of_all_ways || !part.blank.make.is_glued());
     let holds = if all { "every way to glue them" } else { "these pieces" };
     let why = if cheaper {
         "where a board gives no whole part or a dearer one"

@@ -4,8 +4,7 @@
 //! what is still wanted. Large pieces are worth more than their area, since small ones fit anywhere
 //! (value correction after Belov and Scheithauer, Operations Research Letters 35(5), 2007, in one step).
 
-use super::instance::{Blanks, Instance, Source, blanks_in, blanks_of};
-use super::pool::before_resawing;
+use super::problem::{Blanks, Instance, Source, before_resawing, blanks_in, blanks_of};
 use crate::job::Job;
 use crate::measure::Area;
 use crate::pattern::{AroundDefects, Block, Layout, Pattern, Piece, Rect, TwoStage};

@@ -6,13 +6,10 @@
 
 use rayon::prelude::*;
 
-use super::component::{Aim, Component, Planned};
-use super::dive::Cut;
-use super::generate::{Generated, Task, generate};
 use super::incumbent::{Incumbent, Shared};
-use super::instance::Instance;
-use super::market::{Market, Side, Terms, needs_decision};
-use super::pool::Pool;
+use super::problem::{Cut, Instance, Market, Side, Task, Terms, needs_decision};
+use super::relax::{Generated, Pool, generate};
+use super::search::{Aim, Component, Planned};
 use super::stop::Stop;
 use super::tolerances as tol;
 use crate::measure::Overflow;

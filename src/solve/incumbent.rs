@@ -3,11 +3,8 @@
 use std::collections::BTreeMap;
 use std::sync::Mutex;
 
-use super::buy::Purchase;
-use super::dive::Cut;
-use super::instance::{Instance, Source, blanks_in};
-use super::market::money_ticks;
-use super::pool::{Counts, Pool, before_resawing};
+use super::problem::{Counts, Cut, Instance, Purchase, Source, before_resawing, blanks_in, money_ticks};
+use super::relax::Pool;
 use crate::measure::{Money, Overflow};
 use crate::pattern::Pattern;
 

@@ -4,8 +4,10 @@
 
 use std::path::{Path, PathBuf};
 
+use ripwright::check::check;
+use ripwright::document::Document;
 use ripwright::job::Job;
-use ripwright::plan::{Plan, build_plan, check::check, document::Document};
+use ripwright::plan::{Plan, build_plan};
 use ripwright::solve::{Options, solve};
 
 pub mod brute;
@@ -45,7 +47,7 @@ impl Folder {
 pub fn proven(job: &Job) -> (Plan, Document) {
     let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
     let plan = build_plan(job, &solve(job, &options, &|_, _| ()).unwrap(), 0.0).unwrap();
-    let document = Document::new(&plan, job);
+    let document = plan.document(job);
     assert_eq!(check(&document, job), []);
     (plan, document)
 }

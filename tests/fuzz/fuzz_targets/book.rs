@@ -4,7 +4,7 @@
 use std::sync::LazyLock;
 
 use libfuzzer_sys::fuzz_target;
-use ripwright::job::{Base, read_base, read_book};
+use ripwright::intake::{Base, read_base, read_book};
 use ripwright::measure::Unit;
 
 static BASE: LazyLock<Base> = LazyLock::new(|| {

@@ -2,7 +2,7 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use ripwright::job::{job_of_tally, read_job, read_job_despite_bad_prices, read_scenarios};
+use ripwright::intake::{job_of_tally, read_job, read_job_despite_bad_prices, read_scenarios};
 
 const FILES: [&str; 10] = [
     "parts.csv", "orders.csv", "prices/yard.csv", "shop.toml", "suppliers.csv", "breaks.csv", "rack.csv", "holes.csv",

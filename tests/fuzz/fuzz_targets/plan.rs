@@ -4,10 +4,11 @@
 use std::sync::LazyLock;
 
 use libfuzzer_sys::fuzz_target;
-use ripwright::job::{Job, read_job};
+use ripwright::intake::read_job;
+use ripwright::job::Job;
 use ripwright::measure::Unit;
-use ripwright::plan::check::check;
-use ripwright::plan::document::Document;
+use ripwright::check::check;
+use ripwright::document::Document;
 
 static JOB: LazyLock<Job> = LazyLock::new(|| {
     let folder = tempfile::tempdir().unwrap();

@@ -1,0 +1,274 @@
+//! One board: its cuts replayed with a saw that knows nothing of patterns.
+
+use super::exact;
+use super::fault::PlanFault;
+use crate::document::BoardEntry;
+use crate::job::{Defect, Shop};
+use crate::measure::{Length, Unit};
+
+/// A box on a board.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Box2 {
+    pub x0: Length,
+    pub x1: Length,
+    pub y0: Length,
+    pub y1: Length,
+}
+
+impl Box2 {
+    fn new(x: f64, y: f64, length: f64, width: f64, unit: Unit) -> Box2 {
+        // Corner and size are exact lengths each, so their sum is as well.
+        let (x, y) = (exact(x, unit), exact(y, unit));
+        Box2 { x0: x, x1: x + exact(length, unit), y0: y, y1: y + exact(width, unit) }
+    }
+
+    fn is_empty(&self) -> bool {
+        self.x1 <= self.x0 || self.y1 <= self.y0
+    }
+
+    fn inside(&self, other: &Box2) -> bool {
+        self.x0 >= other.x0 && self.x1 <= other.x1 && self.y0 >= other.y0 && self.y1 <= other.y1
+    }
+
+    fn meets(&self, other: &Box2) -> bool {
+        self.x0 < other.x1 && other.x0 < self.x1 && self.y0 < other.y1 && other.y0 < self.y1
+    }
+
+    fn length(&self) -> Length {
+        self.x1 - self.x0
+    }
+
+    fn width(&self) -> Length {
+        self.y1 - self.y0
+    }
+}
+
+/// What the replay of a board found out.
+#[derive(Debug, Default)]
+pub struct Replay {
+    /// Area lost to rips and crosscuts, as boxes.
+    pub kerf: Vec<Box2>,
+    /// Settings used: rips by width, crosscuts by length with the boxes they freed.
+    pub rips: Vec<Length>,
+    /// Crosscuts: the length measured off, and what it freed.
+    pub crosscuts: Vec<(Length, Box2)>,
+}
+
+/// Replays a board and checks everything that can be seen on it alone.
+pub fn replay(board: &BoardEntry, shop: &Shop, defects: &[Defect], faults: &mut Vec<PlanFault>) -> Replay {
+    let unit = shop.unit;
+    let place = format!("board {}", board.id);
+    let (length, width) = (exact(board.length, unit), exact(board.width, unit));
+    let whole = Box2 { x0: Length::ZERO, x1: length, y0: Length::ZERO, y1: width };
+    let (end, edge) = (shop.milling.end_trim, shop.milling.edge_trim);
+    let usable = Box2 { x0: end, x1: length - end, y0: edge, y1: width - edge };
+    let pieces: Vec<Box2> = board
+        .pieces
+        .iter()
+        .map(|piece| Box2::new(piece.x, piece.y, piece.length, piece.width, unit))
+        .collect();
+    let offcuts: Vec<Box2> =
+        board.offcuts.iter().map(|off| Box2::new(off.x, off.y, off.length, off.width, unit)).collect();
+    let mut report = |text: String| faults.push(PlanFault::new(place.clone(), text));
+
+    for (number, piece) in pieces.iter().enumerate() {
+        let name = format!("{} / {}", board.pieces[number].product, board.pieces[number].part);
+        if piece.is_empty() || !piece.inside(&usable) {
+            report(format!("has {name} outside its usable rectangle"));
+        }
+        if defects.iter().any(|defect| piece.meets(&of_defect(defect))) {
+            report(format!("has {name} over a defect"));
+        }
+        for (other_number, other) in pieces.iter().enumerate().take(number) {
+            let apart_x = other.x0 - piece.x1 >= shop.saw.crosscut_kerf
+                || piece.x0 - other.x1 >= shop.saw.crosscut_kerf;
+            let apart_y =
+                other.y0 - piece.y1 >= shop.saw.rip_kerf || piece.y0 - other.y1 >= shop.saw.rip_kerf;
+            if !apart_x && !apart_y {
+                let other_name =
+                    format!("{} / {}", board.pieces[other_number].product, board.pieces[other_number].part);
+                report(format!("has no kerf between {name} and {other_name}"));
+            }
+        }
+    }
+    for (offcut, entry) in offcuts.iter().zip(&board.offcuts) {
+        let keeps = offcut.length() >= shop.offcuts.keep_length && offcut.width() >= shop.offcuts.keep_width;
+        if entry.keep != keeps {
+            report("has an offcut whose keep does not follow the shop's least sizes".to_string());
+        }
+    }
+    check_stages(board, &pieces, shop, &mut report);
+    check_joined(board, &pieces, shop, &mut report);
+    if board.cuts.is_empty() && pieces.is_empty() {
+        let left = if usable.is_empty() { Vec::new() } else { vec![usable] };
+        if offcuts != left {
+            report("is not cut, yet its offcuts are not its usable rectangle".to_string());
+        }
+        return Replay::default();
+    }
+    saw(board, whole, usable, shop, pieces, offcuts, &mut report)
+}
+
+/// Short pieces that are said to be milled before a cut must then still be in wood as long as is said.
+fn check_joined(board: &BoardEntry, pieces: &[Box2], shop: &Shop, report: &mut impl FnMut(String)) {
+    let unit = shop.unit;
+    for entry in &board.mill_joined {
+        let own = board.pieces.iter().zip(pieces);
+        let own = own.filter(|(piece, _)| (&piece.product, &piece.part) == (&entry.product, &entry.part));
+        let held = own.map(|(_, piece)| {
+            let made = board.cuts.iter().filter(|cut| cut.step < entry.before_step && cut.kind != "rip");
+            let boxes = made.map(|cut| [cut.x0, cut.x1, cut.y0, cut.y1].map(|at| exact(at, unit)));
+            let beside = boxes.filter(|[_, _, y0, y1]| *y0 < piece.y1 && *y1 > piece.y0);
+            let (mut from, mut to) = (Length::ZERO, exact(board.length, unit));
+            for [x0, x1, ..] in beside {
+                if x1 <= piece.x0 {
+                    from = from.max(x1);
+                } else if x0 >= piece.x1 {
+                    to = to.min(x0);
+                }
+            }
+            to - from
+        });
+        let short = held.min().is_none_or(|held| held < exact(entry.length, unit));
+        let least = shop.safety.min_machined_length.min(exact(board.length, unit));
+        if short || exact(entry.length, unit) < least {
+            report(format!("does not hold {} / {} as long as is said", entry.product, entry.part));
+        }
+    }
+}
+
+fn of_defect(defect: &Defect) -> Box2 {
+    Box2 { x0: defect.x0, x1: defect.x1, y0: defect.y0, y1: defect.y1 }
+}
+
+/// Pieces and offcuts must be exactly what the cuts leave, in two or three stages.
+fn saw(
+    board: &BoardEntry,
+    whole: Box2,
+    usable: Box2,
+    shop: &Shop,
+    pieces: Vec<Box2>,
+    offcuts: Vec<Box2>,
+    report: &mut impl FnMut(String),
+) -> Replay {
+    let mut replay = Replay::default();
+    let mut parts = vec![whole];
+    for (number, cut) in board.cuts.iter().enumerate() {
+        let at = |value: f64| exact(value, shop.unit);
+        let kerf = Box2 { x0: at(cut.x0), x1: at(cut.x1), y0: at(cut.y0), y1: at(cut.y1) };
+        if cut.step != number as u32 + 1 {
+            report(format!("has step {} where step {} is due", cut.step, number + 1));
+        }
+        // A blade without kerf leaves a line, which may lie on the border of two parts: the part it
+        // divides is meant.
+        let holds = |part: &&Box2| kerf.inside(part) && kerf.x0 <= kerf.x1 && kerf.y0 <= kerf.y1;
+        let divided = |part: &Box2| {
+            let across = kerf.y0 == part.y0 && kerf.y1 == part.y1 && part.x0 < kerf.x1 && kerf.x0 < part.x1;
+            let along = kerf.x0 == part.x0 && kerf.x1 == part.x1 && part.y0 < kerf.y1 && kerf.y0 < part.y1;
+            across || along
+        };
+        let best = parts.iter().filter(holds).position(divided);
+        let found = parts.iter().enumerate().filter(|(_, part)| holds(part)).map(|(place, _)| place);
+        let Some(found) = found.clone().nth(best.unwrap_or(0)) else {
+            report(format!("has cut {} outside every part that is left", cut.step));
+            continue;
+        };
+        let part = parts.swap_remove(found);
+        let across = kerf.y0 == part.y0 && kerf.y1 == part.y1;
+        let along = kerf.x0 == part.x0 && kerf.x1 == part.x1;
+        let is_crosscut = match cut.kind.as_str() {
+            "crosscut" => true,
+            "rip" => false,
+            "trim" => across && (kerf.x1 <= usable.x0 || kerf.x0 >= usable.x1),
+            other => {
+                report(format!("has a cut of the unknown kind \"{other}\""));
+                continue;
+            }
+        };
+        if !(if is_crosscut { across } else { along }) {
+            report(format!("has cut {} that does not go from side to side", cut.step));
+        }
+        let (near, far) = if is_crosscut {
+            (Box2 { x1: kerf.x0, ..part }, Box2 { x0: kerf.x1, ..part })
+        } else {
+            (Box2 { y1: kerf.y0, ..part }, Box2 { y0: kerf.y1, ..part })
+        };
+        let (eaten, due) = if is_crosscut {
+            (kerf.length(), shop.saw.crosscut_kerf)
+        } else {
+            (kerf.width(), shop.saw.rip_kerf)
+        };
+        // The blade may stand partly outside the wood, on either side.
+        let runs_out = near.is_empty() || far.is_empty();
+        if eaten > due || (eaten < due && !runs_out) {
+            report(format!("has cut {} that does not take one kerf", cut.step));
+        }
+        if cut.kind == "trim" {
+            // What is outside the usable rectangle falls away.
+            parts.extend([near, far].into_iter().filter(|rest| !rest.is_empty() && rest.meets(&usable)));
+            continue;
+        }
+        if is_crosscut {
+            replay.crosscuts.push((near.length(), near));
+        } else {
+            replay.rips.push(near.width());
+        }
+        replay.kerf.push(kerf);
+        parts.extend([near, far].into_iter().filter(|rest| !rest.is_empty()));
+    }
+    let mut listed: Vec<Box2> = pieces.into_iter().chain(offcuts).collect();
+    listed.sort_unstable();
+    parts.sort_unstable();
+    if listed != parts {
+        report("has pieces and offcuts that are not what its cuts leave".to_string());
+    }
+    replay
+}
+
+/// Strips, cells and pieces, found from where the pieces lie.
+fn check_stages(board: &BoardEntry, pieces: &[Box2], shop: &Shop, report: &mut impl FnMut(String)) {
+    let rip_first = match board.layout.as_str() {
+        "rip-first" => true,
+        "crosscut-first" => false,
+        other => {
+            report(format!("has the unknown layout \"{other}\""));
+            return;
+        }
+    };
+    let strip_span = |piece: &Box2| if rip_first { (piece.y0, piece.y1) } else { (piece.x0, piece.x1) };
+    let cell_span = |piece: &Box2| if rip_first { (piece.x0, piece.x1) } else { (piece.y0, piece.y1) };
+    for strip in clusters(pieces.to_vec(), &strip_span) {
+        for cell in clusters(strip, &cell_span) {
+            if cell.len() == 1 {
+                continue;
+            }
+            let run = cell_span(&cell[0]);
+            let stacked = cell.iter().all(|piece| cell_span(piece) == run);
+            if shop.saw.stages < 3 || !stacked {
+                report(format!("is not {} in {} stages", board.layout, shop.saw.stages));
+                return;
+            }
+        }
+    }
+}
+
+/// Groups of boxes whose spans overlap.
+fn clusters(mut boxes: Vec<Box2>, span: &impl Fn(&Box2) -> (Length, Length)) -> Vec<Vec<Box2>> {
+    boxes.sort_by_key(|one| span(one));
+    let mut groups: Vec<Vec<Box2>> = Vec::new();
+    let mut reach = None;
+    for one in boxes {
+        let (from, to) = span(&one);
+        match groups.last_mut() {
+            Some(group) if reach.is_some_and(|reach| from < reach) => {
+                group.push(one);
+                reach = reach.max(Some(to));
+            }
+            _ => {
+                groups.push(vec![one]);
+                reach = Some(to);
+            }
+        }
+    }
+    groups
+}

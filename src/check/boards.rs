@@ -1,0 +1,495 @@
+//! All boards together: where they come from, what they give, the setups and the ledger.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::board::{Box2, Replay, replay};
+use super::exact;
+use super::fault::PlanFault;
+use crate::document::{BoardEntry, Document, PartEntry, SetupEntry};
+use crate::job::{Fit, Job, Make, Part};
+use crate::measure::{Area, Length, Volume};
+use crate::trade::same_species;
+use crate::trade::{Grade, Quarter};
+
+/// What the replay of all boards adds up to.
+#[derive(Debug, Default)]
+pub struct Replayed {
+    /// Copies of each buy row that are cut.
+    pub copies: Vec<u64>,
+    /// Rack boards used, by index in the job.
+    pub rack: BTreeSet<usize>,
+    /// Settings found by the replay: (is a stop, setting) -> cuts.
+    pub settings: BTreeMap<(bool, Length), u64>,
+    /// Settings whose labour is charged: those, and the sizes of pieces that a trim frees.
+    pub charged: BTreeSet<(bool, Length)>,
+}
+
+/// Largest difference between a printed board-foot number and the true one.
+const LEDGER_SLACK: f64 = 2e-6;
+
+/// The board as the job knows it.
+struct Origin<'j> {
+    species: &'j str,
+    quarter: Quarter,
+    grade: Grade,
+    length: Length,
+    width: Length,
+    rack: Option<usize>,
+}
+
+/// Checks every board, the demand, the ledger and the setups.
+pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>) -> Replayed {
+    let mut found = Replayed { copies: vec![0; document.buy.len()], ..Replayed::default() };
+    let part_index: BTreeMap<(&str, &str), usize> = job
+        .parts
+        .iter()
+        .enumerate()
+        .map(|(i, part)| ((part.product.as_str(), part.part.as_str()), i))
+        .collect();
+    let mut cut: Vec<u64> = vec![0; job.parts.len()];
+    let mut ledger = Ledger::default();
+    let mut setting_boards: BTreeMap<(bool, Length), BTreeSet<String>> = BTreeMap::new();
+    let mut ids = BTreeSet::new();
+    for board in &document.boards {
+        let place = format!("board {}", board.id);
+        if !ids.insert(board.id.as_str()) {
+            faults.push(PlanFault::new(place.clone(), "stands there twice"));
+        }
+        let Some(origin) = origin(document, job, board, &mut found, faults) else { continue };
+        let defects = origin.rack.map_or(&[][..], |index| &job.rack[index].defects);
+        let replayed = replay(board, &job.shop, defects, faults);
+        let mut parts = Vec::new();
+        for piece in &board.pieces {
+            let Some(index) = part_index.get(&(piece.product.as_str(), piece.part.as_str())) else {
+                let text = format!("gives {} / {}, which the job does not want", piece.product, piece.part);
+                faults.push(PlanFault::new(place.clone(), text));
+                continue;
+            };
+            let part = &job.parts[*index];
+            check_piece(part, &origin, board, job, (piece.length, piece.width), faults);
+            check_blanks(part, &origin, board, job, piece.blanks, faults);
+            parts.push((*index, u64::from(piece.blanks)));
+            found.charged.insert((false, part.blank.cut_width));
+            if part.fit != Fit::ToWork {
+                found.charged.insert((true, part.blank.cut_length));
+            }
+        }
+        ledger.add(job, board, &origin, &replayed, &parts, &mut cut);
+        let pieces = on_work(job, board, &part_index);
+        note_settings(&replayed, &pieces, board, &mut found.settings, &mut setting_boards);
+    }
+    found.charged.extend(found.settings.keys());
+    check_demand(document, job, &cut, faults);
+    ledger.compare(document, faults);
+    check_setups(document, job, &found.settings, &setting_boards, faults);
+    check_order(document, job, &setting_boards, faults);
+    check_along(document, &setting_boards, faults);
+    found
+}
+
+fn origin<'j>(
+    document: &Document,
+    job: &'j Job,
+    board: &BoardEntry,
+    found: &mut Replayed,
+    faults: &mut Vec<PlanFault>,
+) -> Option<Origin<'j>> {
+    let place = format!("board {}", board.id);
+    if board.copies == 0 {
+        faults.push(PlanFault::new(place.clone(), "is cut 0 times"));
+    }
+    let origin = match board.source.split_once(':') {
+        Some(("buy", row)) => {
+            let row: Option<usize> = row.parse().ok().filter(|row| *row < document.buy.len());
+            let entry = row.and_then(|row| super::money::price_line(&document.buy[row], job));
+            match (row, entry) {
+                (Some(row), Some(line)) => {
+                    found.copies[row] += u64::from(board.copies);
+                    let line = &job.lines[line];
+                    Some(Origin {
+                        species: &line.species,
+                        quarter: line.quarter,
+                        grade: line.grade,
+                        length: line.length,
+                        width: line.width,
+                        rack: None,
+                    })
+                }
+                _ => None,
+            }
+        }
+        Some(("rack", name)) => job.rack.iter().position(|board| board.board == name).map(|index| {
+            if !found.rack.insert(index) || board.copies > 1 {
+                faults.push(PlanFault::new(place.clone(), format!("uses the rack's {name} more than once")));
+            }
+            let rack = &job.rack[index];
+            Origin {
+                species: &rack.species,
+                quarter: rack.quarter,
+                grade: rack.grade,
+                length: rack.length,
+                width: rack.width,
+                rack: Some(index),
+            }
+        }),
+        _ => None,
+    };
+    let Some(origin) = origin else {
+        faults
+            .push(PlanFault::new(place, format!("comes from \"{}\", which is not to be had", board.source)));
+        return None;
+    };
+    let unit = job.shop.unit;
+    let same = exact(board.length, unit) == origin.length
+        && exact(board.width, unit) == origin.width
+        && Quarter::parse(&board.quarter) == Some(origin.quarter);
+    if !same {
+        faults.push(PlanFault::new(place, "is not of the size that its source sells"));
+    }
+    Some(origin)
+}
+
+fn check_piece(
+    part: &Part,
+    origin: &Origin<'_>,
+    board: &BoardEntry,
+    job: &Job,
+    size: (f64, f64),
+    faults: &mut Vec<PlanFault>,
+) {
+    let milling = &job.shop.milling;
+    let extra = match part.fit {
+        Fit::Stop => Length::ZERO,
+        Fit::Creep => milling.creep_allowance,
+        Fit::ToWork => milling.to_work_allowance,
+    };
+    let length = part.length + milling.length_allowance + extra;
+    let glued = part.blank.make.is_glued();
+    let joints = if glued { job.shop.glue.joint_allowance * 2 } else { Length::ZERO };
+    let width = part.blank.width + milling.width_allowance + joints;
+    let place = format!("board {}", board.id);
+    let name = format!("{} / {}", part.product, part.part);
+    let unit = job.shop.unit;
+    if exact(size.0, unit) != length || exact(size.1, unit) != width {
+        let due = format!("{} x {}", length.display(unit), width.display(unit));
+        faults.push(PlanFault::new(place.clone(), format!("cuts {name} at another size than {due}")));
+    }
+    if !same_species(origin.species, &part.species) {
+        faults.push(PlanFault::new(place.clone(), format!("is {}, and {name} is not", origin.species)));
+    }
+    if !origin.grade.serves(part.grade) {
+        faults.push(PlanFault::new(place.clone(), format!("is of too low a grade for {name}")));
+    }
+    if milling.dressed.dressed(origin.quarter) < part.blank.thickness {
+        faults.push(PlanFault::new(place, format!("is too thin for {name}")));
+    }
+}
+
+/// A piece may be resawn into blanks only if its class has the thickness for them.
+fn check_blanks(
+    part: &Part,
+    origin: &Origin<'_>,
+    board: &BoardEntry,
+    job: &Job,
+    blanks: u32,
+    faults: &mut Vec<PlanFault>,
+) {
+    let resaw = &job.shop.resaw;
+    let allowed = (1..=resaw.blanks).contains(&blanks) && {
+        let thickness = part.blank.thickness;
+        let mut used = thickness;
+        for _ in 1..blanks {
+            used += resaw.kerf + resaw.cleaning + resaw.cleaning + thickness;
+        }
+        // A piece that is not resawn is judged with the others.
+        blanks == 1 || used <= job.shop.milling.dressed.dressed(origin.quarter)
+    };
+    if !allowed {
+        let text = format!("cannot be resawn into {blanks} blanks of {} / {}", part.product, part.part);
+        faults.push(PlanFault::new(format!("board {}", board.id), text));
+    }
+}
+
+/// Boxes of pieces that are left long for the work: no stop is set for them.
+fn on_work(job: &Job, board: &BoardEntry, parts: &BTreeMap<(&str, &str), usize>) -> Vec<(Box2, bool)> {
+    let unit = job.shop.unit;
+    let pieces = board.pieces.iter().filter_map(|piece| {
+        let index = parts.get(&(piece.product.as_str(), piece.part.as_str()))?;
+        let (x, y) = (exact(piece.x, unit), exact(piece.y, unit));
+        let place =
+            Box2 { x0: x, x1: x + exact(piece.length, unit), y0: y, y1: y + exact(piece.width, unit) };
+        Some((place, job.parts[*index].fit == Fit::ToWork))
+    });
+    pieces.collect()
+}
+
+fn note_settings(
+    replayed: &Replay,
+    pieces: &[(Box2, bool)],
+    board: &BoardEntry,
+    settings: &mut BTreeMap<(bool, Length), u64>,
+    boards: &mut BTreeMap<(bool, Length), BTreeSet<String>>,
+) {
+    let rips = replayed.rips.iter().map(|width| (false, *width));
+    // A crosscut is made to a stop unless all pieces that end at it are left long for the work.
+    let stops = replayed.crosscuts.iter().filter(|(_, freed)| {
+        let mut ending = pieces.iter().filter(|(piece, _)| {
+            piece.x1 == freed.x1 && piece.x0 == freed.x0 && piece.y0 >= freed.y0 && piece.y1 <= freed.y1
+        });
+        ending.any(|(_, to_work)| !to_work)
+    });
+    for key in rips.chain(stops.map(|(length, _)| (true, *length))) {
+        *settings.entry(key).or_insert(0) += u64::from(board.copies);
+        boards.entry(key).or_default().insert(board.id.clone());
+    }
+}
+
+/// What the plan says of a part.
+pub fn entry_of<'d>(document: &'d Document, part: &Part) -> Option<&'d PartEntry> {
+    document.parts.iter().find(|entry| entry.product == part.product && entry.part == part.part)
+}
+
+fn check_demand(document: &Document, job: &Job, cut: &[u64], faults: &mut Vec<PlanFault>) {
+    for (part, cut) in job.parts.iter().zip(cut) {
+        let name = format!("{} / {}", part.product, part.part);
+        let wanted = part.blanks_wanted();
+        if *cut < wanted {
+            let text = match part.blank.make {
+                Make::Whole => format!("are {cut} of {name}, and {wanted} are wanted"),
+                make => format!(
+                    "are {cut} {} for {name}, and {} parts of {} are wanted",
+                    make.words().1,
+                    part.required,
+                    make.pieces()
+                ),
+            };
+            faults.push(PlanFault::new("boards", text));
+        }
+        let entry = entry_of(document, part);
+        if let Some(entry) = entry {
+            check_glued(entry, part, job, faults);
+        }
+        match entry {
+            Some(entry) if entry.required == wanted && entry.cut == *cut => {}
+            _ => faults.push(PlanFault::new("parts", format!("does not count {name} as it is cut"))),
+        }
+    }
+    if document.parts.len() != job.parts.len() {
+        faults.push(PlanFault::new("parts", "does not list each wanted part once"));
+    }
+}
+
+/// Strips or layers of one part that a plan may name.
+pub const MOST_GLUED: u32 = 1_000;
+
+/// Enough strips or layers, and large enough, for every glued part.
+fn check_glued(entry: &PartEntry, part: &Part, job: &Job, faults: &mut Vec<PlanFault>) {
+    let place = format!("the glue-up {} / {}", part.product, part.part);
+    let entry = match (&entry.glued, part.blank.make.is_glued()) {
+        (None, false) => return,
+        (Some(entry), true) => entry,
+        _ => {
+            faults.push(PlanFault::new(place, "is not told from a part that is cut whole"));
+            return;
+        }
+    };
+    if entry.pieces > MOST_GLUED {
+        faults.push(PlanFault::new(place, "has more pieces in each part than can be glued"));
+        return;
+    }
+    let pieces = i64::from(entry.pieces);
+    let number = |value: f64| exact(value, job.shop.unit);
+    let sum = match entry.kind.as_str() {
+        "panel" => (number(entry.piece_width) * pieces, number(entry.piece_thickness)),
+        "lamination" => (number(entry.piece_width), number(entry.piece_thickness) * pieces),
+        _ => (Length::ZERO, Length::ZERO),
+    };
+    let wanted = (number(entry.width), number(entry.thickness));
+    if wanted != (part.width, part.thickness) || sum.0 < wanted.0 || sum.1 < wanted.1 {
+        faults.push(PlanFault::new(place.clone(), "does not come to the part's finished size"));
+    }
+    if entry.parts != part.required || entry.pieces != part.blank.make.pieces() {
+        faults.push(PlanFault::new(place, "does not have the pieces of all parts wanted"));
+    }
+}
+
+/// An order of the settings must come to every board that is cut at each of them.
+fn check_order(
+    document: &Document,
+    job: &Job,
+    boards: &BTreeMap<(bool, Length), BTreeSet<String>>,
+    faults: &mut Vec<PlanFault>,
+) {
+    if document.settings_order.is_empty() {
+        return;
+    }
+    let mut reached: BTreeMap<(bool, Length), BTreeSet<String>> = BTreeMap::new();
+    for made in &document.settings_order {
+        let key = (made.kind == "stop", exact(made.setting, job.shop.unit));
+        reached.entry(key).or_default().extend(made.boards.iter().cloned());
+    }
+    if reached != *boards {
+        faults.push(PlanFault::new(
+            "settings_order",
+            "does not come to just the boards that each setting cuts",
+        ));
+    }
+    if document.settings_made != document.settings_order.len() {
+        faults.push(PlanFault::new("settings_made", "is not the number of settings in their order"));
+    }
+}
+
+/// A layout is sawn along with one of boards as large that is cut the same way first, at all its settings.
+fn check_along(
+    document: &Document,
+    boards: &BTreeMap<(bool, Length), BTreeSet<String>>,
+    faults: &mut Vec<PlanFault>,
+) {
+    let mut settings: BTreeMap<&str, BTreeSet<(bool, Length)>> = BTreeMap::new();
+    for (setting, boards) in boards {
+        for board in boards {
+            settings.entry(board).or_default().insert(*setting);
+        }
+    }
+    let none = BTreeSet::new();
+    let of = |board: &BoardEntry| settings.get(board.id.as_str()).unwrap_or(&none);
+    let by_id: BTreeMap<&str, &BoardEntry> =
+        document.boards.iter().map(|board| (board.id.as_str(), board)).collect();
+    let mut least = 0;
+    for board in &document.boards {
+        let Some(leader) = &board.along_with else {
+            least += of(board).len();
+            continue;
+        };
+        let leads = |other: &&BoardEntry| {
+            let as_large = (other.length, other.width) == (board.length, board.width);
+            let alike = as_large && other.layout == board.layout && other.along_with.is_none();
+            alike && of(board).is_subset(of(other))
+        };
+        if !by_id.get(leader.as_str()).is_some_and(leads) {
+            let text = format!("cannot be sawn along with board {leader}");
+            faults.push(PlanFault::new(format!("board {}", board.id), text));
+        }
+    }
+    // A setting that a layout comes back to is made twice. Plans without an order of settings count none.
+    if !document.settings_order.is_empty() && document.settings_by_layout < least {
+        faults.push(PlanFault::new("settings_by_layout", "is less than the layouts need"));
+    }
+}
+
+/// The ledger re-added.
+#[derive(Debug, Default)]
+struct Ledger {
+    stock: Volume,
+    parts: Volume,
+    kerf: Volume,
+    trim: Volume,
+    kept: Volume,
+    scrap: Volume,
+}
+
+impl Ledger {
+    /// Adds a board; `cut` counts the pieces of each part so far.
+    fn add(
+        &mut self,
+        job: &Job,
+        board: &BoardEntry,
+        origin: &Origin<'_>,
+        replayed: &Replay,
+        parts: &[(usize, u64)],
+        cut: &mut [u64],
+    ) {
+        let unit = job.shop.unit;
+        let rough = origin.quarter.rough();
+        let times = |area: Area, copies: u64| {
+            area.times(rough).checked_times(i128::from(copies)).unwrap_or(Volume::ZERO)
+        };
+        let copies = u64::from(board.copies);
+        let whole = Area::of(origin.length, origin.width);
+        let usable = Area::of(
+            origin.length.saturating_sub(job.shop.milling.end_trim * 2),
+            origin.width.saturating_sub(job.shop.milling.edge_trim * 2),
+        );
+        self.stock += times(whole, copies);
+        self.trim += times(whole - usable, copies);
+        for kerf in &replayed.kerf {
+            self.kerf += times(Area::of(kerf.x1 - kerf.x0, kerf.y1 - kerf.y0), copies);
+        }
+        for offcut in &board.offcuts {
+            let area = Area::of(exact(offcut.length, unit), exact(offcut.width, unit));
+            let sum = if offcut.keep { &mut self.kept } else { &mut self.scrap };
+            *sum += times(area, copies);
+        }
+        for (index, blanks) in parts {
+            let part = &job.parts[*index];
+            let entry =
+                board.pieces.iter().find(|piece| piece.product == part.product && piece.part == part.part);
+            let Some(entry) = entry else { continue };
+            let size = Area::of(exact(entry.length, unit), exact(entry.width, unit));
+            let finished = Area::of(part.length, part.blank.width);
+            let lacking = part.blanks_wanted().saturating_sub(cut[*index]);
+            let needed = lacking.div_ceil((*blanks).max(1)).min(copies);
+            cut[*index] = cut[*index].saturating_add(copies * blanks);
+            self.parts += times(finished, needed);
+            self.trim += times(size - finished, needed);
+            self.scrap += times(size, copies - needed);
+        }
+    }
+
+    fn compare(&self, document: &Document, faults: &mut Vec<PlanFault>) {
+        let waste = &document.waste;
+        let pairs = [
+            ("stock_bf", waste.stock_bf, self.stock),
+            ("parts_bf", waste.parts_bf, self.parts),
+            ("kerf_bf", waste.kerf_bf, self.kerf),
+            ("trim_bf", waste.trim_bf, self.trim),
+            ("kept_offcuts_bf", waste.kept_offcuts_bf, self.kept),
+            ("scrap_bf", waste.scrap_bf, self.scrap),
+        ];
+        for (name, printed, true_volume) in pairs {
+            let difference = (printed - true_volume.board_feet_f64()).abs();
+            if difference.is_nan() || difference > LEDGER_SLACK * 5.0 {
+                let text = format!("is {printed}, and the boards add up to {}", true_volume.board_feet_f64());
+                faults.push(PlanFault::new(format!("waste.{name}"), text));
+            }
+        }
+        let sum = waste.parts_bf + waste.kerf_bf + waste.trim_bf + waste.kept_offcuts_bf + waste.scrap_bf;
+        if (sum - waste.stock_bf).abs() > LEDGER_SLACK {
+            faults.push(PlanFault::new("waste", "has parts that do not add up to the stock"));
+        }
+    }
+}
+
+fn check_setups(
+    document: &Document,
+    job: &Job,
+    settings: &BTreeMap<(bool, Length), u64>,
+    boards: &BTreeMap<(bool, Length), BTreeSet<String>>,
+    faults: &mut Vec<PlanFault>,
+) {
+    let unit = job.shop.unit;
+    let key = |setup: &SetupEntry| (setup.kind == "stop", exact(setup.setting, unit));
+    let mut seen = BTreeSet::new();
+    for setup in &document.setups {
+        let (is_stop, setting) = key(setup);
+        let place = format!("the {} setting {}", setup.kind, setting.display(unit));
+        if !seen.insert((is_stop, setting)) {
+            faults.push(PlanFault::new(place.clone(), "is made twice"));
+        }
+        let block = if is_stop { job.shop.saw.standoff_block } else { Length::ZERO };
+        if exact(setup.fence_reading, unit) != setting + block {
+            faults.push(PlanFault::new(place.clone(), "has a wrong fence reading"));
+        }
+        let used: BTreeSet<String> = setup.boards.iter().cloned().collect();
+        if settings.get(&(is_stop, setting)) != Some(&setup.cuts)
+            || boards.get(&(is_stop, setting)) != Some(&used)
+        {
+            faults.push(PlanFault::new(place, "does not stand for the cuts that the boards need at it"));
+        }
+    }
+    for (is_stop, setting) in settings.keys().filter(|key| !seen.contains(key)) {
+        let kind = if *is_stop { "stop" } else { "rip" };
+        let place = format!("the {kind} setting {}", setting.display(unit));
+        faults.push(PlanFault::new(place, "is needed and not listed"));
+    }
+}

@@ -1,0 +1,214 @@
+//! The costs, re-added from the price sheets.
+
+use std::collections::BTreeMap;
+
+use num_bigint::BigInt;
+use num_rational::BigRational;
+
+use super::boards::Replayed;
+use super::exact;
+use super::fault::PlanFault;
+use crate::document::{BuyEntry, Document};
+use crate::job::{Job, Per, PriceLine};
+use crate::measure::{Area, Length, Money};
+use crate::trade::{Grade, Quarter, Tally};
+
+/// Slack of printed board feet.
+const FEET_SLACK: f64 = 1e-6;
+
+/// The price line that a row names, if the job has it.
+pub fn price_line(entry: &BuyEntry, job: &Job) -> Option<usize> {
+    let unit = job.shop.unit;
+    let price = Money::parse(&entry.price).ok()?;
+    job.lines.iter().position(|line| {
+        job.suppliers[line.supplier].name == entry.supplier
+            && line.species == entry.species
+            && Quarter::parse(&entry.quarter) == Some(line.quarter)
+            && Grade::parse(&entry.grade) == Some(line.grade)
+            && exact(entry.width, unit) == line.width
+            && exact(entry.length, unit) == line.length
+            && line.price == price
+            && line.per.name() == entry.per
+    })
+}
+
+fn ratio(numerator: i128, denominator: i128) -> BigRational {
+    BigRational::new(BigInt::from(numerator), BigInt::from(denominator))
+}
+
+/// The dealer's tally of one board in board feet, from the rule's own words.
+fn tally(rule: Tally, line: &PriceLine) -> BigRational {
+    let inch = i128::from(Length::inches(1).base());
+    let feet = i128::from(line.length.base()) / (12 * inch);
+    let thickness = ratio(i128::from(line.quarter.rough().base()), inch).max(ratio(1, 1));
+    let width = ratio(i128::from(line.width.base()), inch);
+    match rule {
+        Tally::Exact => ratio(i128::from(line.length.base()), inch) * width * thickness / ratio(144, 1),
+        Tally::WholeFoot => ratio(12 * feet, 1) * width * thickness / ratio(144, 1),
+        Tally::SurfaceMeasure => (width * ratio(feet, 12) + ratio(1, 2)).floor() * thickness,
+    }
+}
+
+fn unit_price(line: &PriceLine, board_feet: &BigRational) -> BigRational {
+    let price = line.price.to_ratio();
+    match line.per {
+        Per::BoardFoot => price * board_feet,
+        Per::Piece => price,
+        Per::Foot => price * ratio(i128::from(line.length.base()), i128::from(Length::inches(12).base())),
+        Per::CubicMetre => {
+            let metre = i128::from(Length::micrometres(1_000_000).base());
+            let volume = Area::of(line.length, line.width).times(line.quarter.rough()).base();
+            price * ratio(volume, metre) / ratio(metre, 1) / ratio(metre, 1)
+        }
+    }
+}
+
+/// Checks every amount of money in the plan.
+pub fn check_money(document: &Document, job: &Job, replayed: &Replayed, faults: &mut Vec<PlanFault>) {
+    let mut lumber = Money::ZERO;
+    let mut delivery = Money::ZERO;
+    let mut taken: BTreeMap<usize, u64> = BTreeMap::new();
+    let lines: Vec<Option<usize>> = document.buy.iter().map(|entry| price_line(entry, job)).collect();
+    let mut feet: BTreeMap<usize, BigRational> = BTreeMap::new();
+    for (entry, line) in document.buy.iter().zip(&lines) {
+        let Some(line) = line.map(|line| &job.lines[line]) else { continue };
+        let each = tally(job.suppliers[line.supplier].tally, line);
+        let sum = feet.entry(line.supplier).or_insert_with(|| ratio(0, 1));
+        *sum += each * ratio(i128::from(entry.boards), 1);
+    }
+    let mut spent: BTreeMap<usize, Money> = BTreeMap::new();
+    for (row, (entry, found)) in document.buy.iter().zip(&lines).enumerate() {
+        let place = format!("buy row {row}");
+        let Some(found) = found else {
+            faults.push(PlanFault::new(place, "is not a line of any price sheet"));
+            continue;
+        };
+        let line = &job.lines[*found];
+        let supplier = &job.suppliers[line.supplier];
+        let boards = taken.entry(*found).or_insert(0);
+        *boards += entry.boards;
+        if line.available.is_some_and(|available| *boards > available) {
+            faults.push(PlanFault::new(place.clone(), "takes more boards than are to be had"));
+        }
+        if entry.boards == 0 || replayed.copies[row] != entry.boards {
+            let text = format!("buys {} boards and {} are cut", entry.boards, replayed.copies[row]);
+            faults.push(PlanFault::new(place.clone(), text));
+        }
+        let reached = supplier
+            .breaks
+            .iter()
+            .filter(|step| feet.get(&line.supplier).is_some_and(|feet| *feet >= step.from.board_feet()));
+        let off = reached.map(|step| step.percent_off).max().unwrap_or(Money::ZERO);
+        if Money::parse(&entry.percent_off) != Ok(off) {
+            let text = format!("has {} percent off, the dealer gives {}", entry.percent_off, off.price());
+            faults.push(PlanFault::new(place.clone(), text));
+        }
+        let each = tally(supplier.tally, line);
+        let count = ratio(i128::from(entry.boards), 1);
+        let share = (ratio(100, 1) - off.to_ratio()) / ratio(100, 1);
+        let exact_cost = unit_price(line, &each) * &count * share;
+        let cost = Money::round_half_up(&exact_cost).unwrap_or(Money::ZERO);
+        if Money::parse(&entry.cost) != Ok(cost) {
+            faults.push(PlanFault::new(place.clone(), format!("costs {}, not {}", cost, entry.cost)));
+        }
+        let board_feet = num_traits::ToPrimitive::to_f64(&(each * count)).unwrap_or(f64::NAN);
+        let difference = (board_feet - entry.board_feet).abs();
+        if difference.is_nan() || difference > FEET_SLACK {
+            faults
+                .push(PlanFault::new(place, format!("is {board_feet} board feet, not {}", entry.board_feet)));
+        }
+        lumber += cost;
+        *spent.entry(line.supplier).or_insert(Money::ZERO) += cost;
+    }
+    for (index, spent) in &spent {
+        let supplier = &job.suppliers[*index];
+        delivery += supplier.delivery;
+        if *spent < supplier.minimum_order {
+            let text =
+                format!("from {} is {spent}, below the minimum of {}", supplier.name, supplier.minimum_order);
+            faults.push(PlanFault::new("the order", text));
+        }
+    }
+    let rack: Money = replayed.rack.iter().map(|index| job.rack[*index].value).sum();
+    let rack = rack.rounded_up();
+    let setup = setup_cost(job, replayed);
+    let credit = offcut_credit(document, job, &lines);
+    let total = lumber + delivery + rack + setup - credit;
+    let cost = &document.cost;
+    for (name, printed, due) in [
+        ("lumber", &cost.lumber, lumber),
+        ("delivery", &cost.delivery, delivery),
+        ("rack", &cost.rack, rack),
+        ("setup", &cost.setup, setup),
+        ("offcut_credit", &cost.offcut_credit, credit),
+        ("total", &cost.total, total),
+    ] {
+        if Money::parse_signed(printed) != Ok(due) {
+            faults.push(PlanFault::new(format!("cost.{name}"), format!("is {printed}, and should be {due}")));
+        }
+    }
+    check_bound(document, total, faults);
+}
+
+fn setup_cost(job: &Job, replayed: &Replayed) -> Money {
+    let stops = replayed.charged.iter().filter(|(is_stop, _)| *is_stop).count();
+    let rips = replayed.charged.len() - stops;
+    let labour = &job.shop.labour;
+    let minutes = ratio(rips as i128, 1) * labour.rip_setup_minutes.to_ratio()
+        + ratio(stops as i128, 1) * labour.stop_setup_minutes.to_ratio();
+    Money::round_half_up(&(minutes * labour.hourly_rate.to_ratio() / ratio(60, 1))).unwrap_or(Money::ZERO)
+}
+
+fn offcut_credit(document: &Document, job: &Job, lines: &[Option<usize>]) -> Money {
+    let percent = job.shop.offcuts.credit_percent;
+    let unit = job.shop.unit;
+    let mut sum = ratio(0, 1);
+    for board in &document.boards {
+        let kept = board.offcuts.iter().filter(|offcut| offcut.keep);
+        let area: Area = kept.map(|off| Area::of(exact(off.length, unit), exact(off.width, unit))).sum();
+        let whole = Area::of(exact(board.length, unit), exact(board.width, unit)).base();
+        let paid = match board.source.split_once(':') {
+            Some(("buy", row)) => {
+                let row: usize = row.parse().unwrap_or(usize::MAX);
+                match (document.buy.get(row), lines.get(row)) {
+                    (Some(entry), Some(Some(_))) if entry.boards > 0 => {
+                        let cost = Money::parse(&entry.cost).unwrap_or(Money::ZERO);
+                        cost.to_ratio() / ratio(i128::from(entry.boards), 1)
+                    }
+                    _ => continue,
+                }
+            }
+            Some(("rack", name)) => match job.rack.iter().find(|rack| rack.board == name) {
+                Some(rack) => rack.value.to_ratio(),
+                None => continue,
+            },
+            _ => continue,
+        };
+        if whole > 0 {
+            sum += ratio(area.base(), whole) * paid * ratio(i128::from(board.copies), 1);
+        }
+    }
+    let cents = (sum * percent.to_ratio()).floor();
+    Money::round_half_up(&(cents / ratio(100, 1))).unwrap_or(Money::ZERO)
+}
+
+fn check_bound(document: &Document, total: Money, faults: &mut Vec<PlanFault>) {
+    let Ok(bound) = Money::parse_signed(&document.cost.lower_bound) else {
+        faults.push(PlanFault::new("cost.lower_bound", "is not an amount of money"));
+        return;
+    };
+    if bound > total {
+        faults.push(PlanFault::new("cost.lower_bound", "is above the total"));
+    }
+    let gap = if total.to_f64() > 0.0 { (total - bound).to_f64() / total.to_f64() * 100.0 } else { 0.0 };
+    let difference = (gap - document.cost.gap_percent).abs();
+    if difference.is_nan() || difference > 0.001 {
+        faults
+            .push(PlanFault::new("cost.gap_percent", format!("is {}, not {gap}", document.cost.gap_percent)));
+    }
+    let known = ["optimal", "within-gap", "stopped"].contains(&document.status.as_str());
+    if !known || (document.status == "optimal") != (bound == total) {
+        let text = format!("is \"{}\", which does not fit the bound", document.status);
+        faults.push(PlanFault::new("status", text));
+    }
+}

@@ -1,0 +1,386 @@
+//! `plan.json` as it stands in the file: plain numbers and texts.
+//!
+//! Lengths are numbers in the plan's unit, money is a decimal text, volumes are board feet. The
+//! checker starts from this, not from the types that the plan was built with.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// The value of `format`.
+pub const FORMAT: &str = "ripwright-plan/1";
+
+/// A whole `plan.json`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Document {
+    /// Always `ripwright-plan/1`.
+    pub format: String,
+    /// `in` or `mm`.
+    pub unit: String,
+    /// Currency code.
+    pub currency: String,
+    /// `optimal`, `within-gap` or `stopped`.
+    pub status: String,
+    /// What it costs.
+    pub cost: CostEntry,
+    /// Price lines bought.
+    pub buy: Vec<BuyEntry>,
+    /// Boards with their cuts.
+    pub boards: Vec<BoardEntry>,
+    /// Pieces wanted and cut.
+    pub parts: Vec<PartEntry>,
+    /// The waste ledger in board feet.
+    pub waste: WasteEntry,
+    /// Saw settings.
+    pub setups: Vec<SetupEntry>,
+    /// What is done to the pieces after the saw.
+    #[serde(default)]
+    pub work: WorkEntry,
+    /// Settings in the order they are made where all boards go through together: some come back.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub settings_order: Vec<MadeEntry>,
+    /// How many those are.
+    #[serde(default)]
+    pub settings_made: usize,
+    /// The same in the cheaper plan that this one was changed from for fewer of them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub settings_made_before: Option<usize>,
+    /// Settings made where layouts are sawn one after the other.
+    #[serde(default)]
+    pub settings_by_layout: usize,
+    /// The same in the cheaper plan that this one was changed from for fewer of them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub settings_by_layout_before: Option<usize>,
+    /// Settings made where every board is sawn by itself.
+    #[serde(default)]
+    pub settings_by_board: u64,
+}
+
+/// Money, as decimal texts.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CostEntry {
+    /// Rows of the buy.
+    pub lumber: String,
+    /// Deliveries.
+    pub delivery: String,
+    /// Value of rack boards used up.
+    pub rack: String,
+    /// Labour of the settings.
+    pub setup: String,
+    /// What kept offcuts are worth, taken off.
+    pub offcut_credit: String,
+    /// The sum.
+    pub total: String,
+    /// No plan for the job can cost less.
+    pub lower_bound: String,
+    /// (total - bound) / total in percent.
+    pub gap_percent: f64,
+}
+
+/// A price line bought.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct BuyEntry {
+    /// Dealer.
+    pub supplier: String,
+    /// Species.
+    pub species: String,
+    /// Thickness class.
+    pub quarter: String,
+    /// Grade.
+    pub grade: String,
+    /// Width of a board.
+    pub width: f64,
+    /// Length of a board.
+    pub length: f64,
+    /// Boards.
+    pub boards: u64,
+    /// The dealer's tally of them all.
+    pub board_feet: f64,
+    /// Price per measure.
+    pub price: String,
+    /// `bf`, `piece`, `ft` or `m3`.
+    pub per: String,
+    /// Percent off the dealer's whole order.
+    pub percent_off: String,
+    /// Cost of the row.
+    pub cost: String,
+}
+
+/// Boards cut alike.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct BoardEntry {
+    /// Name on the sheets.
+    pub id: String,
+    /// `buy:ROW` or `rack:NAME`.
+    pub source: String,
+    /// How many are cut alike.
+    pub copies: u32,
+    /// `rip-first` or `crosscut-first`.
+    pub layout: String,
+    /// Rough length.
+    pub length: f64,
+    /// Rough width.
+    pub width: f64,
+    /// Thickness class.
+    pub quarter: String,
+    /// Pieces.
+    pub pieces: Vec<PieceEntry>,
+    /// Leftovers.
+    pub offcuts: Vec<OffcutEntry>,
+    /// Cuts in order.
+    pub cuts: Vec<CutEntry>,
+    /// Pieces too short to be milled alone, and before which cut they are milled.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub mill_joined: Vec<JoinedEntry>,
+    /// The layout that it is sawn along with, where one needs all of its settings.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub along_with: Option<String>,
+}
+
+/// Pieces of a part that are milled while they still hang together with more wood.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct JoinedEntry {
+    /// Product.
+    pub product: String,
+    /// Part.
+    pub part: String,
+    /// The cut before which they are milled.
+    pub before_step: u32,
+    /// Length of the wood that then still holds one of them, at least.
+    pub length: f64,
+}
+
+/// A piece on its board.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PieceEntry {
+    /// Product.
+    pub product: String,
+    /// Part.
+    pub part: String,
+    /// From the left end.
+    pub x: f64,
+    /// From the lower edge.
+    pub y: f64,
+    /// Cut size along the grain.
+    pub length: f64,
+    /// Cut size across the grain.
+    pub width: f64,
+    /// Blanks it is resawn into, where that is more than one.
+    #[serde(default = "one", skip_serializing_if = "is_one")]
+    pub blanks: u32,
+}
+
+fn one() -> u32 {
+    1
+}
+
+fn is_one(blanks: &u32) -> bool {
+    *blanks == 1
+}
+
+/// A leftover on its board.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct OffcutEntry {
+    /// From the left end.
+    pub x: f64,
+    /// From the lower edge.
+    pub y: f64,
+    /// Along the grain.
+    pub length: f64,
+    /// Across the grain.
+    pub width: f64,
+    /// Goes back on the rack.
+    pub keep: bool,
+}
+
+/// The wood one cut turns to dust.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CutEntry {
+    /// Order on the board, from 1.
+    pub step: u32,
+    /// `trim`, `rip` or `crosscut`.
+    pub kind: String,
+    /// Left end of the kerf.
+    pub x0: f64,
+    /// Lower edge of the kerf.
+    pub y0: f64,
+    /// Right end of the kerf.
+    pub x1: f64,
+    /// Upper edge of the kerf.
+    pub y1: f64,
+}
+
+/// Pieces of a part.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PartEntry {
+    /// Product.
+    pub product: String,
+    /// Part.
+    pub part: String,
+    /// Pieces wanted.
+    pub required: u64,
+    /// Pieces cut.
+    pub cut: u64,
+    /// Set where the part is glued: the pieces are then the strips or layers it is glued from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub glued: Option<GluedEntry>,
+}
+
+/// What a part is glued from.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct GluedEntry {
+    /// `panel` (strips edge to edge) or `lamination` (layers face to face).
+    pub kind: String,
+    /// So many pieces make one part.
+    pub pieces: u32,
+    /// Parts wanted.
+    pub parts: u64,
+    /// Finished width of the part.
+    pub width: f64,
+    /// Finished thickness of the part.
+    pub thickness: f64,
+    /// Finished width of a piece.
+    pub piece_width: f64,
+    /// Finished thickness of a piece.
+    pub piece_thickness: f64,
+}
+
+/// The work after the saw.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct WorkEntry {
+    /// Holes, by rising bit.
+    pub drilling: Vec<DrillingEntry>,
+    /// Sanding and finishing by product.
+    pub finishing: Vec<FinishingEntry>,
+    /// Leftovers that are set aside for it.
+    pub reserved: Vec<ReservedEntry>,
+    /// What no leftover is large enough for.
+    pub lacking: Vec<PurposeEntry>,
+}
+
+/// Holes alike in the pieces of a part.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct DrillingEntry {
+    /// Product.
+    pub product: String,
+    /// Part.
+    pub part: String,
+    /// Diameter of the bit.
+    pub bit: f64,
+    /// `lead`, `clearance` or `plain`.
+    pub kind: String,
+    /// Gauge of the screw, if there is one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gauge: Option<u8>,
+    /// Pieces wanted.
+    pub pieces: u64,
+    /// Holes in one piece.
+    pub holes: u64,
+    /// Depth; none goes through.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub depth: Option<f64>,
+    /// Countersunk?
+    pub countersink: bool,
+    /// May be left out away from the ends?
+    pub optional: bool,
+}
+
+/// Sanding and finishing of a product.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct FinishingEntry {
+    /// Product.
+    pub product: String,
+    /// Grits in order.
+    pub grits: Vec<u16>,
+    /// `film` or `oil`.
+    pub finish: String,
+    /// Coats.
+    pub coats: u32,
+    /// All faces, in square feet or square metres.
+    pub area: f64,
+    /// Quarts or litres, where the coverage is known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub quantity: Option<f64>,
+}
+
+/// What a leftover is for.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PurposeEntry {
+    /// `test-piece` or `backer`.
+    pub purpose: String,
+    /// Species of a test piece.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub species: Option<String>,
+    /// Product that a backer is for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub product: Option<String>,
+    /// Part that a backer is for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub part: Option<String>,
+}
+
+/// A leftover set aside, where it lies on its board.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ReservedEntry {
+    /// What for.
+    #[serde(flatten)]
+    pub purpose: PurposeEntry,
+    /// Board.
+    pub board: String,
+    /// From the left end.
+    pub x: f64,
+    /// From the lower edge.
+    pub y: f64,
+    /// Along the grain.
+    pub length: f64,
+    /// Across the grain.
+    pub width: f64,
+}
+
+/// The waste ledger.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct WasteEntry {
+    /// All boards.
+    pub stock_bf: f64,
+    /// Finished pieces.
+    pub parts_bf: f64,
+    /// Kerf of rips and crosscuts.
+    pub kerf_bf: f64,
+    /// Trims and allowances.
+    pub trim_bf: f64,
+    /// Offcuts kept.
+    pub kept_offcuts_bf: f64,
+    /// Everything else.
+    pub scrap_bf: f64,
+}
+
+/// One setting.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SetupEntry {
+    /// `rip` or `stop`.
+    pub kind: String,
+    /// What the saw leaves.
+    pub setting: f64,
+    /// What the fence's scale shows.
+    pub fence_reading: f64,
+    /// Cuts over all boards.
+    pub cuts: u64,
+    /// Boards cut at it.
+    pub boards: Vec<String>,
+    /// The setting is beyond what this saw reaches.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub beyond_reach: bool,
+    /// Narrower than is ripped between fence and blade: the strip falls off the far side.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub narrow: bool,
+}
+
+/// A setting as it is made.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct MadeEntry {
+    /// `rip` or `stop`.
+    pub kind: String,
+    /// What the saw leaves.
+    pub setting: f64,
+    /// Boards that are cut at it then.
+    pub boards: Vec<String>,
+}

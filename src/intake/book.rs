@@ -1,0 +1,186 @@
+//! An order book of any size, read as a stream: what is due when, and which rows are no orders.
+//!
+//! A bad row never stops the reading; it is handed to the caller with its reason.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::io::BufReader;
+use std::path::Path;
+
+use jiff::civil::{Date, Weekday};
+
+use super::log::Log;
+use super::orders::{OrderRow, Orders, RowName};
+use super::read::{end, open, read_stock};
+use super::source::Folder;
+use crate::job::{Draft, Fault, FaultKind, Job, JobError, Order, Shop};
+
+/// Everything of a job but its orders.
+pub struct Base {
+    draft: Draft,
+    /// Rows of price sheets that were left out.
+    pub left_out: Vec<Fault>,
+}
+
+/// Reads a job folder without its orders. Bad rows of price sheets are left out and named.
+///
+/// # Errors
+/// Every fault of every other file at once.
+pub fn read_base(folder: &Path) -> Result<Base, JobError> {
+    let mut log = Log::default();
+    let shop = open(folder, &mut log)?;
+    let draft = read_stock(&Folder::new(folder), shop, &mut log);
+    let borne = |fault: &Fault| fault.file.starts_with("prices/") && fault.row.is_some();
+    end(&draft, &mut log, &borne)?;
+    Ok(Base { draft, left_out: log.faults })
+}
+
+impl Base {
+    /// The shop's settings.
+    pub fn shop(&self) -> &Shop {
+        &self.draft.shop
+    }
+
+    /// The products that are described.
+    pub fn products(&self) -> BTreeSet<&str> {
+        self.draft.parts.iter().map(|part| part.product.as_str()).collect()
+    }
+
+    /// The job of so many of each product, with or without what is on the rack.
+    ///
+    /// # Errors
+    /// If more pieces of a part are wanted than can be counted on.
+    pub fn job(&self, products: &BTreeMap<String, u64>, with_rack: bool) -> Result<Job, JobError> {
+        let order = |(product, quantity): (&String, &u64)| Order {
+            order: product.clone(),
+            product: product.clone(),
+            quantity: *quantity,
+            due: None,
+            row: 0,
+        };
+        let mut draft = self.draft.clone();
+        draft.orders = products.iter().map(order).collect();
+        if !with_rack {
+            draft.rack.clear();
+        }
+        Job::try_new(draft)
+    }
+}
+
+/// A row that was not planned, with the reason.
+#[derive(Debug, Clone)]
+pub struct Reject {
+    /// Row as an editor counts it.
+    pub row: u64,
+    /// Order, where the row names one.
+    pub order: String,
+    /// Column that is wrong.
+    pub column: String,
+    /// What it holds.
+    pub text: String,
+    /// Why it cannot be planned.
+    pub reason: String,
+}
+
+impl Reject {
+    fn of(fault: Fault, name: Option<&RowName>) -> Reject {
+        let text = match (&fault.kind, name) {
+            (FaultKind::Value { text, .. }, _) => text.as_str(),
+            (FaultKind::Unknown { .. }, Some(name)) => name.product.as_str(),
+            _ => "",
+        };
+        let (text, order) = (text.chars().take(60).collect(), name.map_or("", |name| name.order.as_str()));
+        Reject {
+            row: fault.row.unwrap_or(0),
+            order: order.to_string(),
+            column: fault.column.unwrap_or_default(),
+            text,
+            reason: fault.kind.reason(),
+        }
+    }
+}
+
+/// What a book asks for.
+#[derive(Debug, Clone, Default)]
+#[non_exhaustive]
+pub struct Book {
+    /// SHA-256 of the file.
+    pub hash: String,
+    /// Rows that hold anything: those planned, left, later and rejected together.
+    pub rows: u64,
+    /// Rows that are planned.
+    pub planned: u64,
+    /// Rows that are done, held or cancelled.
+    pub left: u64,
+    /// Rows due after the horizon.
+    pub later: u64,
+    /// Rows that are no orders.
+    pub rejected: u64,
+    /// Products wanted, by the Monday of the week they are due; without a date they are wanted now.
+    pub demand: BTreeMap<Option<Date>, BTreeMap<String, u64>>,
+}
+
+/// Reads a book up to `until`. Every row that is no order goes to `reject`.
+///
+/// # Errors
+/// If the file cannot be read or its header lacks a column.
+pub fn read_book(
+    file: &Path,
+    base: &Base,
+    until: Option<Date>,
+    reject: &mut dyn FnMut(&Reject),
+) -> Result<Book, JobError> {
+    let name = file.file_name().and_then(|name| name.to_str()).unwrap_or("orders.csv");
+    let mut log = Log::default();
+    let source = match std::fs::File::open(file) {
+        Ok(source) => BufReader::with_capacity(1 << 16, source),
+        Err(error) => {
+            log.fault(name, None, None, FaultKind::Unreadable(error.to_string()));
+            return Err(log.into_error());
+        }
+    };
+    let Some(mut orders) = Orders::open(source, name, &mut log) else { return Err(log.into_error()) };
+    log.warnings.clear();
+    let mut book = Book::default();
+    let products = base.products();
+    loop {
+        let next = orders.next(&products, &mut log);
+        // A fault without a row is of the file as a whole.
+        if log.faults.iter().any(|fault| fault.row.is_none()) {
+            return Err(log.into_error());
+        }
+        let mut told: BTreeSet<u64> = BTreeSet::new();
+        for fault in log.faults.drain(..) {
+            // The first fault of a row is its reason.
+            if fault.row.is_some_and(|row| told.insert(row)) {
+                let name = next.as_ref().map(|(name, _)| name).filter(|name| fault.row == Some(name.row));
+                book.rejected += 1;
+                book.rows += u64::from(name.is_none());
+                reject(&Reject::of(fault, name));
+            }
+        }
+        let Some((_, row)) = next else { break };
+        book.rows += 1;
+        match row {
+            OrderRow::Bad => {}
+            OrderRow::Left => book.left += 1,
+            OrderRow::Wanted(Order { due: Some(date), .. }) if until.is_some_and(|until| date > until) => {
+                book.later += 1;
+            }
+            OrderRow::Wanted(order) => {
+                book.planned += 1;
+                let week = book.demand.entry(order.due.map(monday)).or_default();
+                let sum = week.entry(order.product).or_insert(0);
+                *sum = sum.saturating_add(order.quantity);
+            }
+        }
+    }
+    debug_assert_eq!(book.rows, book.planned + book.left + book.later + book.rejected);
+    book.hash = orders.hash();
+    Ok(book)
+}
+
+/// The Monday of a date's week.
+fn monday(date: Date) -> Date {
+    let back = i64::from(date.weekday().since(Weekday::Monday));
+    date.checked_sub(jiff::Span::new().days(back)).unwrap_or(date)
+}

@@ -1,0 +1,26 @@
+//! Files to job: the reading of a job folder, of an order book, and of what goes with them.
+//!
+//! What lives here: one reader a file, with every fault of every file. What never does: rules of the trade,
+//! which are in `job` and `trade`.
+
+mod book;
+mod hash;
+mod log;
+mod orders;
+mod parts;
+mod prices;
+mod rack;
+mod read;
+mod records;
+mod scenarios;
+mod shop;
+mod source;
+mod table;
+mod tally;
+mod work;
+
+pub use book::{Base, Book, Reject, read_base, read_book};
+pub use hash::hex;
+pub use read::{read_job, read_job_despite_bad_prices, read_rack_of};
+pub use scenarios::{Change, ScenarioRows, read_scenarios};
+pub use tally::job_of_tally;

@@ -1,0 +1,131 @@
+//! The one reader of orders: `orders.csv` of a job, and an order book of any size.
+//!
+//! A status says whether a row is planned, a date when it is due; both mean the same to every command.
+
+use std::collections::BTreeSet;
+use std::io::BufRead;
+
+use jiff::civil::Date;
+
+use super::log::Log;
+use super::source::Source;
+use super::table::{Columns, Row, Stream};
+use crate::job::{FaultKind, MAX_PIECES, Order};
+
+const ORDERS: Columns = Columns { required: &["order", "product", "quantity"], optional: &["due", "status"] };
+/// Rows of these states are planned.
+const PLANNED: [&str; 2] = ["", "open"];
+/// Rows of these states are not, and are no fault.
+const LEFT: [&str; 4] = ["done", "held", "cancelled", "closed"];
+
+/// What a row of an order book is.
+pub enum OrderRow {
+    /// Products that are wanted.
+    Wanted(Order),
+    /// Nothing is to be planned for it.
+    Left,
+    /// No order, for the reasons in the log.
+    Bad,
+}
+
+/// The rows of an order book.
+pub struct Orders<R> {
+    stream: Stream<R>,
+}
+
+impl<R: BufRead> Orders<R> {
+    /// Reads the header; `None` (with the fault recorded) if the file cannot be used at all.
+    pub fn open(source: R, file: &str, log: &mut Log) -> Option<Orders<R>> {
+        Some(Orders { stream: Stream::open(source, file, &ORDERS, log)? })
+    }
+
+    /// The next row; what is no row at all is only recorded in the log. `None` at the end. `described`
+    /// are the products of `parts.csv`.
+    pub fn next(&mut self, described: &BTreeSet<&str>, log: &mut Log) -> Option<(RowName, OrderRow)> {
+        let row = self.stream.next(log)?;
+        let text = |column: &str| row.cell(column).to_string();
+        let name = RowName { row: row.line, order: text("order"), product: text("product") };
+        Some((name, read_order(&row, described, log)))
+    }
+
+    /// SHA-256 of everything read.
+    pub fn hash(self) -> String {
+        self.stream.hash()
+    }
+}
+
+/// How a row is named to a person.
+pub struct RowName {
+    /// Row as an editor counts it.
+    pub row: u64,
+    /// Order that the row names.
+    pub order: String,
+    /// Product that the row names.
+    pub product: String,
+}
+
+fn read_order(row: &Row<'_>, described: &BTreeSet<&str>, log: &mut Log) -> OrderRow {
+    let order = row.name("order", log);
+    let status = row.cell("status").to_ascii_lowercase();
+    if LEFT.contains(&status.as_str()) {
+        return if order.is_some() { OrderRow::Left } else { OrderRow::Bad };
+    }
+    if !PLANNED.contains(&status.as_str()) {
+        row.bad::<()>("status", "open, done, held, cancelled or closed", None, log);
+        return OrderRow::Bad;
+    }
+    let product = row.name("product", log).and_then(|product| {
+        if described.contains(product.as_str()) {
+            return Some(product);
+        }
+        let what = format!("the product {product} is ordered but not described");
+        let expected = "at least one row for it in parts.csv".to_string();
+        row.fault("product", FaultKind::Unknown { what, expected }, log);
+        None
+    });
+    let quantity = row.whole("quantity", 1, MAX_PIECES, log);
+    let due = match row.cell("due") {
+        "" => Some(None),
+        text => match text.parse::<Date>() {
+            Ok(date) => Some(Some(date)),
+            Err(_) => row.bad("due", "a date such as 2027-03-31", None, log),
+        },
+    };
+    match (order, product, quantity, due) {
+        (Some(order), Some(product), Some(quantity), Some(due)) => {
+            OrderRow::Wanted(Order { order, product, quantity, due, row: row.line })
+        }
+        _ => OrderRow::Bad,
+    }
+}
+
+/// Reads the orders of a job.
+pub fn read_orders(source: &dyn Source, described: &BTreeSet<&str>, log: &mut Log) -> Vec<Order> {
+    const FILE: &str = "orders.csv";
+    let before = log.faults.len();
+    let mut orders = Vec::new();
+    let reader = match source.open(FILE) {
+        Ok(reader) => reader,
+        Err(error) => {
+            log.fault(FILE, None, None, FaultKind::Unreadable(error.to_string()));
+            return orders;
+        }
+    };
+    let Some(mut rows) = Orders::open(reader, FILE, log) else { return orders };
+    let mut left = 0;
+    while let Some((_, row)) = rows.next(described, log) {
+        match row {
+            OrderRow::Wanted(order) => orders.push(order),
+            OrderRow::Left => left += 1,
+            OrderRow::Bad => {}
+        }
+    }
+    if orders.is_empty() && log.faults.len() == before {
+        let what = match left {
+            0 => "it holds no order".to_string(),
+            left => format!("it holds no open order: {left} are done, held, cancelled or closed"),
+        };
+        log.fault(FILE, None, None, FaultKind::Empty(what));
+    }
+    orders
+}

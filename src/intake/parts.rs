@@ -1,0 +1,57 @@
+//! `parts.csv`: what products are made of.
+
+use std::collections::BTreeMap;
+
+use super::log::Log;
+use super::source::{Source, needed};
+use super::table::{Columns, Row, yes_no};
+use crate::job::{FaultKind, Fit, MAX_PART_LENGTH, MAX_PART_WIDTH, MAX_PIECES, ProductPart, Shop};
+use crate::trade::{Grade, Quarter};
+
+const PARTS: Columns = Columns {
+    required: &["product", "part", "pieces", "length", "width", "thickness", "species"],
+    optional: &["grade", "fit", "glue_up"],
+};
+
+/// Reads the parts of every product.
+pub fn read_parts(source: &dyn Source, shop: &Shop, log: &mut Log) -> Vec<ProductPart> {
+    let Some(table) = needed(source, "parts.csv", &PARTS, log) else { return Vec::new() };
+    let mut seen: BTreeMap<(String, String), u64> = BTreeMap::new();
+    let mut parts = Vec::new();
+    for row in table.rows() {
+        let Some(part) = read_part(&row, shop, log) else { continue };
+        let key = (part.product.clone(), part.part.clone());
+        match seen.get(&key) {
+            Some(first_row) => {
+                let what = format!("the part {} of {}", key.1, key.0);
+                row.fault("part", FaultKind::Duplicate { what, first_row: *first_row }, log);
+            }
+            None => {
+                seen.insert(key, row.line);
+                parts.push(part);
+            }
+        }
+    }
+    parts
+}
+
+fn read_part(row: &Row<'_>, shop: &Shop, log: &mut Log) -> Option<ProductPart> {
+    let product = row.name("product", log);
+    let part = row.name("part", log);
+    let pieces = row.whole("pieces", 1, MAX_PIECES, log);
+    let length = row.length("length", shop.unit, MAX_PART_LENGTH, log);
+    let width = row.length("width", shop.unit, MAX_PART_WIDTH, log);
+    let thickness = row.length("thickness", shop.unit, Quarter::quarters(32).rough(), log);
+    let species = row.name("species", log);
+    let grades = "FAS, F1F, SEL, 1C, 2A or 3A";
+    let grade = row.choice("grade", Grade::parse, Some(Grade::C3a), grades, log);
+    let fits = [Fit::Stop, Fit::Creep, Fit::ToWork];
+    let parse_fit = |text: &str| fits.into_iter().find(|fit| fit.name().eq_ignore_ascii_case(text));
+    let fit = row.choice("fit", parse_fit, Some(Fit::Stop), "stop, creep or to-work", log);
+    let glue_up = row.choice("glue_up", yes_no, Some(false), "yes or no", log);
+    let sizes = [length?, width?, thickness?];
+    let mut described = ProductPart::new(&product?, &part?, pieces?, sizes, &species?);
+    (described.grade, described.fit, described.glue_up) = (grade?, fit?, glue_up?);
+    described.row = row.line;
+    Some(described)
+}

@@ -1,0 +1,94 @@
+//! `rack.csv`: boards and offcuts on hand, with their defects.
+
+use std::collections::BTreeMap;
+
+use super::log::Log;
+use super::source::{Source, optional};
+use super::table::{Columns, Row, Table};
+use crate::job::{Defect, FaultKind, MAX_BOARD_LENGTH, MAX_BOARD_WIDTH, RackBoard, Shop};
+use crate::measure::{Length, Money, Unit};
+use crate::trade::{Grade, Quarter};
+
+/// The columns of `rack.csv` and of a yard tally.
+pub const RACK: Columns = Columns {
+    required: &["board", "species", "quarter", "grade", "width", "length"],
+    optional: &["value", "defects"],
+};
+
+/// Reads the rack, where there is one.
+pub fn read_rack(source: &dyn Source, shop: &Shop, log: &mut Log) -> Vec<RackBoard> {
+    let Some(table) = optional(source, "rack.csv", &RACK, log) else { return Vec::new() };
+    read_boards(&table, shop, log).into_iter().map(|(_, board)| board).collect()
+}
+
+/// The boards of a table, each with its row.
+pub fn read_boards<'t>(table: &'t Table, shop: &Shop, log: &mut Log) -> Vec<(Row<'t>, RackBoard)> {
+    let mut seen: BTreeMap<String, u64> = BTreeMap::new();
+    let mut boards = Vec::new();
+    for row in table.rows() {
+        let Some(board) = read_board(&row, shop, log) else { continue };
+        match seen.get(&board.board) {
+            Some(first_row) => {
+                let what = format!("the board {}", board.board);
+                row.fault("board", FaultKind::Duplicate { what, first_row: *first_row }, log);
+            }
+            None => {
+                seen.insert(board.board.clone(), row.line);
+                boards.push((row, board));
+            }
+        }
+    }
+    boards
+}
+
+fn read_board(row: &Row<'_>, shop: &Shop, log: &mut Log) -> Option<RackBoard> {
+    let board = row.name("board", log);
+    let species = row.name("species", log);
+    let quarter = row.choice("quarter", Quarter::parse, None, "a class such as 4/4, or 27mm", log);
+    let grade = row.choice("grade", Grade::parse, None, "FAS, F1F, SEL, 1C, 2A or 3A", log);
+    let width = row.length("width", shop.unit, MAX_BOARD_WIDTH, log);
+    let length = row.length("length", shop.unit, MAX_BOARD_LENGTH, log);
+    let value = row.money("value", Some(Money::ZERO), log);
+    let (length, width) = (length?, width?);
+    let defects = match parse_defects(row.cell("defects"), length, width, shop.unit) {
+        Ok(defects) => Some(defects),
+        Err(why) => {
+            let expected = "boxes such as 10..14@0..2 1/2 inside the board, separated by ;";
+            row.bad("defects", expected, Some(why), log)
+        }
+    };
+    Some(RackBoard {
+        board: board?,
+        species: species?,
+        quarter: quarter?,
+        grade: grade?,
+        width,
+        length,
+        value: value?,
+        defects: defects?,
+    })
+}
+
+fn parse_defects(text: &str, length: Length, width: Length, unit: Unit) -> Result<Vec<Defect>, String> {
+    let mut defects = Vec::new();
+    for cell in text.split(';').map(str::trim).filter(|cell| !cell.is_empty()) {
+        let (along, across) = cell.split_once('@').ok_or_else(|| format!("{cell} has no @"))?;
+        let (x0, x1) = parse_span(along, length, unit)?;
+        let (y0, y1) = parse_span(across, width, unit)?;
+        defects.push(Defect { x0, x1, y0, y1 });
+    }
+    Ok(defects)
+}
+
+fn parse_span(text: &str, most: Length, unit: Unit) -> Result<(Length, Length), String> {
+    let (low, high) = text.split_once("..").ok_or_else(|| format!("{} is not a range", text.trim()))?;
+    let read = |end: &str| Length::parse(end, unit).map_err(|error| format!("{}: {error}", end.trim()));
+    let (low, high) = (read(low)?, read(high)?);
+    if low >= high {
+        return Err(format!("{} does not rise", text.trim()));
+    }
+    if high > most {
+        return Err(format!("{} ends outside the board", text.trim()));
+    }
+    Ok((low, high))
+}

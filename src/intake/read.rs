@@ -1,0 +1,102 @@
+//! The reading of a whole job.
+
+use std::path::Path;
+
+use super::log::Log;
+use super::orders::read_orders;
+use super::parts::read_parts;
+use super::prices::read_suppliers;
+use super::rack::read_rack;
+use super::shop::read_shop;
+use super::source::{Folder, Source};
+use super::work::read_work;
+use crate::job::{Draft, Fault, FaultKind, Job, JobError, RackBoard, Shop};
+
+/// Reads and validates a job folder.
+///
+/// # Errors
+/// Every fault of every file at once, or the parts that no stock line and no rack board can yield.
+pub fn read_job(folder: &Path) -> Result<Job, JobError> {
+    let mut log = Log::default();
+    let job = read(folder, &mut log, &|_| false)?;
+    let shortfalls = job.shortfalls();
+    if shortfalls.is_empty() { Ok(job) } else { Err(JobError::Unobtainable(shortfalls)) }
+}
+
+/// Reads a job folder for a comparison: a bad row of a price sheet leaves out that row and nothing
+/// else, and what cannot be had is left for the comparison to say. Gives the faults that were left out.
+///
+/// # Errors
+/// Every fault of every other file at once.
+pub fn read_job_despite_bad_prices(folder: &Path) -> Result<(Job, Vec<Fault>), JobError> {
+    let mut log = Log::default();
+    let job = read(folder, &mut log, &|fault| fault.file.starts_with("prices/"))?;
+    Ok((job, log.faults))
+}
+
+/// Reads a job; faults that are `borne` stay in the log.
+fn read(folder: &Path, log: &mut Log, borne: &dyn Fn(&Fault) -> bool) -> Result<Job, JobError> {
+    let shop = open(folder, log)?;
+    let source = Folder::new(folder);
+    let mut draft = read_stock(&source, shop, log);
+    let described = draft.parts.iter().map(|part| part.product.as_str()).collect();
+    draft.orders = read_orders(&source, &described, log);
+    // What can be said of the whole is said beside what is wrong with single rows.
+    let whole = Job::try_new(draft.clone());
+    let faults = match &whole {
+        Err(JobError::Faults { faults, .. }) => faults.clone(),
+        _ => Vec::new(),
+    };
+    for fault in faults {
+        let told = |known: &Fault| {
+            (&known.file, known.row, &known.column) == (&fault.file, fault.row, &fault.column)
+        };
+        if !log.faults.iter().any(told) {
+            log.faults.push(fault);
+        }
+    }
+    end(&draft, log, borne)?;
+    let mut job = whole?;
+    job.warnings = std::mem::take(&mut log.warnings);
+    Ok(job)
+}
+
+/// Reads the shop and the rack of a job's folder, and nothing else.
+///
+/// # Errors
+/// Every fault of both files at once.
+pub fn read_rack_of(folder: &Path) -> Result<(Shop, Vec<RackBoard>), JobError> {
+    let mut log = Log::default();
+    let shop = open(folder, &mut log)?;
+    let rack = read_rack(&Folder::new(folder), &shop, &mut log);
+    if log.faults.is_empty() { Ok((shop, rack)) } else { Err(log.into_error()) }
+}
+
+/// Opens a job folder: the shop's settings.
+pub fn open(folder: &Path, log: &mut Log) -> Result<Shop, JobError> {
+    if let Err(error) = std::fs::read_dir(folder) {
+        return Err(JobError::Folder { path: folder.to_path_buf(), why: error.to_string() });
+    }
+    Ok(read_shop(&Folder::new(folder), log))
+}
+
+/// Reads everything of a job but its orders.
+pub fn read_stock(source: &dyn Source, shop: Shop, log: &mut Log) -> Draft {
+    let parts = read_parts(source, &shop, log);
+    let (suppliers, lines) = read_suppliers(source, &shop, log);
+    let rack = read_rack(source, &shop, log);
+    let work = read_work(source, &shop, &parts, log);
+    Draft { shop, orders: Vec::new(), parts, suppliers, lines, rack, work }
+}
+
+/// Ends the reading of a job: faults that are not borne are an error.
+pub fn end(draft: &Draft, log: &mut Log, borne: &dyn Fn(&Fault) -> bool) -> Result<(), JobError> {
+    if draft.suppliers.is_empty() && draft.rack.is_empty() && log.faults.is_empty() {
+        let what = "there is no price sheet in prices/ and no rack.csv: nothing to cut from".to_string();
+        log.fault("prices", None, None, FaultKind::Empty(what));
+    }
+    if log.faults.iter().any(|fault| !borne(fault)) {
+        return Err(std::mem::take(log).into_error());
+    }
+    Ok(())
+}

@@ -1,0 +1,298 @@
+//! `shop.toml`: every key with its default.
+
+use toml::{Table, Value};
+
+use super::log::Log;
+use super::source::Source;
+use crate::job::{
+    BeyondReach, FaultKind, Glue, Labour, MAX_BOARD_LENGTH, Milling, Offcuts, Resaw, Saw, Shop,
+};
+use crate::measure::{Length, Money, Unit};
+use crate::trade::Quarter;
+
+const FILE: &str = "shop.toml";
+/// Blanks of one piece above which resawing is veneer work.
+const MOST_BLANKS: u32 = 8;
+
+/// Reads the shop's file, or takes the defaults where it is missing.
+pub fn read_shop(source: &dyn Source, log: &mut Log) -> Shop {
+    let read = source.open(FILE).and_then(std::io::read_to_string);
+    match read {
+        Ok(text) => parse_shop(&text, log),
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => Shop::default(),
+        Err(error) => {
+            log.fault(FILE, None, None, FaultKind::Unreadable(error.to_string()));
+            Shop::default()
+        }
+    }
+}
+
+/// Reads the text of a `shop.toml`.
+pub fn parse_shop(text: &str, log: &mut Log) -> Shop {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let root = match text.parse::<Table>() {
+        Ok(root) => root,
+        Err(error) => {
+            let row = error.span().map(|span| 1 + text[..span.start].matches('\n').count() as u64);
+            log.fault(FILE, row, None, FaultKind::NotATable(error.message().to_string()));
+            return Shop::default();
+        }
+    };
+    let mut keys = Keys { root, log, unit: Unit::Inch };
+    let mut shop = Shop::default();
+    keys.top(&mut shop);
+    keys.saw(&mut shop.saw);
+    keys.milling(&mut shop.milling);
+    keys.offcuts(&mut shop.offcuts);
+    keys.labour(&mut shop.labour);
+    keys.glue(&mut shop.glue);
+    keys.resaw(&mut shop.resaw);
+    for (key, field) in [
+        ("min_machined_length", &mut shop.safety.min_machined_length),
+        ("narrowest_rip", &mut shop.safety.narrowest_rip),
+    ] {
+        if let Some(least) = keys.length("safety", key, true) {
+            *field = least;
+        }
+    }
+    keys.warn_of_the_rest();
+    shop
+}
+
+/// Takes keys out of the file one by one, so that what is left at the end is unknown.
+struct Keys<'l> {
+    root: Table,
+    log: &'l mut Log,
+    unit: Unit,
+}
+
+impl Keys<'_> {
+    fn take(&mut self, section: &str, key: &str) -> Option<Value> {
+        if section.is_empty() {
+            return self.root.remove(key);
+        }
+        match self.root.get_mut(section) {
+            None => None,
+            Some(Value::Table(table)) => table.remove(key),
+            Some(other) => {
+                let text = other.to_string();
+                self.root.remove(section);
+                self.bad(section, text, "a section with keys", None);
+                None
+            }
+        }
+    }
+
+    fn bad(&mut self, key: &str, text: String, expected: &str, why: Option<String>) {
+        let kind = FaultKind::Value { text, expected: expected.to_string(), why };
+        self.log.fault(FILE, None, Some(key), kind);
+    }
+
+    /// A value as the text a table's cell would hold.
+    fn text(&mut self, section: &str, key: &str) -> Option<String> {
+        match self.take(section, key)? {
+            Value::String(text) => Some(text),
+            Value::Integer(number) => Some(number.to_string()),
+            Value::Float(number) => Some(number.to_string()),
+            other => {
+                self.bad(&path(section, key), other.to_string(), "a text or a number", None);
+                None
+            }
+        }
+    }
+
+    fn length(&mut self, section: &str, key: &str, zero_allowed: bool) -> Option<Length> {
+        let text = self.text(section, key)?;
+        let why = match Length::parse(&text, self.unit) {
+            Ok(length) if length > MAX_BOARD_LENGTH => "it is absurdly long".to_string(),
+            Ok(Length::ZERO) if !zero_allowed => "it is zero".to_string(),
+            Ok(length) => return Some(length),
+            Err(error) => error.to_string(),
+        };
+        self.bad(&path(section, key), text, "a length such as 1/8 or 3.2mm", Some(why));
+        None
+    }
+
+    fn money(&mut self, section: &str, key: &str, most: Option<Money>) -> Option<Money> {
+        let text = self.text(section, key)?;
+        let why = match Money::parse(&text) {
+            Ok(amount) if most.is_some_and(|most| amount > most) => "it is too large".to_string(),
+            Ok(amount) => return Some(amount),
+            Err(error) => error.to_string(),
+        };
+        self.bad(&path(section, key), text, "a number such as 12.50, at most 4 decimals", Some(why));
+        None
+    }
+
+    fn top(&mut self, shop: &mut Shop) {
+        if let Some(text) = self.text("", "unit") {
+            match text.as_str() {
+                "in" => shop.unit = Unit::Inch,
+                "mm" => shop.unit = Unit::Millimetre,
+                _ => self.bad("unit", text, "in or mm", None),
+            }
+        }
+        self.unit = shop.unit;
+        if let Some(text) = self.text("", "currency") {
+            if text.trim().is_empty() || text.chars().count() > 8 || text.chars().any(char::is_control) {
+                self.bad("currency", text, "a short currency code such as USD", None);
+            } else {
+                shop.currency = text.trim().to_string();
+            }
+        }
+    }
+
+    fn saw(&mut self, saw: &mut Saw) {
+        for (key, zero_allowed, field) in [
+            ("rip_kerf", true, &mut saw.rip_kerf),
+            ("crosscut_kerf", true, &mut saw.crosscut_kerf),
+            ("max_rip_width", false, &mut saw.max_rip_width),
+            ("max_crosscut_length", false, &mut saw.max_crosscut_length),
+            ("standoff_block", true, &mut saw.standoff_block),
+        ] {
+            if let Some(length) = self.length("saw", key, zero_allowed) {
+                *field = length;
+            }
+        }
+        if let Some(text) = self.text("saw", "stages") {
+            match text.as_str() {
+                "2" => saw.stages = 2,
+                "3" => saw.stages = 3,
+                _ => self.bad("saw.stages", text, "2 or 3", None),
+            }
+        }
+        if let Some(text) = self.text("saw", "beyond_reach") {
+            match text.as_str() {
+                "other-tool" => saw.beyond_reach = BeyondReach::OtherTool,
+                "refuse" => saw.beyond_reach = BeyondReach::Refuse,
+                _ => self.bad("saw.beyond_reach", text, "other-tool or refuse", None),
+            }
+        }
+    }
+
+    fn milling(&mut self, milling: &mut Milling) {
+        for (key, field) in [
+            ("end_trim", &mut milling.end_trim),
+            ("edge_trim", &mut milling.edge_trim),
+            ("length_allowance", &mut milling.length_allowance),
+            ("width_allowance", &mut milling.width_allowance),
+            ("creep_allowance", &mut milling.creep_allowance),
+            ("to_work_allowance", &mut milling.to_work_allowance),
+        ] {
+            if let Some(length) = self.length("milling", key, true) {
+                *field = length;
+            }
+        }
+        match self.take("milling", "dressed") {
+            None => {}
+            Some(Value::Table(table)) => {
+                for (class, value) in table {
+                    self.dressed(milling, &class, &value);
+                }
+            }
+            Some(other) => {
+                self.bad("milling.dressed", other.to_string(), "a table of classes", None);
+            }
+        }
+    }
+
+    fn dressed(&mut self, milling: &mut Milling, class: &str, value: &Value) {
+        let key = format!("milling.dressed.{class}");
+        let Some(quarter) = Quarter::parse(class) else {
+            return self.bad(&key, class.to_string(), "a class such as 4/4 or 27mm", None);
+        };
+        let text = value.as_str().map_or_else(|| value.to_string(), str::to_string);
+        match Length::parse(&text, self.unit) {
+            Ok(length) if length > Length::ZERO && length <= quarter.rough() => {
+                milling.dressed.set(quarter, length);
+            }
+            Ok(_) => self.bad(&key, text, "more than 0 and no more than the rough thickness", None),
+            Err(error) => self.bad(&key, text, "a length such as 13/16", Some(error.to_string())),
+        }
+    }
+
+    fn offcuts(&mut self, offcuts: &mut Offcuts) {
+        if let Some(length) = self.length("offcuts", "keep_length", true) {
+            offcuts.keep_length = length;
+        }
+        if let Some(width) = self.length("offcuts", "keep_width", true) {
+            offcuts.keep_width = width;
+        }
+        if let Some(percent) = self.money("offcuts", "credit_percent", Some(Money::cents(10_000))) {
+            offcuts.credit_percent = percent;
+        }
+    }
+
+    fn labour(&mut self, labour: &mut Labour) {
+        for (key, field) in [
+            ("hourly_rate", &mut labour.hourly_rate),
+            ("rip_setup_minutes", &mut labour.rip_setup_minutes),
+            ("stop_setup_minutes", &mut labour.stop_setup_minutes),
+        ] {
+            if let Some(amount) = self.money("labour", key, None) {
+                *field = amount;
+            }
+        }
+    }
+
+    fn glue(&mut self, glue: &mut Glue) {
+        for (key, field) in [
+            ("panels", &mut glue.panels),
+            ("laminate", &mut glue.laminate),
+            ("where_cheaper", &mut glue.where_cheaper),
+        ] {
+            match self.take("glue", key) {
+                None => {}
+                Some(Value::Boolean(value)) => *field = value,
+                Some(other) => self.bad(&path("glue", key), other.to_string(), "true or false", None),
+            }
+        }
+        for (key, zero_allowed, field) in [
+            ("narrowest_strip", false, &mut glue.narrowest_strip),
+            ("widest_strip", false, &mut glue.widest_strip),
+            ("joint_allowance", true, &mut glue.joint_allowance),
+        ] {
+            if let Some(length) = self.length("glue", key, zero_allowed) {
+                *field = length;
+            }
+        }
+        if let Some(percent) = self.money("glue", "joint_percent", Some(Money::cents(10_000))) {
+            glue.joint_percent = percent;
+        }
+        if glue.narrowest_strip > glue.widest_strip {
+            let text = glue.narrowest_strip.display(self.unit).to_string();
+            self.bad("glue.narrowest_strip", text, "no more than glue.widest_strip", None);
+        }
+    }
+
+    fn resaw(&mut self, resaw: &mut Resaw) {
+        if let Some(text) = self.text("resaw", "blanks") {
+            match text.parse::<u32>() {
+                Ok(blanks) if (1..=MOST_BLANKS).contains(&blanks) => resaw.blanks = blanks,
+                _ => self.bad("resaw.blanks", text, "a whole number from 1 (resaw nothing) to 8", None),
+            }
+        }
+        for (key, field) in [("kerf", &mut resaw.kerf), ("cleaning", &mut resaw.cleaning)] {
+            if let Some(length) = self.length("resaw", key, true) {
+                *field = length;
+            }
+        }
+    }
+
+    fn warn_of_the_rest(&mut self) {
+        for (key, value) in &self.root {
+            let left: Vec<String> = match value {
+                Value::Table(table) => table.keys().map(|inner| path(key, inner)).collect(),
+                _ => vec![key.clone()],
+            };
+            for name in left {
+                let text = format!("the key {name} is not known and is ignored");
+                self.log.warn(FILE, text);
+            }
+        }
+    }
+}
+
+fn path(section: &str, key: &str) -> String {
+    if section.is_empty() { key.to_string() } else { format!("{section}.{key}") }
+}

@@ -1,0 +1,295 @@
+//! One CSV file as rows of named cells, whole or as a stream, with the reading of single cells.
+//!
+//! Every reader of a cell records what is wrong and gives `None`; nothing stops at the first fault.
+
+use std::io::BufRead;
+
+use super::log::Log;
+use super::records::{Cells, Next, Records};
+use crate::job::FaultKind;
+use crate::measure::{Length, Money, Unit};
+
+/// Rows that a file read whole may have, so that a wrong file fails early instead of filling the memory.
+const MAX_ROWS: usize = 2_000_000;
+
+/// The columns a file may have.
+pub struct Columns {
+    pub required: &'static [&'static str],
+    pub optional: &'static [&'static str],
+}
+
+/// A file whose rows come one by one.
+pub struct Stream<R> {
+    file: String,
+    header: Vec<String>,
+    records: Records<R>,
+}
+
+/// A file read whole.
+pub struct Table {
+    pub file: String,
+    header: Vec<String>,
+    records: Vec<(u64, Cells)>,
+}
+
+/// One row of a file.
+#[derive(Clone, Copy)]
+pub struct Row<'t> {
+    file: &'t str,
+    header: &'t [String],
+    /// Line in the file; the header is 1.
+    pub line: u64,
+    cells: &'t Cells,
+}
+
+impl<R: BufRead> Stream<R> {
+    /// Reads the header; `None` (with the fault recorded) if the file cannot be used at all.
+    pub fn open(source: R, file: &str, columns: &Columns, log: &mut Log) -> Option<Stream<R>> {
+        let first = Records::new(source).and_then(|mut records| Ok((records.next()?, records)));
+        let (first, records) = match first {
+            Ok(read) => read,
+            Err(error) => {
+                log.fault(file, None, None, FaultKind::Unreadable(error.to_string()));
+                return None;
+            }
+        };
+        match first {
+            Next::Row(line) => {
+                let header: Vec<String> = records.cells().iter().map(str::to_lowercase).collect();
+                check_header(&header, line, file, columns, log).then(|| Stream {
+                    file: file.to_string(),
+                    header,
+                    records,
+                })
+            }
+            Next::Bad(line, why) => {
+                log.fault(file, Some(line), None, FaultKind::NotATable(why.text().to_string()));
+                None
+            }
+            Next::End => {
+                log.fault(file, None, None, FaultKind::Empty("it is empty".to_string()));
+                None
+            }
+        }
+    }
+
+    /// The next row that is one; what is no row is recorded and passed over. `None` at the end.
+    pub fn next(&mut self, log: &mut Log) -> Option<Row<'_>> {
+        loop {
+            match self.records.next() {
+                Ok(Next::Row(line)) => {
+                    if let Some(what) = wrong_cells(self.records.cells(), self.header.len()) {
+                        log.fault(&self.file, Some(line), None, FaultKind::NotATable(what));
+                        continue;
+                    }
+                    let cells = self.records.cells();
+                    return Some(Row { file: &self.file, header: &self.header, line, cells });
+                }
+                Ok(Next::Bad(line, why)) => {
+                    let kind = FaultKind::NotATable(why.text().to_string());
+                    log.fault(&self.file, Some(line), None, kind);
+                }
+                Ok(Next::End) => return None,
+                Err(error) => {
+                    log.fault(&self.file, None, None, FaultKind::Unreadable(error.to_string()));
+                    return None;
+                }
+            }
+        }
+    }
+
+    /// SHA-256 of everything read.
+    pub fn hash(self) -> String {
+        self.records.hash()
+    }
+}
+
+/// What is wrong with the number of cells of a row, if anything is.
+fn wrong_cells(cells: &Cells, columns: usize) -> Option<String> {
+    let extra = cells.iter().skip(columns).any(|cell| !cell.is_empty());
+    (cells.len() < columns || extra)
+        .then(|| format!("the row has {} cells where the header has {columns}", cells.len()))
+}
+
+impl Table {
+    /// Reads a whole file; `None` (with the fault recorded) if it cannot be used at all.
+    pub fn read(source: impl BufRead, file: &str, columns: &Columns, log: &mut Log) -> Option<Table> {
+        let mut stream = Stream::open(source, file, columns, log)?;
+        let mut records = Vec::new();
+        while let Some(row) = stream.next(log) {
+            records.push((row.line, row.cells.clone()));
+            if records.len() > MAX_ROWS {
+                let why = format!("it has more than {MAX_ROWS} rows");
+                log.fault(file, None, None, FaultKind::NotATable(why));
+                return None;
+            }
+        }
+        Some(Table { file: stream.file, header: stream.header, records })
+    }
+
+    /// The rows, in the order of the file.
+    pub fn rows(&self) -> impl Iterator<Item = Row<'_>> {
+        self.records.iter().map(|(line, cells)| Row {
+            file: &self.file,
+            header: &self.header,
+            line: *line,
+            cells,
+        })
+    }
+}
+
+fn check_header(header: &[String], line: u64, file: &str, columns: &Columns, log: &mut Log) -> bool {
+    let mut sound = true;
+    for required in columns.required {
+        if !header.iter().any(|name| name == required) {
+            let what = format!("the column {required} is missing; expected {}", columns.required.join(", "));
+            log.fault(file, Some(line), None, FaultKind::Header(what));
+            sound = false;
+        }
+    }
+    for (place, name) in header.iter().enumerate() {
+        let known = columns.required.iter().chain(columns.optional).any(|column| column == name);
+        if header[..place].contains(name) && known {
+            let what = format!("the column {name} stands there twice");
+            log.fault(file, Some(line), None, FaultKind::Header(what));
+            sound = false;
+        } else if !known && !name.is_empty() {
+            log.warn(file, format!("the column {name} is not known and is ignored"));
+        }
+    }
+    sound
+}
+
+impl<'t> Row<'t> {
+    /// The trimmed text of a cell; empty where the column is absent.
+    pub fn cell(&self, column: &str) -> &'t str {
+        let place = self.header.iter().position(|name| name == column);
+        place.and_then(|place| self.cells.get(place)).unwrap_or("")
+    }
+
+    /// Records a fault of this row.
+    pub fn fault(&self, column: &str, kind: FaultKind, log: &mut Log) {
+        let column = (!column.is_empty()).then_some(column);
+        log.fault(self.file, Some(self.line), column, kind);
+    }
+
+    /// Records a bad value.
+    pub fn bad<T>(&self, column: &str, expected: &str, why: Option<String>, log: &mut Log) -> Option<T> {
+        let text = self.cell(column).to_string();
+        self.fault(column, FaultKind::Value { text, expected: expected.to_string(), why }, log);
+        None
+    }
+
+    /// A cell that must not be empty.
+    pub fn name(&self, column: &str, log: &mut Log) -> Option<String> {
+        /// A longer name is a file gone wrong, and would break every report.
+        const LONGEST_NAME: usize = 200;
+        let text = self.cell(column);
+        if text.is_empty() {
+            return self.bad(column, "a name", Some("it is empty".to_string()), log);
+        }
+        if text.chars().count() > LONGEST_NAME || text.chars().any(char::is_control) {
+            return self.bad(column, "a name of one line, of at most 200 characters", None, log);
+        }
+        Some(text.to_string())
+    }
+
+    /// A positive length of at most `most`.
+    pub fn length(&self, column: &str, unit: Unit, most: Length, log: &mut Log) -> Option<Length> {
+        match read_size(self.cell(column), unit, most) {
+            Ok(length) => Some(length),
+            Err(why) => self.bad(column, "a length above 0, such as 7 1/4 or 184mm", Some(why), log),
+        }
+    }
+
+    /// A size, or the two ends of a range.
+    pub fn range(
+        &self,
+        column: &str,
+        unit: Unit,
+        most: Length,
+        log: &mut Log,
+    ) -> Option<(Length, Option<Length>)> {
+        let text = self.cell(column);
+        let expected = "a length above 0, or a range such as 5..9";
+        let ends: Vec<&str> = text.split("..").collect();
+        let read = |end: &str| read_size(end, unit, most);
+        let result = match ends.as_slice() {
+            [one] => read(one).map(|length| (length, None)),
+            [low, high] => read(low).and_then(|low| {
+                let high = read(high)?;
+                if high < low {
+                    return Err("its upper end is below its lower end".to_string());
+                }
+                Ok((low, (high > low).then_some(high)))
+            }),
+            _ => Err("it is not a range".to_string()),
+        };
+        match result {
+            Ok(range) => Some(range),
+            Err(why) => self.bad(column, expected, Some(why), log),
+        }
+    }
+
+    /// Money; an empty cell takes `default` where there is one.
+    pub fn money(&self, column: &str, default: Option<Money>, log: &mut Log) -> Option<Money> {
+        let text = self.cell(column);
+        if let (true, Some(default)) = (text.is_empty(), default) {
+            return Some(default);
+        }
+        match Money::parse(text) {
+            Ok(money) => Some(money),
+            Err(error) => {
+                self.bad(column, "an amount such as 4.10, at most 4 decimals", Some(error.to_string()), log)
+            }
+        }
+    }
+
+    /// A whole number between `least` and `most`.
+    pub fn whole(&self, column: &str, least: u64, most: u64, log: &mut Log) -> Option<u64> {
+        let text = self.cell(column);
+        let plain = !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
+        match text.parse::<u64>() {
+            Ok(count) if plain && (least..=most).contains(&count) => Some(count),
+            _ => self.bad(column, &format!("a whole number from {least} to {most}"), None, log),
+        }
+    }
+
+    /// One of a fixed set of words; an empty cell takes `default` where there is one.
+    pub fn choice<T>(
+        &self,
+        column: &str,
+        parse: impl Fn(&str) -> Option<T>,
+        default: Option<T>,
+        expected: &str,
+        log: &mut Log,
+    ) -> Option<T> {
+        let text = self.cell(column);
+        match (parse(text), default) {
+            (Some(value), _) => Some(value),
+            (None, Some(default)) if text.is_empty() => Some(default),
+            (None, _) => self.bad(column, expected, None, log),
+        }
+    }
+}
+
+/// A positive length of at most `most`, or the reason why not.
+pub fn read_size(text: &str, unit: Unit, most: Length) -> Result<Length, String> {
+    let length = Length::parse(text, unit).map_err(|error| error.to_string())?;
+    if length == Length::ZERO {
+        return Err("it is zero".to_string());
+    }
+    if length > most {
+        return Err(format!("it is longer than {}, the most that is read", most.display_feet(unit)));
+    }
+    Ok(length)
+}
+
+/// A yes or a no.
+pub fn yes_no(text: &str) -> Option<bool> {
+    match text.to_ascii_lowercase().as_str() {
+        "yes" => Some(true),
+        "no" => Some(false),
+        _ => None,
+    }
+}

@@ -1,0 +1,126 @@
+//! `holes.csv` and `finish.csv`: the work after the saw. Both files are optional.
+
+use std::collections::BTreeSet;
+
+use super::log::Log;
+use super::source::{Source, optional};
+use super::table::{Columns, Row, yes_no};
+use crate::job::{FaultKind, Finish, Hole, HoleKind, ProductPart, Shop, WorkAfter};
+use crate::measure::{Length, Money};
+use crate::trade::abrasives::Surface;
+use crate::trade::drilling::MOST_GAUGE;
+use crate::trade::finish::Film;
+
+const HOLES: Columns = Columns {
+    required: &["product", "part", "holes"],
+    optional: &["kind", "gauge", "diameter", "depth", "countersink"],
+};
+const FINISHES: Columns =
+    Columns { required: &["product", "finish"], optional: &["surface", "coats", "coverage"] };
+
+/// Holes in one piece: more is a typing error.
+const MOST_HOLES: u64 = 10_000;
+/// Widest hole that is read.
+const WIDEST_HOLE: Length = Length::inches(12);
+/// Deepest hole that is read.
+const DEEPEST_HOLE: Length = Length::inches(100);
+/// Coats that are read at most.
+const MOST_COATS: u64 = 20;
+
+/// Reads what is to be done after the saw, for products and parts that `parts.csv` describes.
+pub fn read_work(source: &dyn Source, shop: &Shop, parts: &[ProductPart], log: &mut Log) -> WorkAfter {
+    let described: BTreeSet<(&str, &str)> =
+        parts.iter().map(|row| (row.product.as_str(), row.part.as_str())).collect();
+    let products: BTreeSet<&str> = described.iter().map(|(product, _)| *product).collect();
+    let mut work = WorkAfter::default();
+    if let Some(table) = optional(source, "holes.csv", &HOLES, log) {
+        for row in table.rows() {
+            let Some(hole) = read_hole(&row, shop, log) else { continue };
+            if described.contains(&(hole.product.as_str(), hole.part.as_str())) {
+                work.holes.push(hole);
+            } else {
+                let what = format!("the part {} of {} is drilled but not described", hole.part, hole.product);
+                let expected = "a part of parts.csv".to_string();
+                row.fault("part", FaultKind::Unknown { what, expected }, log);
+            }
+        }
+    }
+    if let Some(table) = optional(source, "finish.csv", &FINISHES, log) {
+        let mut seen: std::collections::BTreeMap<String, u64> = std::collections::BTreeMap::new();
+        for row in table.rows() {
+            let Some(finish) = read_finish(&row, log) else { continue };
+            if let Some(first_row) = seen.get(&finish.product) {
+                let what = format!("the finish of {}", finish.product);
+                row.fault("product", FaultKind::Duplicate { what, first_row: *first_row }, log);
+            } else if !products.contains(finish.product.as_str()) {
+                let what = format!("the product {} is finished but not described", finish.product);
+                let expected = "a product of parts.csv".to_string();
+                row.fault("product", FaultKind::Unknown { what, expected }, log);
+            } else {
+                seen.insert(finish.product.clone(), row.line);
+                work.finishes.push(finish);
+            }
+        }
+    }
+    work
+}
+
+fn read_hole(row: &Row<'_>, shop: &Shop, log: &mut Log) -> Option<Hole> {
+    let product = row.name("product", log);
+    let part = row.name("part", log);
+    let holes = row.whole("holes", 1, MOST_HOLES, log);
+    let given = |column: &str| !row.cell(column).is_empty();
+    let usual = if given("gauge") { "lead" } else { "plain" };
+    let words = ["lead", "clearance", "plain"];
+    let word = |text: &str| words.into_iter().find(|word| word.eq_ignore_ascii_case(text));
+    let kind = row.choice("kind", word, Some(usual), "lead, clearance or plain", log);
+    let kind = match kind {
+        Some("plain") => row.length("diameter", shop.unit, WIDEST_HOLE, log).map(HoleKind::Plain),
+        Some(screw) => row.whole("gauge", 0, u64::from(MOST_GAUGE), log).map(|gauge| {
+            // At most 24, as read.
+            let gauge = gauge as u8;
+            if screw == "lead" { HoleKind::Lead(gauge) } else { HoleKind::Clearance(gauge) }
+        }),
+        None => None,
+    };
+    let depth = match given("depth") {
+        true => row.length("depth", shop.unit, DEEPEST_HOLE, log).map(Some),
+        false => Some(None),
+    };
+    let countersink = row.choice("countersink", yes_no, Some(false), "yes or no", log);
+    Some(Hole {
+        product: product?,
+        part: part?,
+        holes: holes?,
+        kind: kind?,
+        depth: depth?,
+        countersink: countersink?,
+    })
+}
+
+fn read_finish(row: &Row<'_>, log: &mut Log) -> Option<Finish> {
+    let product = row.name("product", log);
+    let film = |text: &str| Film::ALL.into_iter().find(|film| film.name().eq_ignore_ascii_case(text));
+    let film = row.choice("finish", film, None, "film or oil", log);
+    let surface =
+        |text: &str| Surface::ALL.into_iter().find(|surface| surface.name().eq_ignore_ascii_case(text));
+    let surface = row.choice("surface", surface, Some(Surface::default()), "rough, machined or smooth", log);
+    let coats = match row.cell("coats") {
+        "" => Some(2),
+        _ => row.whole("coats", 1, MOST_COATS, log),
+    };
+    let coverage = match row.cell("coverage") {
+        "" => Some(None),
+        text => match Money::parse(text) {
+            Ok(coverage) if !coverage.is_zero() => Some(Some(coverage)),
+            _ => row.bad("coverage", "square feet a quart (or square metres a litre) above 0", None, log),
+        },
+    };
+    Some(Finish {
+        product: product?,
+        film: film?,
+        surface: surface?,
+        coats: coats? as u32,
+        coverage: coverage?,
+    })
+}

@@ -1,0 +1,180 @@
+//! What is on hand and on offer: dealers, price lines, boards of the rack.
+
+use num_bigint::BigInt;
+use num_rational::BigRational;
+use num_traits::One;
+
+use crate::measure::{Area, Length, Money, Overflow, Volume};
+use crate::trade::{Grade, Quarter, Tally};
+
+/// A dealer.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Supplier {
+    /// The price sheet's name.
+    pub name: String,
+    /// Charged once if anything is bought there.
+    pub delivery: Money,
+    /// Least order, judged after the discount and before delivery.
+    pub minimum_order: Money,
+    /// How boards are counted.
+    pub tally: Tally,
+    /// Quantity breaks, by rising board feet.
+    pub breaks: Vec<Break>,
+}
+
+/// A quantity break on a dealer's whole order.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Break {
+    /// Board feet from which it applies, as an exact volume.
+    pub from: Volume,
+    /// Percent off the whole order.
+    pub percent_off: Money,
+}
+
+/// What a price is per.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Per {
+    /// Per board foot of the dealer's tally.
+    BoardFoot,
+    /// Per board.
+    Piece,
+    /// Per running foot.
+    Foot,
+    /// Per cubic metre of the real size.
+    CubicMetre,
+}
+
+impl Per {
+    /// Every measure.
+    pub const ALL: [Per; 4] = [Per::BoardFoot, Per::Piece, Per::Foot, Per::CubicMetre];
+
+    /// As a price sheet writes it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Per::BoardFoot => "bf",
+            Per::Piece => "piece",
+            Per::Foot => "ft",
+            Per::CubicMetre => "m3",
+        }
+    }
+}
+
+/// One line of a price sheet, at one size: a range counts at its lower end.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PriceLine {
+    /// Index into [`Job::suppliers`].
+    pub supplier: usize,
+    /// Line in the price sheet's file.
+    pub row: u64,
+    /// Species as written.
+    pub species: String,
+    /// Thickness class.
+    pub quarter: Quarter,
+    /// Grade sold.
+    pub grade: Grade,
+    /// Width, or the lower end of the range.
+    pub width: Length,
+    /// Length, or the lower end of the range.
+    pub length: Length,
+    /// Upper ends, where the line is of random widths or lengths.
+    pub upper: Option<(Length, Length)>,
+    /// Weights of equal parts of the range of widths; none are uniform.
+    pub mix: Vec<u32>,
+    /// Price per measure.
+    pub price: Money,
+    /// The measure.
+    pub per: Per,
+    /// Boards that can be had; `None` is no limit.
+    pub available: Option<u64>,
+}
+
+/// A board as whoever needs wood sees it, of a dealer or of the rack.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Offered<'j> {
+    /// Species as written.
+    pub species: &'j str,
+    /// Thickness class.
+    pub quarter: Quarter,
+    /// Grade.
+    pub grade: Grade,
+    /// Rough length.
+    pub length: Length,
+    /// Rough width.
+    pub width: Length,
+}
+
+impl PriceLine {
+    /// One of its boards.
+    pub fn offered(&self) -> Offered<'_> {
+        let PriceLine { quarter, grade, length, width, .. } = *self;
+        Offered { species: &self.species, quarter, grade, length, width }
+    }
+
+    /// The dealer's tally of one board.
+    pub fn tally(&self, supplier: &Supplier) -> Result<Volume, Overflow> {
+        supplier.tally.of_board(self.length, self.width, self.quarter)
+    }
+
+    /// The exact price of one board before any break.
+    ///
+    /// # Errors
+    /// If the tally is too large to be held exactly.
+    pub fn price_of_board(&self, supplier: &Supplier) -> Result<BigRational, Overflow> {
+        let measure = match self.per {
+            Per::BoardFoot => self.tally(supplier)?.board_feet(),
+            Per::Piece => BigRational::one(),
+            Per::Foot => {
+                BigRational::new(BigInt::from(self.length.base()), BigInt::from(Length::inches(12).base()))
+            }
+            Per::CubicMetre => self.volume().cubic_metres(),
+        };
+        Ok(measure * self.price.to_ratio())
+    }
+
+    /// The real volume of one board, by its rough class.
+    pub fn volume(&self) -> Volume {
+        Area::of(self.length, self.width).times(self.quarter.rough())
+    }
+}
+
+/// A box of a board that must not be in a piece.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Defect {
+    /// Along the board, from its left end.
+    pub x0: Length,
+    /// End along the board.
+    pub x1: Length,
+    /// Across, from the lower edge.
+    pub y0: Length,
+    /// End across.
+    pub y1: Length,
+}
+
+/// A board or offcut on hand.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RackBoard {
+    /// Its name, unique on the rack.
+    pub board: String,
+    /// Species as written.
+    pub species: String,
+    /// Thickness class.
+    pub quarter: Quarter,
+    /// Grade.
+    pub grade: Grade,
+    /// Width.
+    pub width: Length,
+    /// Length.
+    pub length: Length,
+    /// What using it up costs the job.
+    pub value: Money,
+    /// Boxes to be cut around.
+    pub defects: Vec<Defect>,
+}
+
+impl RackBoard {
+    /// The board as an offer.
+    pub fn offered(&self) -> Offered<'_> {
+        let RackBoard { quarter, grade, length, width, .. } = *self;
+        Offered { species: &self.species, quarter, grade, length, width }
+    }
+}

@@ -1,0 +1,201 @@
+//! What is wanted: orders, the parts of products, and the work on them after the saw.
+
+use jiff::civil::Date;
+
+use super::blank::Blank;
+use crate::measure::{Length, Money};
+use crate::trade::Grade;
+use crate::trade::abrasives::Surface;
+use crate::trade::finish::Film;
+
+/// One order line.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Order {
+    /// Order number or name.
+    pub order: String,
+    /// Product ordered.
+    pub product: String,
+    /// Products wanted, at least 1.
+    pub quantity: u64,
+    /// Date it is due.
+    pub due: Option<Date>,
+    /// Line in the file it was read from; 0 for one made in memory.
+    pub row: u64,
+}
+
+/// How a part is brought to its length.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Fit {
+    /// Cut to the stop.
+    Stop,
+    /// Cut oversize and sneaked up to the line.
+    Creep,
+    /// Left long and marked from the work itself.
+    ToWork,
+}
+
+impl Fit {
+    /// As `parts.csv` writes it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Fit::Stop => "stop",
+            Fit::Creep => "creep",
+            Fit::ToWork => "to-work",
+        }
+    }
+}
+
+/// A part as a product's list describes it, before anybody has ordered the product.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub struct ProductPart {
+    /// Product it belongs to.
+    pub product: String,
+    /// Its name within the product.
+    pub part: String,
+    /// Pieces in one product, at least 1.
+    pub pieces: u64,
+    /// Finished length, along the grain.
+    pub length: Length,
+    /// Finished width.
+    pub width: Length,
+    /// Finished thickness.
+    pub thickness: Length,
+    /// Species as written.
+    pub species: String,
+    /// Lowest acceptable grade.
+    pub grade: Grade,
+    /// How it is brought to its length.
+    pub fit: Fit,
+    /// May be made from edge-glued strips.
+    pub glue_up: bool,
+    /// Line in the file it was read from; 0 for one made in memory.
+    pub row: u64,
+}
+
+impl ProductPart {
+    /// A part of any grade that is cut to the stop in one piece. Sizes are finished length (along the
+    /// grain), width and thickness.
+    pub fn new(product: &str, part: &str, pieces: u64, sizes: [Length; 3], species: &str) -> ProductPart {
+        let [length, width, thickness] = sizes;
+        ProductPart {
+            product: product.to_string(),
+            part: part.to_string(),
+            pieces,
+            length,
+            width,
+            thickness,
+            species: species.to_string(),
+            grade: Grade::C3a,
+            fit: Fit::Stop,
+            glue_up: false,
+            row: 0,
+        }
+    }
+}
+
+/// A part of an ordered product, as it is wanted when it is finished, and what is sawn for it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub struct Part {
+    /// Product it belongs to.
+    pub product: String,
+    /// Its name within the product.
+    pub part: String,
+    /// Finished parts wanted over all orders.
+    pub required: u64,
+    /// Finished length, along the grain.
+    pub length: Length,
+    /// Finished width.
+    pub width: Length,
+    /// Finished thickness.
+    pub thickness: Length,
+    /// Species as written.
+    pub species: String,
+    /// Lowest acceptable grade.
+    pub grade: Grade,
+    /// How it is brought to its length.
+    pub fit: Fit,
+    /// May be made from edge-glued strips.
+    pub glue_up: bool,
+    /// What is sawn for it.
+    pub blank: Blank,
+}
+
+impl Part {
+    /// Blanks wanted over all orders: strips or layers where the part is glued, else the parts.
+    pub fn blanks_wanted(&self) -> u64 {
+        self.required.saturating_mul(u64::from(self.blank.make.pieces()))
+    }
+}
+
+/// What is done to the pieces after the saw.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct WorkAfter {
+    /// Holes, as read.
+    pub holes: Vec<Hole>,
+    /// Finishes, at most one a product.
+    pub finishes: Vec<Finish>,
+}
+
+/// Holes alike in every piece of a part.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Hole {
+    /// Product.
+    pub product: String,
+    /// Part.
+    pub part: String,
+    /// Holes in one piece.
+    pub holes: u64,
+    /// What they are for.
+    pub kind: HoleKind,
+    /// Depth; `None` goes through.
+    pub depth: Option<Length>,
+    /// Countersunk for a screw's head?
+    pub countersink: bool,
+}
+
+/// What a hole is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum HoleKind {
+    /// For the thread of a screw of this gauge.
+    Lead(u8),
+    /// For the shank of a screw of this gauge to pass.
+    Clearance(u8),
+    /// Of this diameter.
+    Plain(Length),
+}
+
+impl HoleKind {
+    /// As `holes.csv` and `plan.json` write it.
+    pub fn name(self) -> &'static str {
+        match self {
+            HoleKind::Lead(_) => "lead",
+            HoleKind::Clearance(_) => "clearance",
+            HoleKind::Plain(_) => "plain",
+        }
+    }
+
+    /// Gauge of the screw, if it is for one.
+    pub fn gauge(self) -> Option<u8> {
+        match self {
+            HoleKind::Lead(gauge) | HoleKind::Clearance(gauge) => Some(gauge),
+            HoleKind::Plain(_) => None,
+        }
+    }
+}
+
+/// How a product is finished.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Finish {
+    /// Product.
+    pub product: String,
+    /// Film or oil.
+    pub film: Film,
+    /// How its surface comes to the sanding bench.
+    pub surface: Surface,
+    /// Coats.
+    pub coats: u32,
+    /// What the label says a measure covers: square feet a quart, or square metres a litre.
+    pub coverage: Option<Money>,
+}

@@ -1,0 +1,239 @@
+//! A plan as `plan.json` writes it.
+
+use super::after::{Purpose, Reserved};
+use super::model::Plan;
+use crate::document::*;
+use crate::job::{Job, Part};
+use crate::measure::{Length, Volume};
+
+impl Plan {
+    /// What is written of the plan of a job.
+    pub fn document(&self, job: &Job) -> Document {
+        let plan = self;
+        let length = |length: Length| length.to_f64(plan.unit);
+        let part = |index: usize| (job.parts[index].product.clone(), job.parts[index].part.clone());
+        Document {
+            format: FORMAT.to_string(),
+            unit: plan.unit.name().to_string(),
+            currency: plan.currency.clone(),
+            status: plan.status.name().to_string(),
+            cost: CostEntry {
+                lumber: plan.cost.lumber.to_string(),
+                delivery: plan.cost.delivery.to_string(),
+                rack: plan.cost.rack.to_string(),
+                setup: plan.cost.setup.to_string(),
+                offcut_credit: plan.cost.offcut_credit.to_string(),
+                total: plan.cost.total.to_string(),
+                lower_bound: plan.cost.lower_bound.to_string(),
+                gap_percent: plan.cost.gap_percent,
+            },
+            buy: plan
+                .buy
+                .iter()
+                .map(|row| BuyEntry {
+                    supplier: row.supplier.clone(),
+                    species: row.species.clone(),
+                    quarter: row.quarter.to_string(),
+                    grade: row.grade.to_string(),
+                    width: length(row.width),
+                    length: length(row.length),
+                    boards: row.boards,
+                    board_feet: row.board_feet.board_feet_f64(),
+                    price: row.price.price(),
+                    per: row.per.name().to_string(),
+                    percent_off: row.percent_off.price(),
+                    cost: row.cost.to_string(),
+                })
+                .collect(),
+            boards: plan
+                .boards
+                .iter()
+                .map(|board| BoardEntry {
+                    id: board.id.clone(),
+                    source: board.source.label(),
+                    copies: board.copies,
+                    layout: board.layout.name().to_string(),
+                    length: length(board.length),
+                    width: length(board.width),
+                    quarter: board.quarter.to_string(),
+                    pieces: board
+                        .pieces
+                        .iter()
+                        .map(|piece| {
+                            let (product, name) = part(piece.part);
+                            PieceEntry {
+                                product,
+                                part: name,
+                                x: length(piece.x),
+                                y: length(piece.y),
+                                length: length(piece.length),
+                                width: length(piece.width),
+                                blanks: piece.blanks,
+                            }
+                        })
+                        .collect(),
+                    offcuts: board
+                        .offcuts
+                        .iter()
+                        .map(|offcut| OffcutEntry {
+                            x: length(offcut.x),
+                            y: length(offcut.y),
+                            length: length(offcut.length),
+                            width: length(offcut.width),
+                            keep: offcut.keep,
+                        })
+                        .collect(),
+                    cuts: board
+                        .cuts
+                        .iter()
+                        .map(|cut| CutEntry {
+                            step: cut.step,
+                            kind: cut.kind.name().to_string(),
+                            x0: length(cut.x0),
+                            y0: length(cut.y0),
+                            x1: length(cut.x1),
+                            y1: length(cut.y1),
+                        })
+                        .collect(),
+                    along_with: board.along_with.clone(),
+                    mill_joined: board
+                        .joined
+                        .iter()
+                        .map(|joined| {
+                            let (product, name) = part(joined.part);
+                            let before_step = joined.before_step;
+                            JoinedEntry { product, part: name, before_step, length: length(joined.length) }
+                        })
+                        .collect(),
+                })
+                .collect(),
+            parts: plan
+                .parts
+                .iter()
+                .map(|part| PartEntry {
+                    product: part.product.clone(),
+                    part: part.name.clone(),
+                    required: part.required,
+                    cut: part.cut,
+                    glued: glued_entry(&job.parts[part.part], length),
+                })
+                .collect(),
+            waste: waste_entry(plan),
+            setups: plan
+                .setups
+                .iter()
+                .map(|setup| SetupEntry {
+                    kind: setup.kind.name().to_string(),
+                    setting: length(setup.setting),
+                    fence_reading: length(setup.fence_reading),
+                    cuts: setup.cuts,
+                    boards: setup.boards.clone(),
+                    beyond_reach: setup.beyond_reach,
+                    narrow: setup.narrow,
+                })
+                .collect(),
+            work: work_entry(plan),
+            settings_order: plan
+                .order
+                .iter()
+                .map(|made| MadeEntry {
+                    kind: made.kind.name().to_string(),
+                    setting: length(made.setting),
+                    boards: made.boards.iter().map(|board| plan.boards[*board].id.clone()).collect(),
+                })
+                .collect(),
+            settings_made: plan.settings_made.0,
+            settings_made_before: plan.settings_made.1,
+            settings_by_layout: plan.settings_by_layout.0,
+            settings_by_layout_before: plan.settings_by_layout.1,
+            settings_by_board: plan.settings_by_board,
+        }
+    }
+}
+
+fn glued_entry(part: &Part, length: impl Fn(Length) -> f64) -> Option<GluedEntry> {
+    Some(GluedEntry {
+        kind: part.blank.make.name()?.to_string(),
+        pieces: part.blank.make.pieces(),
+        parts: part.required,
+        width: length(part.width),
+        thickness: length(part.thickness),
+        piece_width: length(part.blank.width),
+        piece_thickness: length(part.blank.thickness),
+    })
+}
+
+fn work_entry(plan: &Plan) -> WorkEntry {
+    let length = |length: Length| length.to_f64(plan.unit);
+    let purpose = |purpose: &Purpose| match purpose {
+        Purpose::TestPiece { species } => PurposeEntry {
+            purpose: "test-piece".to_string(),
+            species: Some(species.clone()),
+            product: None,
+            part: None,
+        },
+        Purpose::Backer { product, part } => PurposeEntry {
+            purpose: "backer".to_string(),
+            species: None,
+            product: Some(product.clone()),
+            part: Some(part.clone()),
+        },
+    };
+    let reserved = |reserved: &Reserved| {
+        let board = &plan.boards[reserved.board];
+        let offcut = &board.offcuts[reserved.offcut];
+        ReservedEntry {
+            purpose: purpose(&reserved.purpose),
+            board: board.id.clone(),
+            x: length(offcut.x),
+            y: length(offcut.y),
+            length: length(offcut.length),
+            width: length(offcut.width),
+        }
+    };
+    let drilling = plan.work.drilling.iter().map(|drilling| DrillingEntry {
+        product: drilling.product.clone(),
+        part: drilling.part.clone(),
+        bit: length(drilling.bit),
+        kind: drilling.kind.name().to_string(),
+        gauge: drilling.kind.gauge(),
+        pieces: drilling.pieces,
+        holes: drilling.holes,
+        depth: drilling.depth.map(length),
+        countersink: drilling.countersink,
+        optional: drilling.optional,
+    });
+    let finishing = plan.work.finishing.iter().map(|finishing| FinishingEntry {
+        product: finishing.product.clone(),
+        grits: finishing.grits.clone(),
+        finish: finishing.film.name().to_string(),
+        coats: finishing.coats,
+        area: (finishing.area * 100.0).round() / 100.0,
+        quantity: finishing.quantity,
+    });
+    WorkEntry {
+        drilling: drilling.collect(),
+        finishing: finishing.collect(),
+        reserved: plan.work.reserved.iter().map(reserved).collect(),
+        lacking: plan.work.lacking.iter().map(purpose).collect(),
+    }
+}
+
+/// Volumes in millionths of a board foot, shared out so that the five parts add up to the stock to
+/// the last digit: the scrap takes what rounding leaves.
+fn waste_entry(plan: &Plan) -> WasteEntry {
+    let millionths = Volume::millionths_of_board_foot;
+    let waste = &plan.waste;
+    let stock = millionths(waste.stock);
+    let others = [waste.parts, waste.kerf, waste.trim, waste.kept_offcuts].map(millionths);
+    let scrap = stock - others.iter().sum::<i128>();
+    let board_feet = |millionths: i128| millionths as f64 / 1_000_000.0;
+    WasteEntry {
+        stock_bf: board_feet(stock),
+        parts_bf: board_feet(others[0]),
+        kerf_bf: board_feet(others[1]),
+        trim_bf: board_feet(others[2]),
+        kept_offcuts_bf: board_feet(others[3]),
+        scrap_bf: board_feet(scrap),
+    }
+}

@@ -1,0 +1,149 @@
+//! Each dealer alone, every pair, and all together: what each way of buying costs.
+
+use super::checked::Checked;
+use super::error::PlanningError;
+use crate::job::{Job, Shortfall, shortfalls_without};
+use crate::measure::Money;
+use crate::plan::{Plan, build_plan};
+use crate::solve::{Options, Planner, SolveError, side_by_side};
+
+/// One way of buying: from these dealers and no other.
+#[derive(Debug, Clone)]
+pub struct Alternative {
+    /// Indices of the dealers that may be bought from.
+    pub dealers: Vec<usize>,
+    /// What comes of it.
+    pub outcome: Outcome,
+}
+
+/// What comes of a way of buying.
+#[derive(Debug, Clone)]
+pub enum Outcome {
+    /// A complete plan.
+    Planned(Box<Checked>),
+    /// These parts cannot be had.
+    Missing(Vec<Shortfall>),
+    /// No plan was found in the time, though none is ruled out.
+    NotFound,
+}
+
+impl Alternative {
+    /// Its plan, if there is one.
+    pub fn plan(&self) -> Option<&Plan> {
+        match &self.outcome {
+            Outcome::Planned(plan) => Some(plan.plan()),
+            Outcome::Missing(_) | Outcome::NotFound => None,
+        }
+    }
+
+    /// Names of its dealers.
+    pub fn names<'j>(&self, job: &'j Job) -> Vec<&'j str> {
+        self.dealers.iter().map(|index| job.suppliers[*index].name.as_str()).collect()
+    }
+}
+
+/// All ways of buying, each dealer alone first, then the pairs, then all dealers.
+#[derive(Debug, Clone)]
+pub struct Comparison {
+    /// The ways.
+    pub alternatives: Vec<Alternative>,
+    /// The cheapest with one dealer allowed.
+    pub best_alone: Option<usize>,
+    /// The cheapest with two dealers allowed.
+    pub best_pair: Option<usize>,
+    /// The cheapest of all.
+    pub best: Option<usize>,
+    /// Percent by which the best single dealer's prices may rise before another single dealer is as
+    /// cheap, with that dealer's index.
+    pub break_even: Option<(f64, usize)>,
+}
+
+/// Plans every way of buying within the time and the gap of `options`, side by side on its threads.
+/// `done` is called after each.
+///
+/// # Errors
+/// If a number is too large to be held exactly, or the threads cannot be started.
+pub fn compare(job: &Job, options: &Options, done: &(dyn Fn() + Sync)) -> Result<Comparison, PlanningError> {
+    let ways = ways(job.suppliers.len());
+    let mut planner = Planner::new(job);
+    planner.find_patterns(options)?;
+    let outcomes = side_by_side(options, &ways, |dealers, options| {
+        let outcome = plan_from(job, &planner, dealers, options);
+        done();
+        outcome
+    })?;
+    let mut alternatives = Vec::new();
+    for (dealers, outcome) in ways.into_iter().zip(outcomes) {
+        alternatives.push(Alternative { dealers, outcome: outcome? });
+    }
+    Ok(Comparison::of(alternatives))
+}
+
+/// The ways of buying from so many dealers: each alone, each pair, and all if they are more than two.
+pub fn ways(dealers: usize) -> Vec<Vec<usize>> {
+    if dealers == 0 {
+        // The rack may be enough.
+        return vec![Vec::new()];
+    }
+    let mut ways: Vec<Vec<usize>> = (0..dealers).map(|one| vec![one]).collect();
+    for one in 0..dealers {
+        ways.extend((one + 1..dealers).map(|other| vec![one, other]));
+    }
+    if dealers > 2 {
+        ways.push((0..dealers).collect());
+    }
+    ways
+}
+
+/// Plans a job bought from these dealers and no other.
+pub fn plan_from(
+    job: &Job,
+    planner: &Planner<'_>,
+    dealers: &[usize],
+    options: &Options,
+) -> Result<Outcome, PlanningError> {
+    let closed: Vec<usize> = (0..job.suppliers.len()).filter(|index| !dealers.contains(index)).collect();
+    let missing = shortfalls_without(job, &closed);
+    if !missing.is_empty() {
+        return Ok(Outcome::Missing(missing));
+    }
+    match planner.solve(&closed, options, &|_, _| ()) {
+        Ok(solution) => {
+            let plan = build_plan(job, &solution, options.gap_percent)?;
+            Ok(Outcome::Planned(Box::new(Checked::new(job, job.clone(), plan)?)))
+        }
+        Err(SolveError::Short(missing)) => Ok(Outcome::Missing(missing)),
+        Err(SolveError::NotFound) => Ok(Outcome::NotFound),
+        Err(error) => Err(error.into()),
+    }
+}
+
+impl Comparison {
+    fn of(alternatives: Vec<Alternative>) -> Comparison {
+        let total = |place: usize| alternatives[place].plan().map(|plan| plan.cost.total);
+        let cheapest = |places: Vec<usize>| {
+            let priced = places.into_iter().filter_map(|place| Some((total(place)?, place)));
+            // Equal cost: fewer dealers are less trouble.
+            priced.min_by_key(|(total, place)| (*total, alternatives[*place].dealers.len(), *place))
+        };
+        let with = |dealers: usize| -> Vec<usize> {
+            (0..alternatives.len()).filter(|place| alternatives[*place].dealers.len() == dealers).collect()
+        };
+        let best_alone = cheapest(with(1));
+        let others = |best: usize| with(1).into_iter().filter(move |place| *place != best).collect();
+        let second = best_alone.and_then(|(_, best)| cheapest(others(best)));
+        let break_even = match (best_alone, second) {
+            (Some((cost, best)), Some((other, second))) => {
+                let lumber = alternatives[best].plan().map_or(Money::ZERO, |plan| plan.cost.lumber);
+                // Prices that all rise alike leave the dealer's own best buy as it is.
+                let rise = (other - cost).to_f64() / lumber.to_f64() * 100.0;
+                rise.is_finite().then_some((rise, alternatives[second].dealers[0]))
+            }
+            _ => None,
+        };
+        let best_pair = cheapest(with(2)).map(|(_, place)| place);
+        let best = cheapest((0..alternatives.len()).collect()).map(|(_, place)| place);
+        let best_alone = best_alone.map(|(_, place)| place);
+        Comparison { alternatives, best_alone, best_pair, best, break_even }
+    }
+}

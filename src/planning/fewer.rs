@@ -1,0 +1,92 @@
+//! A plan with fewer settings, for a little more lumber at most.
+//!
+//! Which sizes are cut is given, so every piece needs its rip and its stop once. What can be saved is
+//! the settings that are made again: for every further layout, where one is sawn after the other, and in
+//! every further round, where all boards go through together. So plans whose layouts need fewer settings,
+//! and then kinds of patterns that need fewer rounds, are tried within a tolerance of the cost and within
+//! the gap that was asked for, so that what is proven about the cost still holds.
+
+use super::error::PlanningError;
+use crate::job::Job;
+use crate::measure::Money;
+use crate::pattern::Family;
+use crate::plan::{Plan, build_plan};
+use crate::solve::{Options, Solution, SolveError, fewer_settings, solve};
+
+/// Share of the settings made layout by layout that must be saved for the whole tolerance to be spent, and
+/// so in proportion: a tenth of a percent of the lumber is too much for one setting.
+const SAVED_FOR_ALL: f64 = 0.15;
+
+/// The plan with the fewest settings made that costs at most `tolerance_percent` of its lumber more
+/// than `plan`, and stays within the gap. It is `plan` itself if there is none.
+///
+/// # Errors
+/// If a number is too large to be held exactly, or the threads cannot be started.
+pub fn with_fewer_settings(
+    job: &Job,
+    plan: Plan,
+    solution: &Solution,
+    tolerance_percent: f64,
+    options: &Options,
+) -> Result<Plan, PlanningError> {
+    let before = plan.settings_made.0;
+    let cost = solution.incumbent.cost();
+    let more = plan.cost.lumber.to_f64() * tolerance_percent / 100.0;
+    let within = solution.bound.to_f64() / (1.0 - options.gap_percent / 100.0).max(0.01);
+    // A cent of room for the rounding of the gap that is shown.
+    let most = (cost.to_f64() + more).min(within.max(cost.to_f64() + 0.01) - 0.01).max(cost.to_f64());
+    let most = Money::cents((most * 100.0 + 1e-6).floor() as i64).max(cost);
+    let by_layout = plan.settings_by_layout.0;
+    let each = Money::cents((more * 100.0 / (by_layout as f64 * SAVED_FOR_ALL).max(1.0)) as i64);
+    // The solver's limit knows nothing of the credit for offcuts, which other boards may lose.
+    let most_in_all = plan.cost.total.to_f64() + more + 0.005;
+    let dearer = |changed: &Plan, best: &Plan| {
+        let within = changed.cost.total.to_f64() <= most_in_all;
+        changed.cost.total > best.cost.total && (changed.cost.gap_percent > options.gap_percent || !within)
+    };
+    // Both ways to saw count, since either may be followed.
+    let charged = |plan: &Plan| {
+        let settings = plan.settings_by_layout.0 + plan.settings_made.0;
+        plan.cost.total.to_f64() + each.to_f64() * settings as f64
+    };
+    let mut best = plan;
+    // Fewer settings where layouts are sawn one after the other come first.
+    for incumbent in fewer_settings(job, solution, most, each, options)? {
+        let found = Solution { incumbent, bound: solution.bound };
+        let changed = build_plan(job, &found, options.gap_percent)?;
+        let better = charged(&changed) < charged(&best) && changed.settings_made.0 <= before;
+        if better && !dearer(&changed, &best) {
+            best = changed;
+        }
+    }
+    if best.settings_made.0 == best.setups.len() {
+        // No setting is made twice.
+        return Ok(told(best, before, by_layout));
+    }
+    for family in [Family::Even, Family::RipFirst] {
+        let narrowed = Options { family, target: Some(most), ..options.clone() };
+        let found = match solve(job, &narrowed, &|_, _| ()) {
+            Ok(found) if found.incumbent.cost() <= most => found,
+            Ok(_) | Err(SolveError::NotFound | SolveError::Short(_)) => continue,
+            Err(error) => return Err(error.into()),
+        };
+        // What is proven is proven for all patterns.
+        let found = Solution { bound: solution.bound, ..found };
+        let changed = build_plan(job, &found, options.gap_percent)?;
+        let fewer = changed.settings_made.0 < best.settings_made.0;
+        if fewer && charged(&changed) < charged(&best) && !dearer(&changed, &best) {
+            best = changed;
+        }
+    }
+    Ok(told(best, before, by_layout))
+}
+
+/// The plan with the settings that another one needed before, where they are more.
+fn told(plan: Plan, before: usize, by_layout: usize) -> Plan {
+    let since = |now: usize, before: usize| (now, (before != now).then_some(before));
+    Plan {
+        settings_made: since(plan.settings_made.0, before),
+        settings_by_layout: since(plan.settings_by_layout.0, by_layout),
+        ..plan
+    }
+}

@@ -1,0 +1,92 @@
+//! The front door: a request comes in, events are told on the way, a checked plan goes out.
+
+use std::sync::atomic::Ordering;
+use std::time::Instant;
+
+use super::checked::Checked;
+use super::error::PlanningError;
+use super::fewer::with_fewer_settings;
+use super::gluing::{Gluing, solve_every_way};
+use crate::job::Job;
+use crate::measure::Money;
+use crate::plan::build_plan;
+use crate::solve::{Options, Planner, solve};
+
+/// What is asked for.
+#[derive(Debug, Clone, Default)]
+#[non_exhaustive]
+pub struct Request {
+    /// Time, gap, threads, seed.
+    pub options: Options,
+    /// Are the other ways to glue parts weighed by the whole plan's cost?
+    pub weigh_gluing: bool,
+    /// Percent that lumber may cost more if fewer settings are then made; none where it is 0.
+    pub setup_tolerance_percent: f64,
+}
+
+impl Request {
+    /// The cheapest plan for the job as it stands.
+    pub fn new(options: Options) -> Request {
+        Request { options, weigh_gluing: false, setup_tolerance_percent: 0.0 }
+    }
+
+    /// The same, with the other ways to glue parts weighed.
+    pub fn weighing_gluing(self) -> Request {
+        Request { weigh_gluing: true, ..self }
+    }
+
+    /// The same, where lumber may cost so many percent more if fewer settings are then made.
+    pub fn with_setup_tolerance(self, percent: f64) -> Request {
+        Request { setup_tolerance_percent: percent, ..self }
+    }
+}
+
+/// What is told while a plan is made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Event {
+    /// The plan or the bound has improved.
+    Improved {
+        /// Cost of the best plan so far, in lumber, delivery and rack value.
+        cost: Option<Money>,
+        /// No plan costs less.
+        bound: Money,
+    },
+    /// The cheapest plan is found; now one with fewer settings is looked for.
+    LookingForFewerSettings,
+}
+
+/// Plans a job.
+///
+/// # Errors
+/// If there is no plan, a number is too large to be held exactly, or (a bug) the plan does not pass the check.
+pub fn plan(job: &Job, request: &Request, events: &(dyn Fn(Event) + Sync)) -> Result<Checked, PlanningError> {
+    let options = &request.options;
+    let start = Instant::now();
+    let progress = |cost, bound| events(Event::Improved { cost, bound });
+    let Gluing { job: glued, solution } = if request.weigh_gluing {
+        solve_every_way(job, options, &progress)?
+    } else {
+        Gluing { job: job.clone(), solution: solve(job, options, &progress)? }
+    };
+    let mut plan = build_plan(&glued, &solution, options.gap_percent)?;
+    let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
+    let interrupted = options.interrupt.load(Ordering::Relaxed);
+    let tolerance = request.setup_tolerance_percent;
+    if tolerance > 0.0 && !interrupted && left.is_none_or(|left| !left.is_zero()) {
+        events(Event::LookingForFewerSettings);
+        let options = Options { time: left.map(|left| left / 2), ..options.clone() };
+        plan = with_fewer_settings(&glued, plan, &solution, tolerance, &options)?;
+    }
+    Ok(Checked::new(job, glued, plan)?)
+}
+
+/// Plans a job as it stands on the threads it is called on, for those who plan several side by side.
+///
+/// # Errors
+/// As [`plan`].
+pub fn plan_here(job: &Job, options: &Options) -> Result<Checked, PlanningError> {
+    let solution = Planner::new(job).solve(&[], options, &|_, _| ())?;
+    let plan = build_plan(job, &solution, options.gap_percent)?;
+    Ok(Checked::new(job, job.clone(), plan)?)
+}

@@ -1,0 +1,24 @@
+//! The front door of the library: from a job and a request to a checked plan, and decisions that take more
+//! than one plan.
+//!
+//! What lives here: gluing, fewer settings, the split of the time, and jobs made from a job (fewer dealers,
+//! other prices, boards as measured) with what their plans say together. What never does: patterns and the
+//! method, files, output formats, and anything printed. No figure leaves this room that was not checked.
+
+mod checked;
+mod compare;
+mod error;
+mod fewer;
+mod front;
+mod gluing;
+mod lots;
+mod scenarios;
+
+pub use checked::{Checked, Unsound};
+pub use compare::{Alternative, Comparison, Outcome, compare, ways};
+pub use error::PlanningError;
+pub use fewer::with_fewer_settings;
+pub use front::{Event, Request, plan, plan_here};
+pub use gluing::{Gluing, solve_every_way};
+pub use lots::{Asked, LotBuy, LotRow, buy_lots, defect_share};
+pub use scenarios::{Ranked, Scenario, rank};

@@ -1,0 +1,141 @@
+//! What if: the job under other prices, kerfs and demands, each planned and ranked by cost.
+
+use std::collections::BTreeMap;
+
+use num_bigint::BigInt;
+use num_rational::BigRational;
+use num_traits::ToPrimitive;
+
+use super::compare::{Outcome, plan_from};
+use super::error::PlanningError;
+use crate::intake::{Change, ScenarioRows};
+use crate::job::{Job, JobError};
+use crate::measure::{Money, Overflow};
+use crate::solve::{Options, Planner, side_by_side};
+use crate::trade::same_species;
+
+/// A scenario with what comes of it.
+#[derive(Debug, Clone)]
+pub struct Scenario {
+    /// Its name.
+    pub name: String,
+    /// What comes of it.
+    pub outcome: Outcome,
+}
+
+/// All scenarios, the cheapest first, those without a plan last.
+#[derive(Debug, Clone)]
+pub struct Ranked {
+    /// The scenarios; the job as it is has the name `as it is`.
+    pub scenarios: Vec<Scenario>,
+    /// Dealers by index, each with the number of scenarios in which it is bought from.
+    pub dealers: Vec<(usize, usize)>,
+    /// Price lines by index, each with the number of scenarios in which it is bought.
+    pub lines: Vec<(usize, usize)>,
+}
+
+/// Plans every scenario side by side on the threads of `options`, each within its share of the time.
+/// `done` is called after each.
+///
+/// # Errors
+/// If a number is too large to be held exactly, or the threads cannot be started.
+pub fn rank(
+    job: &Job,
+    scenarios: &[ScenarioRows],
+    options: &Options,
+    done: &(dyn Fn() + Sync),
+) -> Result<Ranked, PlanningError> {
+    let mut jobs: Vec<(String, Job)> = vec![("as it is".to_string(), job.clone())];
+    for scenario in scenarios {
+        jobs.push((scenario.name.clone(), changed(job, &scenario.changes)?));
+    }
+    let mut first = Planner::new(job);
+    first.find_patterns(options)?;
+    let everyone: Vec<usize> = (0..job.suppliers.len()).collect();
+    let outcomes = side_by_side(options, &jobs, |(_, job), options| {
+        let outcome = plan_from(job, &Planner::like(job, &first), &everyone, options);
+        done();
+        outcome
+    })?;
+    let mut ranked = Vec::new();
+    for ((name, _), outcome) in jobs.into_iter().zip(outcomes) {
+        ranked.push(Scenario { name, outcome: outcome? });
+    }
+    let total = |one: &Scenario| match &one.outcome {
+        Outcome::Planned(plan) => (0, plan.plan().cost.total),
+        Outcome::Missing(_) | Outcome::NotFound => (1, Money::ZERO),
+    };
+    ranked.sort_by_key(total);
+    let mut dealers: BTreeMap<usize, usize> = BTreeMap::new();
+    let mut lines: BTreeMap<usize, usize> = BTreeMap::new();
+    for scenario in &ranked {
+        let Outcome::Planned(checked) = &scenario.outcome else { continue };
+        let plan = checked.plan();
+        let mut used: Vec<usize> = plan.buy.iter().map(|row| job.lines[row.line].supplier).collect();
+        used.dedup();
+        used.into_iter().for_each(|dealer| *dealers.entry(dealer).or_insert(0) += 1);
+        plan.buy.iter().for_each(|row| *lines.entry(row.line).or_insert(0) += 1);
+    }
+    Ok(Ranked {
+        scenarios: ranked,
+        dealers: dealers.into_iter().collect(),
+        lines: lines.into_iter().collect(),
+    })
+}
+
+/// The job after all changes of a scenario, in the order they are written.
+fn changed(job: &Job, changes: &[Change]) -> Result<Job, PlanningError> {
+    let mut job = job.clone();
+    for change in changes {
+        match change {
+            Change::Price { dealer, species, quarter, percent } => {
+                for line in &mut job.lines {
+                    let meant = dealer.is_none_or(|dealer| dealer == line.supplier)
+                        && species.as_ref().is_none_or(|species| same_species(species, &line.species))
+                        && quarter.is_none_or(|quarter| quarter == line.quarter);
+                    if meant {
+                        line.price = raised(line.price, *percent)?;
+                    }
+                }
+            }
+            Change::Kerf(kerf) => {
+                job.shop.saw.rip_kerf = *kerf;
+                job.shop.saw.crosscut_kerf = *kerf;
+            }
+            // More pieces for more products, and rounded up: half a chair is not sold.
+            Change::Demand(percent) => {
+                job = with_demand(&job, &(hundred() + percent.to_ratio()), &hundred())?;
+            }
+            // Of so many pieces that share is lost and cut again.
+            Change::YieldLoss(percent) => {
+                job = with_demand(&job, &hundred(), &(hundred() - percent.to_ratio()))?;
+            }
+            Change::Closed(dealer) => {
+                let his = job.lines.iter_mut().filter(|line| line.supplier == *dealer);
+                his.for_each(|line| line.available = Some(0));
+            }
+            Change::Replaced { species, by } => {
+                let meant = job.parts.iter_mut().filter(|part| same_species(&part.species, species));
+                meant.for_each(|part| part.species = by.clone());
+            }
+        }
+    }
+    Ok(job)
+}
+
+fn hundred() -> BigRational {
+    BigRational::from_integer(BigInt::from(100))
+}
+
+/// Finished parts in proportion, each rounded up; what they are glued from follows.
+fn with_demand(job: &Job, by: &BigRational, over: &BigRational) -> Result<Job, JobError> {
+    job.with_demand(|part| {
+        let parts = BigRational::from_integer(BigInt::from(part.required)) * by / over;
+        parts.ceil().to_integer().to_u64().unwrap_or(u64::MAX)
+    })
+}
+
+/// A price changed by a percentage, to four places.
+fn raised(price: Money, percent: Money) -> Result<Money, Overflow> {
+    price.in_percent(&(hundred() + percent.to_ratio()))
+}

@@ -1,0 +1,128 @@
+//! A job grouped once, and the searches on it.
+
+use super::dealers::{Ended, Search};
+use super::incumbent::Shared;
+use super::options::Options;
+use super::parallel::workers;
+use super::problem::{Instance, money_ticks};
+use super::relax::Pool;
+use super::search::Aim;
+use super::solution::{Solution, SolveError};
+use super::stop::Stop;
+use super::tolerances as tol;
+use crate::job::{Job, Shortfall};
+use crate::measure::Money;
+use crate::pattern::Family;
+
+/// Progress: the best cost so far and the bound.
+pub type Progress<'a> = dyn Fn(Option<Money>, Money) + Sync + 'a;
+
+/// Plans the buy and the cutting of a job.
+///
+/// # Errors
+/// If boards run out, or a number is too large to be held exactly.
+pub fn solve(job: &Job, options: &Options, progress: &Progress<'_>) -> Result<Solution, SolveError> {
+    workers(options.threads)?.install(|| Planner::of(job, options.family).solve(&[], options, progress))
+}
+
+/// A job grouped once, with patterns that several searches share.
+#[derive(Debug, Clone)]
+pub struct Planner<'j> {
+    instance: Instance<'j>,
+    patterns: Pool,
+}
+
+impl<'j> Planner<'j> {
+    /// Groups a job; no pattern is known yet.
+    pub fn new(job: &'j Job) -> Planner<'j> {
+        let instance = Instance::new(job);
+        let patterns = Pool::new(&instance);
+        Planner { instance, patterns }
+    }
+
+    /// Groups a job of which only some patterns are allowed.
+    pub fn of(job: &'j Job, family: Family) -> Planner<'j> {
+        let mut planner = Planner::new(job);
+        planner.instance.family = family;
+        planner
+    }
+
+    /// Groups a job, and takes the patterns of another planner if they fit: if pieces and boards are the
+    /// same, whatever they cost and however many are wanted.
+    pub fn like(job: &'j Job, other: &Planner<'_>) -> Planner<'j> {
+        let instance = Instance::new(job);
+        let same = instance.has_patterns_of(&other.instance);
+        let patterns = if same { other.patterns.clone() } else { Pool::new(&instance) };
+        Planner { instance, patterns }
+    }
+
+    /// Finds the patterns that matter at the prices of all dealers, for searches to start from.
+    ///
+    /// # Errors
+    /// If a price is too large to be held exactly.
+    pub fn find_patterns(&mut self, options: &Options) -> Result<(), SolveError> {
+        let stop = Stop::new(options.time, options.interrupt.clone());
+        let shared = Shared::new(&|_, _| ());
+        let search = self.search(options, &stop, &shared);
+        let mut patterns = self.patterns.emptied();
+        search.find_patterns(&mut patterns)?;
+        self.patterns = patterns;
+        Ok(())
+    }
+
+    fn search<'s>(&'s self, options: &Options, stop: &'s Stop, shared: &'s Shared<'s>) -> Search<'s> {
+        Search {
+            instance: &self.instance,
+            aim: Aim { gap: options.gap_percent / 100.0, seed: options.seed, backend: options.backend },
+            target: options.target.map(money_ticks),
+            stop,
+            shared,
+        }
+    }
+
+    /// Plans on the threads it is called on, buying nothing from the dealers `closed` (by index).
+    ///
+    /// # Errors
+    /// If boards run out, or a number is too large to be held exactly.
+    pub fn solve(
+        &self,
+        closed: &[usize],
+        options: &Options,
+        progress: &Progress<'_>,
+    ) -> Result<Solution, SolveError> {
+        let stop = Stop::new(options.time, options.interrupt.clone());
+        let watcher = |cost: Option<Money>, bound: i64| progress(cost, whole_cents(bound));
+        let shared = Shared::new(&watcher);
+        let ended = self.search(options, &stop, &shared).run(closed, &mut self.patterns.clone())?;
+        let bound = match ended {
+            Ended::Short(sizes) => {
+                return Err(SolveError::Short(shortfalls(&self.instance, &sizes)));
+            }
+            Ended::Bound(bound) => bound,
+        };
+        let (best, known) = shared.into_parts();
+        let incumbent = best.ok_or(SolveError::NotFound)?;
+        let bound = whole_cents(bound.max(known)).min(incumbent.cost());
+        Ok(Solution { incumbent, bound })
+    }
+}
+
+/// Every total is in whole cents, so a bound rounds up to one.
+fn whole_cents(ticks: i64) -> Money {
+    Money::cents(num_integer::div_ceil(ticks, tol::CENT))
+}
+
+fn shortfalls(instance: &Instance<'_>, sizes: &[u32]) -> Vec<Shortfall> {
+    let mut shortfalls = Vec::new();
+    for size in sizes {
+        for (index, pieces) in &instance.sizes[*size as usize].parts {
+            let part = &instance.job.parts[*index];
+            shortfalls.push(Shortfall {
+                product: part.product.clone(),
+                part: part.part.clone(),
+                reason: format!("{pieces} wanted, and the boards that can be had do not give them all"),
+            });
+        }
+    }
+    shortfalls
+}

@@ -1,0 +1,347 @@
+//! The job as the method sees it: piece sizes, kinds of stock, shapes and stock.
+//!
+//! Parts that any board takes or refuses alike and that are cut to one size are one *size*. Boards
+//! that offer the same sizes are of one *kind*; boards of one kind and one usable rectangle are of
+//! one *shape* and share their patterns, whoever sells them.
+
+use std::collections::BTreeMap;
+
+use crate::job::{Job, Offered, Part, RackBoard};
+use crate::measure::Length;
+use crate::pattern::{Block, Cutting, Family, Piece, Rect};
+use crate::trade::{Grade, Quarter};
+use crate::trade::{same_species, species_key};
+
+/// A piece size and how many are wanted.
+#[derive(Debug, Clone)]
+pub struct Size {
+    /// What the saw leaves.
+    pub piece: Piece,
+    /// Pieces wanted.
+    pub demand: u32,
+    /// Indices of the job's parts that are cut to it, each with its demand.
+    pub parts: Vec<(usize, u32)>,
+}
+
+/// Where a board comes from.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Source {
+    /// A price line, by index.
+    Line(usize),
+    /// Rack boards that are alike, by index.
+    Rack(Vec<usize>),
+}
+
+impl Source {
+    /// The class of its boards.
+    pub fn quarter(&self, job: &Job) -> Quarter {
+        match self {
+            Source::Line(line) => job.lines[*line].quarter,
+            Source::Rack(boards) => job.rack[boards[0]].quarter,
+        }
+    }
+}
+
+/// Boards of one size from one source.
+#[derive(Debug, Clone)]
+pub struct Stock {
+    /// Where it comes from.
+    pub source: Source,
+    /// Index of its shape.
+    pub shape: usize,
+    /// Boards that can be had.
+    pub available: Option<u32>,
+}
+
+/// A kind and a usable rectangle.
+#[derive(Debug, Clone)]
+pub struct Shape {
+    /// Index of its kind.
+    pub kind: usize,
+    /// What pieces may be cut from.
+    pub rect: Rect,
+    /// Boxes in it that must not be in a piece.
+    pub blocks: Vec<Block>,
+    /// Stock of this shape.
+    pub stocks: Vec<usize>,
+}
+
+/// Sizes, rising, of which a piece gives more than one blank, with their number.
+pub type Blanks = Vec<(u32, u32)>;
+
+/// A set of sizes that some boards offer.
+#[derive(Debug, Clone)]
+pub struct Kind {
+    /// Sizes, rising.
+    pub sizes: Vec<u32>,
+    /// Sizes of which one piece is resawn into several blanks, with their number.
+    pub blanks: Blanks,
+    /// Shapes of this kind.
+    pub shapes: Vec<usize>,
+}
+
+/// The whole of it.
+#[derive(Debug, Clone)]
+pub struct Instance<'j> {
+    /// The job it was made from.
+    pub job: &'j Job,
+    /// Piece sizes.
+    pub sizes: Vec<Size>,
+    /// Kinds of stock.
+    pub kinds: Vec<Kind>,
+    /// Shapes of stock.
+    pub shapes: Vec<Shape>,
+    /// All stock.
+    pub stocks: Vec<Stock>,
+    /// Sizes that share no board with sizes of another set: each set can be planned apart.
+    pub sets: Vec<Vec<u32>>,
+    /// By size, the set it is in.
+    pub set_of_size: Vec<usize>,
+    /// Which patterns are allowed.
+    pub family: Family,
+}
+
+/// What decides which boards a part may come from.
+#[derive(PartialEq, Eq, PartialOrd, Ord, Clone)]
+struct Eligibility {
+    species: String,
+    /// Blanks that a piece of each class on offer gives: none where it is too thin.
+    blanks: Vec<u32>,
+    grade: Grade,
+    /// A part that may be resawn is a size of its own: a piece is resawn into blanks of one part.
+    resawn: Option<usize>,
+}
+
+/// Blanks that one piece of a size gives.
+pub fn blanks_in(blanks: &Blanks, size: u32) -> u32 {
+    blanks.binary_search_by_key(&size, |(size, _)| *size).map_or(1, |place| blanks[place].1)
+}
+
+impl<'j> Instance<'j> {
+    /// Groups the job's parts and stock.
+    pub fn new(job: &'j Job) -> Instance<'j> {
+        let sizes = group_sizes(job);
+        let mut builder = Builder { job, sizes, kinds: BTreeMap::new(), shapes: BTreeMap::new(), out: None };
+        let mut instance = builder.build();
+        instance.sets = instance.independent_sets();
+        instance.set_of_size = vec![0; instance.sizes.len()];
+        for (number, sizes) in instance.sets.iter().enumerate() {
+            sizes.iter().for_each(|size| instance.set_of_size[*size as usize] = number);
+        }
+        instance
+    }
+
+    /// Are a pattern's shape and sizes, by number, the same there as here?
+    pub fn has_patterns_of(&self, other: &Instance<'_>) -> bool {
+        let pieces = |one: &Instance<'_>| one.sizes.iter().map(|size| size.piece).collect::<Vec<_>>();
+        let shape = |one: &Instance<'_>, shape: &Shape| {
+            (one.kinds[shape.kind].sizes.clone(), shape.rect, shape.blocks.clone())
+        };
+        let shapes = |one: &Instance<'_>| one.shapes.iter().map(|it| shape(one, it)).collect::<Vec<_>>();
+        let saw = |one: &Instance<'_>| one.job.shop.saw.clone();
+        let blanks =
+            |one: &Instance<'_>| one.kinds.iter().map(|kind| kind.blanks.clone()).collect::<Vec<_>>();
+        blanks(self) == blanks(other)
+            && pieces(self) == pieces(other)
+            && shapes(self) == shapes(other)
+            && saw(self) == saw(other)
+    }
+
+    /// How its boards are cut.
+    pub fn cutting(&self) -> Cutting {
+        let saw = &self.job.shop.saw;
+        Cutting { kerfs: (saw.rip_kerf, saw.crosscut_kerf), stages: saw.stages, family: self.family }
+    }
+
+    /// Demand of every size.
+    pub fn demand(&self) -> Vec<u32> {
+        self.sizes.iter().map(|size| size.demand).collect()
+    }
+
+    /// The supplier of a stock, if it is bought.
+    pub fn supplier(&self, stock: usize) -> Option<usize> {
+        match &self.stocks[stock].source {
+            Source::Line(line) => Some(self.job.lines[*line].supplier),
+            Source::Rack(_) => None,
+        }
+    }
+
+    /// Sizes of which a piece of a shape is resawn into several blanks.
+    pub fn blanks(&self, shape: usize) -> &Blanks {
+        &self.kinds[self.shapes[shape].kind].blanks
+    }
+
+    fn independent_sets(&self) -> Vec<Vec<u32>> {
+        let mut leader: Vec<usize> = (0..self.sizes.len()).collect();
+        fn find(leader: &mut [usize], mut at: usize) -> usize {
+            while leader[at] != at {
+                leader[at] = leader[leader[at]];
+                at = leader[at];
+            }
+            at
+        }
+        for kind in &self.kinds {
+            for pair in kind.sizes.windows(2) {
+                let (one, other) = (find(&mut leader, pair[0] as usize), find(&mut leader, pair[1] as usize));
+                leader[one.max(other)] = one.min(other);
+            }
+        }
+        let mut sets: BTreeMap<usize, Vec<u32>> = BTreeMap::new();
+        for size in 0..self.sizes.len() {
+            let first = find(&mut leader, size);
+            sets.entry(first).or_default().push(size as u32);
+        }
+        sets.into_values().collect()
+    }
+}
+
+fn group_sizes(job: &Job) -> Vec<Size> {
+    let quarters = job.quarters();
+    let mut groups: BTreeMap<(Eligibility, Piece), Size> = BTreeMap::new();
+    for (index, part) in job.parts.iter().enumerate() {
+        let blanks: Vec<u32> = quarters.iter().map(|class| blanks_of(job, *class, part)).collect();
+        let eligibility = Eligibility {
+            species: species_key(&part.species),
+            resawn: blanks.iter().any(|blanks| *blanks > 1).then_some(index),
+            blanks,
+            grade: part.grade,
+        };
+        let piece = Piece { length: part.blank.cut_length, width: part.blank.cut_width };
+        // Demand was limited when the job was read, so it fits 32 bits.
+        let demand = part.blanks_wanted() as u32;
+        let size = groups.entry((eligibility, piece)).or_insert(Size { piece, demand: 0, parts: Vec::new() });
+        size.demand += demand;
+        size.parts.push((index, demand));
+    }
+    groups.into_values().collect()
+}
+
+/// Blanks of a part that a piece of a class gives, no more than are wanted.
+pub fn blanks_of(job: &Job, quarter: Quarter, part: &Part) -> u32 {
+    let wanted = u32::try_from(part.blanks_wanted()).unwrap_or(u32::MAX);
+    job.shop.blanks(quarter, part.blank.thickness).min(wanted)
+}
+
+struct Builder<'j> {
+    job: &'j Job,
+    sizes: Vec<Size>,
+    kinds: BTreeMap<(Vec<u32>, Blanks), usize>,
+    shapes: BTreeMap<(usize, Rect, Vec<Block>), usize>,
+    out: Option<Instance<'j>>,
+}
+
+impl<'j> Builder<'j> {
+    fn build(&mut self) -> Instance<'j> {
+        self.out = Some(Instance {
+            job: self.job,
+            sizes: std::mem::take(&mut self.sizes),
+            kinds: Vec::new(),
+            shapes: Vec::new(),
+            stocks: Vec::new(),
+            sets: Vec::new(),
+            set_of_size: Vec::new(),
+            family: Family::Any,
+        });
+        for (index, line) in self.job.lines.iter().enumerate() {
+            let Some(rect) = self.usable(line.length, line.width) else { continue };
+            let sizes = self.eligible(&line.offered());
+            let available = line.available.map(|boards| u32::try_from(boards).unwrap_or(u32::MAX));
+            self.add(Source::Line(index), sizes, rect, Vec::new(), available);
+        }
+        for group in alike(&self.job.rack) {
+            let board = &self.job.rack[group[0]];
+            let Some(rect) = self.usable(board.length, board.width) else { continue };
+            let sizes = self.eligible(&board.offered());
+            let available = Some(group.len() as u32);
+            let blocks = self.blocks(board, rect);
+            self.add(Source::Rack(group), sizes, rect, blocks, available);
+        }
+        self.out.take().expect("set at the start of build")
+    }
+
+    fn usable(&self, length: Length, width: Length) -> Option<Rect> {
+        self.job.shop.usable(length, width).map(|(length, width)| Rect { length, width })
+    }
+
+    /// Sizes that a board may be cut into.
+    fn eligible(&self, board: &Offered<'_>) -> Vec<u32> {
+        let sizes = &self.out.as_ref().expect("set at the start of build").sizes;
+        let part_of = |size: u32| &self.job.parts[sizes[size as usize].parts[0].0];
+        (0..sizes.len() as u32).filter(|size| self.job.shop.serves(board, part_of(*size)).is_ok()).collect()
+    }
+
+    /// Defects as boxes of the usable rectangle; those in the trim do not matter.
+    fn blocks(&self, board: &RackBoard, rect: Rect) -> Vec<Block> {
+        let milling = &self.job.shop.milling;
+        let (end, edge) = (milling.end_trim, milling.edge_trim);
+        let blocks = board.defects.iter().map(|defect| Block {
+            x0: defect.x0.saturating_sub(end),
+            x1: defect.x1.saturating_sub(end).min(rect.length),
+            y0: defect.y0.saturating_sub(edge),
+            y1: defect.y1.saturating_sub(edge).min(rect.width),
+        });
+        let mut blocks: Vec<Block> =
+            blocks.filter(|block| block.x0 < block.x1 && block.y0 < block.y1).collect();
+        blocks.sort_unstable();
+        blocks
+    }
+
+    fn add(
+        &mut self,
+        source: Source,
+        sizes: Vec<u32>,
+        rect: Rect,
+        blocks: Vec<Block>,
+        available: Option<u32>,
+    ) {
+        // A board that gives nothing wanted may still be worth buying to reach a break or a minimum.
+        let counts = match &source {
+            Source::Line(line) => {
+                let supplier = &self.job.suppliers[self.job.lines[*line].supplier];
+                !supplier.breaks.is_empty() || !supplier.minimum_order.is_zero()
+            }
+            Source::Rack(_) => false,
+        };
+        if (sizes.is_empty() && !counts) || available == Some(0) {
+            return;
+        }
+        let out = self.out.as_mut().expect("set at the start of build");
+        let quarter = source.quarter(self.job);
+        let blanks = sizes.iter().map(|size| {
+            let part = &self.job.parts[out.sizes[*size as usize].parts[0].0];
+            (*size, blanks_of(self.job, quarter, part))
+        });
+        let blanks: Blanks = blanks.filter(|(_, blanks)| *blanks > 1).collect();
+        let kind = *self.kinds.entry((sizes, blanks)).or_insert_with_key(|(sizes, blanks)| {
+            out.kinds.push(Kind { sizes: sizes.clone(), blanks: blanks.clone(), shapes: Vec::new() });
+            out.kinds.len() - 1
+        });
+        let shape = *self.shapes.entry((kind, rect, blocks)).or_insert_with_key(|(_, _, blocks)| {
+            out.shapes.push(Shape { kind, rect, blocks: blocks.clone(), stocks: Vec::new() });
+            out.kinds[kind].shapes.push(out.shapes.len() - 1);
+            out.shapes.len() - 1
+        });
+        out.shapes[shape].stocks.push(out.stocks.len());
+        out.stocks.push(Stock { source, shape, available });
+    }
+}
+
+/// Rack boards that no plan tells apart, in groups; one with defects stands alone.
+fn alike(rack: &[RackBoard]) -> Vec<Vec<usize>> {
+    let mut groups: Vec<Vec<usize>> = Vec::new();
+    for (index, board) in rack.iter().enumerate() {
+        let twin = groups.iter_mut().find(|group| {
+            let other = &rack[group[0]];
+            board.defects.is_empty()
+                && other.defects.is_empty()
+                && same_species(&board.species, &other.species)
+                && (board.quarter, board.grade, board.length, board.width, board.value)
+                    == (other.quarter, other.grade, other.length, other.width, other.value)
+        });
+        match twin {
+            Some(group) => group.push(index),
+            None => groups.push(vec![index]),
+        }
+    }
+    groups
+}

@@ -1,0 +1,236 @@
+//! What boards cost under one assumption about every dealer.
+//!
+//! A dealer is closed, open at one of his breaks, or undecided. Undecided he sells at his deepest
+//! discount without delivery or minimum: a plan cannot do better whatever is decided later, so bounds
+//! found under undecided dealers hold for all their decisions.
+
+use num_bigint::BigInt;
+use num_rational::BigRational;
+use num_traits::{ToPrimitive, Zero};
+
+use super::column::Cut;
+use super::instance::{Instance, Source};
+use crate::job::{Job, Supplier};
+use crate::measure::{Money, Overflow};
+use crate::solve::tolerances::{CENT, TICKS_PER_UNIT};
+
+/// What is assumed of one dealer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Terms {
+    /// Not yet decided.
+    Undecided,
+    /// Nothing is bought there.
+    Closed,
+    /// Something is bought, and this many of his breaks are reached.
+    Open(usize),
+}
+
+/// Something that a dealer's order must reach: `sum of amounts >= least`.
+#[derive(Debug, Clone)]
+pub struct Side {
+    /// Amount of one board of each stock (0 for other stock), in whole currency or board feet; negative
+    /// where it is a limit.
+    pub amounts: Vec<f64>,
+    /// What must be reached.
+    pub least: f64,
+}
+
+impl Side {
+    /// What cuts amount to.
+    pub fn sum(&self, cuts: &[Cut]) -> f64 {
+        cuts.iter().map(|cut| self.amounts[cut.stock] * f64::from(cut.copies)).sum()
+    }
+}
+
+/// Costs of one board of each stock, and what else binds.
+#[derive(Debug, Clone)]
+pub struct Market {
+    /// Ticks for one board, rounded down; `None` where it is not to be had.
+    pub costs: Vec<Option<i64>>,
+    /// The same, precisely, where a row of boards is rounded to a cent.
+    pub unit_prices: Vec<Option<UnitPrice>>,
+    /// The most ticks that rounding can take off a stock's row.
+    pub gains: Vec<i64>,
+    /// Breaks and minimum orders that must be reached.
+    pub sides: Vec<Side>,
+    /// Deliveries, in ticks.
+    pub fixed: i64,
+}
+
+/// The share that is left to pay after a percentage off.
+pub fn share_to_pay(percent_off: Money) -> BigRational {
+    let hundred = BigRational::from_integer(BigInt::from(100));
+    (&hundred - percent_off.to_ratio()) / hundred
+}
+
+/// Percent off once `reached` breaks are reached.
+pub fn percent_off(supplier: &Supplier, reached: usize) -> Money {
+    reached.checked_sub(1).map_or(Money::ZERO, |place| supplier.breaks[place].percent_off)
+}
+
+/// Does anything about this dealer need a decision?
+pub fn needs_decision(supplier: &Supplier) -> bool {
+    !supplier.delivery.is_zero() || !supplier.minimum_order.is_zero() || !supplier.breaks.is_empty()
+}
+
+/// Prices are held to so small a share of the currency, and an exact half a cent is never missed by it.
+const PRECISE: i128 = 1_000_000_000_000_000_000_000;
+/// Far above the error of a precise price times any number of boards, far below any real difference.
+const PRECISE_SLACK: i128 = 1_000_000_000;
+/// Rows of more boards than this are taken to gain the most that rounding can give.
+const ROWS_SCANNED: u32 = 400;
+
+/// The price of one board, held so that rows of many boards can be rounded as the dealer rounds them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct UnitPrice(i128);
+
+impl UnitPrice {
+    fn new(price: &BigRational) -> UnitPrice {
+        let scaled = (price * BigRational::from_integer(BigInt::from(PRECISE))).round();
+        UnitPrice(scaled.to_integer().to_i128().unwrap_or(i128::MAX / 1_000_000_000_000))
+    }
+
+    /// Ticks of a row of boards: rounded half up to a cent once.
+    pub fn row(self, boards: u32) -> i64 {
+        let cent = PRECISE / 100;
+        let cents = (self.0.saturating_mul(i128::from(boards)) + cent / 2 + PRECISE_SLACK).div_euclid(cent);
+        i64::try_from(cents).unwrap_or(i64::MAX / TICKS_PER_UNIT) * CENT
+    }
+
+    /// The most ticks that rounding can take off a row of at most `boards` boards, rounded up.
+    fn most_gained(self, boards: u32) -> i64 {
+        let cent = PRECISE / 100;
+        let gain = |boards: u32| {
+            let row = self.0.saturating_mul(i128::from(boards));
+            let cents = (row + cent / 2 + PRECISE_SLACK).div_euclid(cent);
+            row - cents * cent
+        };
+        let scanned = (1..=boards.min(ROWS_SCANNED)).map(gain).max().unwrap_or(0);
+        let most = if boards > ROWS_SCANNED && self.0 % cent != 0 { cent / 2 } else { scanned.max(0) };
+        let tick = PRECISE / i128::from(TICKS_PER_UNIT);
+        // A price that is whole cents up to its last digit gains nothing.
+        if most <= PRECISE_SLACK { 0 } else { (most / tick) as i64 + 1 }
+    }
+}
+
+/// Whole ticks, rounded down.
+fn ticks(amount: &BigRational) -> i64 {
+    (amount * BigRational::from_integer(BigInt::from(TICKS_PER_UNIT)))
+        .floor()
+        .to_integer()
+        .to_i64()
+        .unwrap_or(i64::MAX / 4)
+}
+
+/// Ticks of an amount, rounded down.
+pub fn money_ticks(amount: Money) -> i64 {
+    ticks(&amount.to_ratio())
+}
+
+impl Market {
+    /// Prices of all stock under `terms`, one for each supplier.
+    ///
+    /// # Errors
+    /// If a price is too large to be held exactly.
+    pub fn new(instance: &Instance<'_>, terms: &[Terms]) -> Result<Market, Overflow> {
+        let job = instance.job;
+        // A plan buys no more boards than it cuts pieces, and a few for a break or a minimum.
+        let pieces: u32 = instance.demand().iter().sum();
+        let mut costs = Vec::with_capacity(instance.stocks.len());
+        let mut unit_prices = Vec::with_capacity(instance.stocks.len());
+        let mut gains = Vec::with_capacity(instance.stocks.len());
+        let mut prices = Vec::with_capacity(instance.stocks.len());
+        let mut feet = Vec::with_capacity(instance.stocks.len());
+        for stock in &instance.stocks {
+            match &stock.source {
+                Source::Line(index) => {
+                    let line = &job.lines[*index];
+                    let supplier = &job.suppliers[line.supplier];
+                    let off = match terms[line.supplier] {
+                        Terms::Closed => None,
+                        Terms::Open(reached) => Some(percent_off(supplier, reached)),
+                        Terms::Undecided => Some(percent_off(supplier, supplier.breaks.len())),
+                    };
+                    let price = match off {
+                        Some(off) => Some(line.price_of_board(supplier)? * share_to_pay(off)),
+                        None => None,
+                    };
+                    costs.push(price.as_ref().map(ticks));
+                    let unit = price.as_ref().map(UnitPrice::new);
+                    let most = stock.available.unwrap_or(pieces.saturating_add(ROWS_SCANNED));
+                    gains.push(unit.map_or(0, |unit| unit.most_gained(most)));
+                    unit_prices.push(unit);
+                    prices.push(price.unwrap_or_else(BigRational::zero));
+                    feet.push(line.tally(supplier)?.board_feet_f64());
+                }
+                Source::Rack(boards) => {
+                    let value = job.rack[boards[0]].value;
+                    costs.push(Some(money_ticks(value)));
+                    unit_prices.push(None);
+                    gains.push(0);
+                    prices.push(value.to_ratio());
+                    feet.push(0.0);
+                }
+            }
+        }
+        let mut market = Market { costs, unit_prices, gains, sides: Vec::new(), fixed: 0 };
+        for (index, terms) in terms.iter().enumerate() {
+            if let Terms::Open(reached) = terms {
+                market.open(instance, index, *reached, &prices, &feet);
+            }
+        }
+        Ok(market)
+    }
+
+    fn open(
+        &mut self,
+        instance: &Instance<'_>,
+        supplier: usize,
+        reached: usize,
+        prices: &[BigRational],
+        feet: &[f64],
+    ) {
+        let job: &Job = instance.job;
+        let dealer = &job.suppliers[supplier];
+        self.fixed += money_ticks(dealer.delivery);
+        let his = |stock: usize| instance.supplier(stock) == Some(supplier);
+        let amounts = |amount: &dyn Fn(usize) -> f64| -> Vec<f64> {
+            (0..instance.stocks.len()).map(|stock| if his(stock) { amount(stock) } else { 0.0 }).collect()
+        };
+        if let Some(step) = reached.checked_sub(1) {
+            let least = dealer.breaks[step].from.board_feet_f64();
+            self.sides.push(Side { amounts: amounts(&|stock| feet[stock]), least });
+        }
+        if !dealer.minimum_order.is_zero() {
+            let cost = |stock: usize| prices[stock].to_f64().unwrap_or(0.0);
+            self.sides.push(Side { amounts: amounts(&cost), least: dealer.minimum_order.to_f64() });
+            // One more break could take the order below the minimum, so it must not be reached.
+            if let Some(next) = dealer.breaks.get(reached) {
+                let most = next.from.board_feet_f64();
+                self.sides.push(Side { amounts: amounts(&|stock| -feet[stock]), least: -most });
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rows_are_rounded_as_money_is_and_gain_no_more_than_promised() {
+        for (numerator, denominator) in [(10_004i64, 1000i64), (1, 3), (12_345, 1000), (999, 700), (5, 1)] {
+            let price = BigRational::new(numerator.into(), denominator.into());
+            let unit = UnitPrice::new(&price);
+            for boards in 1u32..2000 {
+                let row = &price * BigRational::from_integer(boards.into());
+                let paid = money_ticks(Money::round_half_up(&row).unwrap());
+                assert_eq!(unit.row(boards), paid, "{numerator}/{denominator} x {boards}");
+                assert!(
+                    paid >= ticks(&row) - unit.most_gained(boards),
+                    "{numerator}/{denominator} x {boards}"
+                );
+            }
+        }
+    }
+}

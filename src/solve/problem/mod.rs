@@ -1,0 +1,15 @@
+//! The job as the method sees it: sizes, shapes and stock, what boards cost, and what is still wanted.
+
+mod column;
+mod cost;
+mod instance;
+mod market;
+mod purchase;
+mod task;
+
+pub use column::{Column, Counts, Cut, Listed, merged, worth};
+pub use cost::{can_be_had, cost, next_below, paid_in_cents, step, whole_steps};
+pub use instance::{Blanks, Instance, Size, Source, blanks_in, blanks_of};
+pub use market::{Market, Side, Terms, money_ticks, needs_decision};
+pub use purchase::{BuyRow, Purchase};
+pub use task::{Offer, Task, before_resawing};

@@ -1,0 +1,174 @@
+//! A demand to be met from a market.
+
+use super::column::Counts;
+use super::instance::{Blanks, Instance, blanks_in};
+use super::market::Market;
+use crate::pattern::{Pattern, Rect};
+
+/// A demand to be met from a market.
+#[derive(Debug, Clone)]
+pub struct Task<'a> {
+    /// The job.
+    pub instance: &'a Instance<'a>,
+    /// What boards cost.
+    pub market: &'a Market,
+    /// Pieces still wanted, by size.
+    pub demand: Vec<u32>,
+    /// Boards still to be had, by stock.
+    pub available: Vec<Option<u32>>,
+    /// What the market's sides still lack.
+    pub side_least: Vec<f64>,
+}
+
+/// The stock of one problem as the bound sees it.
+#[derive(Debug, Clone, Copy)]
+pub struct Offer {
+    /// Index of the stock.
+    pub stock: usize,
+    /// Its shape.
+    pub shape: usize,
+    /// Ticks for one board.
+    pub cost: i64,
+    /// Boards that can be had.
+    pub available: Option<u32>,
+}
+
+impl<'a> Task<'a> {
+    /// The whole demand of `sizes`, from everything a market has.
+    pub fn whole(instance: &'a Instance<'a>, market: &'a Market, sizes: &[u32]) -> Task<'a> {
+        let mut demand = vec![0; instance.sizes.len()];
+        for size in sizes {
+            demand[*size as usize] = instance.sizes[*size as usize].demand;
+        }
+        Task {
+            instance,
+            market,
+            demand,
+            available: instance.stocks.iter().map(|stock| stock.available).collect(),
+            side_least: market.sides.iter().map(|side| side.least).collect(),
+        }
+    }
+
+    /// Is every piece of a pattern still wanted?
+    pub fn takes_whole(&self, counts: &[(u32, u32)]) -> bool {
+        counts.iter().all(|(size, n)| self.demand[*size as usize] >= *n)
+    }
+
+    /// Is every piece of a pattern needed, be it for a single one of its blanks?
+    pub fn needs_whole(&self, shape: usize, pattern: &Pattern) -> bool {
+        let blanks = self.instance.blanks(shape);
+        let needed = |size: u32| self.demand[size as usize].div_ceil(blanks_in(blanks, size));
+        pattern.counts().iter().all(|(size, n)| needed(*size) >= *n)
+    }
+
+    /// Pieces of a pattern no more than wanted.
+    pub fn cut_down(&self, counts: &[(u32, u32)]) -> Counts {
+        let wanted = |size: u32| self.demand[size as usize];
+        counts.iter().map(|(size, n)| (*size, (*n).min(wanted(*size)))).filter(|(_, n)| *n > 0).collect()
+    }
+
+    /// Cuts so many boards of a plan.
+    pub fn take_many(&mut self, stock: usize, counts: &[(u32, u32)], copies: u32) {
+        if let Some(left) = &mut self.available[stock] {
+            *left = left.saturating_sub(copies);
+        }
+        for (size, n) in counts {
+            let left = &mut self.demand[*size as usize];
+            *left = left.saturating_sub(n.saturating_mul(copies));
+        }
+        for (least, side) in self.side_least.iter_mut().zip(&self.market.sides) {
+            *least -= side.amounts[stock] * f64::from(copies);
+        }
+    }
+
+    /// Cuts one board; false if it is not to be had.
+    pub fn take(&mut self, stock: usize, counts: &[(u32, u32)]) -> bool {
+        let can_be_had = self.available[stock] != Some(0);
+        if can_be_had {
+            self.take_many(stock, counts, 1);
+        }
+        can_be_had
+    }
+
+    /// Is anything still wanted?
+    pub fn is_open(&self) -> bool {
+        self.demand.iter().any(|pieces| *pieces > 0)
+    }
+
+    /// Wanted sizes that a shape offers.
+    pub fn wanted_of(&self, shape: usize) -> Vec<u32> {
+        let kind = self.instance.shapes[shape].kind;
+        let sizes = self.instance.kinds[kind].sizes.iter().copied();
+        sizes.filter(|size| self.demand[*size as usize] > 0).collect()
+    }
+
+    /// Stock worth looking at, by shape and then cost: all that offers a wanted size and is not
+    /// dominated by unlimited stock that offers as much on a board as large for no more money.
+    pub fn offers(&self) -> Vec<Offer> {
+        let mut offers: Vec<(Offer, Rect, Vec<u64>)> = Vec::new();
+        for (shape, entry) in self.instance.shapes.iter().enumerate() {
+            let wanted = self.wanted_of(shape);
+            let counts = |stock: usize| self.market.sides.iter().any(|side| side.amounts[stock] > 0.0);
+            let set = self.bits(&wanted);
+            for stock in &entry.stocks {
+                if let (Some(cost), available) = (self.market.costs[*stock], self.available[*stock])
+                    && available != Some(0)
+                    // A board that gives nothing wanted may still be bought to reach a break.
+                    && (!wanted.is_empty() || counts(*stock))
+                {
+                    let offer = Offer { stock: *stock, shape, cost, available };
+                    offers.push((offer, entry.rect, set.clone()));
+                }
+            }
+        }
+        let dominates = |one: &(Offer, Rect, Vec<u64>), other: &(Offer, Rect, Vec<u64>)| {
+            // What rounding may take off the other's row must not turn the comparison around.
+            let gain = self.market.gains[other.0.stock];
+            one.0.available.is_none()
+                && (one.0.cost + gain, one.0.stock) < (other.0.cost, other.0.stock)
+                && one.1.length >= other.1.length
+                && one.1.width >= other.1.width
+                && other.2.iter().zip(&one.2).all(|(has, offers)| has & !offers == 0)
+                && gives_as_many_blanks(
+                    self.instance.blanks(one.0.shape),
+                    self.instance.blanks(other.0.shape),
+                )
+                && self
+                    .market
+                    .sides
+                    .iter()
+                    .all(|side| side.amounts[one.0.stock] >= side.amounts[other.0.stock])
+        };
+        let kept = (0..offers.len()).filter(|place| {
+            let dominated = offers.iter().any(|one| dominates(one, &offers[*place]));
+            !dominated
+        });
+        let mut kept: Vec<Offer> = kept.map(|place| offers[place].0).collect();
+        kept.sort_by_key(|offer| (offer.shape, offer.cost, offer.stock));
+        kept
+    }
+
+    fn bits(&self, sizes: &[u32]) -> Vec<u64> {
+        let mut words = vec![0; self.demand.len().div_ceil(64)];
+        for size in sizes {
+            words[*size as usize / 64] |= 1 << (size % 64);
+        }
+        words
+    }
+}
+
+/// Is every piece that the other resaws resawn into as many blanks by the one?
+fn gives_as_many_blanks(one: &Blanks, other: &Blanks) -> bool {
+    other.iter().all(|(size, blanks)| blanks_in(one, *size) >= *blanks)
+}
+
+/// What pieces are worth and how many of them are wanted, by size, where some are resawn into several
+/// blanks: a piece is worth all its blanks.
+pub fn before_resawing(blanks: &Blanks, values: &[i64], limits: &[u32]) -> (Vec<i64>, Vec<u32>) {
+    let (mut values, mut limits) = (values.to_vec(), limits.to_vec());
+    for (size, many) in blanks {
+        values[*size as usize] *= i64::from(*many);
+        limits[*size as usize] = limits[*size as usize].div_ceil(*many);
+    }
+    (values, limits)
+}

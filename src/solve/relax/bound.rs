@@ -1,0 +1,81 @@
+//! The lower bound, in integers.
+//!
+//! For any values of the pieces, Lagrangian relaxation of the demand gives a bound; where stock is
+//! not limited the values are first scaled down until no pattern is worth more than its board costs
+//! (Farley, Operations Research 38(5), 1990). The restricted master's value is no bound: only this is.
+//! Everything is rounded so that an error can only make the bound weaker.
+use super::prices::ShapePrice;
+use crate::solve::problem::Offer;
+use crate::solve::tolerances::SCALE_BITS;
+
+/// Dual values in ticks.
+#[derive(Debug, Clone, Default)]
+pub struct Duals {
+    /// By size.
+    pub sizes: Vec<i64>,
+    /// What one board of each stock adds through breaks and minimum orders, rounded up.
+    pub sides: Vec<i64>,
+    /// What the breaks and minimum orders add to the bound, rounded down.
+    pub side_total: i64,
+}
+
+/// A bound with the feasible point that proves it.
+#[derive(Debug, Clone)]
+pub struct Bound {
+    /// Ticks.
+    pub value: i64,
+    /// The scale of the duals in units of 2^-40, at most 1.
+    pub scale: i64,
+}
+
+impl Duals {
+    /// These values moved by a share of the way to others, rounded so that a bound can only get weaker.
+    pub fn towards(&self, others: &Duals, share: f64) -> Duals {
+        let between = |from: i64, to: i64| from as f64 + (to - from) as f64 * share;
+        let each = |from: &[i64], to: &[i64]| -> Vec<f64> {
+            from.iter().zip(to).map(|(from, to)| between(*from, *to)).collect()
+        };
+        Duals {
+            sizes: each(&self.sizes, &others.sizes).iter().map(|value| value.floor() as i64).collect(),
+            sides: each(&self.sides, &others.sides).iter().map(|value| value.ceil() as i64 + 1).collect(),
+            side_total: between(self.side_total, others.side_total).floor() as i64 - 1,
+        }
+    }
+}
+
+const ONE: i128 = 1 << SCALE_BITS;
+
+/// The bound proven by `duals`, given the exact best value of every shape under them.
+pub fn lagrangian(duals: &Duals, demand: &[u32], offers: &[Offer], prices: &[ShapePrice]) -> Bound {
+    let worth = |offer: &Offer| -> i128 {
+        let place = prices.binary_search_by_key(&offer.shape, |price| price.shape);
+        let bound = place.map_or(0, |place| prices[place].bound);
+        i128::from(bound) + i128::from(duals.sides[offer.stock])
+    };
+    let mut scale = ONE;
+    for offer in offers.iter().filter(|offer| offer.available.is_none()) {
+        let worth = worth(offer);
+        if worth > i128::from(offer.cost) {
+            scale = scale.min(i128::from(offer.cost) * ONE / worth);
+        }
+    }
+    let gross: i128 = demand
+        .iter()
+        .zip(&duals.sizes)
+        .map(|(pieces, value)| i128::from(*pieces) * i128::from(*value))
+        .sum::<i128>()
+        + i128::from(duals.side_total);
+    let mut value = (gross * scale).div_euclid(ONE);
+    for offer in offers {
+        let Some(available) = offer.available else { continue };
+        let scaled = (worth(offer) * scale + ONE - 1).div_euclid(ONE);
+        let excess = (scaled - i128::from(offer.cost)).max(0);
+        value -= excess * i128::from(available);
+    }
+    Bound { value: i64::try_from(value.max(0)).unwrap_or(i64::MAX), scale: scale as i64 }
+}
+
+/// Duals scaled as the bound scaled them, rounded down.
+pub fn scaled(value: i64, scale: i64) -> i64 {
+    ((i128::from(value) * i128::from(scale)) >> SCALE_BITS) as i64
+}

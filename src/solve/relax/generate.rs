@@ -1,0 +1,323 @@
+//! Column generation: the master's linear program to optimality, with its bound.
+//!
+//! Gilmore and Gomory, Operations Research 9(6), 1961 and 11(6), 1963. Each iteration prices every
+//! shape in both layouts in parallel and takes the best column of each. With few shapes the values are
+//! smoothed first (Wentges, International Transactions in Operational Research 4(2), 1997).
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::bound::{Bound, Duals, lagrangian};
+use super::master::{Master, MasterSolution};
+use super::pool::Pool;
+use super::prices::ShapePrice;
+use super::pricing::Pricer;
+use super::simplex::ColumnSimplex;
+use crate::pattern::Pattern;
+use crate::solve::problem::{Column, Counts, Offer, Task, worth};
+use crate::solve::stop::Stop;
+use crate::solve::tolerances as tol;
+
+/// What column generation found.
+#[derive(Debug, Clone)]
+pub struct Generated {
+    /// No plan of the task costs less, in ticks, however its rows are rounded.
+    pub bound: i64,
+    /// Values of the pieces that prove the bound, once scaled.
+    pub duals: Duals,
+    /// The scale that makes them feasible.
+    pub scale: i64,
+    /// The prices of every shape under those values.
+    pub prices: Vec<ShapePrice>,
+    /// All columns of the master.
+    pub columns: Vec<Column>,
+    /// Columns above zero, with their levels.
+    pub used: Vec<(usize, f64)>,
+    /// Sizes that the columns cannot fill.
+    pub missing: Vec<u32>,
+    /// Is anything missing, a break or a minimum order included?
+    pub unmet: bool,
+    /// Did it run to the end?
+    pub complete: bool,
+}
+
+impl Generated {
+    /// Renumbers the patterns after their pool was absorbed by another.
+    pub fn renumber(&mut self, numbers: &[usize]) {
+        for column in &mut self.columns {
+            column.pattern = numbers[column.pattern];
+        }
+    }
+}
+
+/// Runs column generation for a task; new patterns go into the pool.
+pub fn generate(task: &Task<'_>, pool: &mut Pool, stop: &Stop) -> Generated {
+    generate_from(task, pool, None, i64::MAX, stop)
+}
+
+/// Runs column generation until its bound is above `cutoff` ticks, or to the end. It starts from the
+/// patterns of the pool that are cheapest at the values of `parent`, or from all.
+pub fn generate_from(
+    task: &Task<'_>,
+    pool: &mut Pool,
+    parent: Option<&Duals>,
+    cutoff: i64,
+    stop: &Stop,
+) -> Generated {
+    let mut run = Run::new(task, pool, parent);
+    let pricer = Pricer::new(task, &run.offers);
+    let mut best: Option<(Bound, Duals, Vec<ShapePrice>)> = None;
+    let smoothing = run.smoothing();
+    let mut iteration = 0;
+    loop {
+        let solution = run.master.solve();
+        let own = run.duals(&solution);
+        let mut added = 0;
+        // Smoothed values may price out nothing although the master's own would: then those are priced.
+        for share in smoothing.into_iter().chain([0.0]) {
+            let centre = best.as_ref().filter(|_| share > 0.0 && solution.missing.is_empty());
+            let (duals, least) = match centre {
+                Some((_, centre, _)) => (own.towards(centre, share), vec![0; task.instance.shapes.len()]),
+                None => (own.clone(), run.least_worth(&solution)),
+            };
+            let prices = pricer.price(&duals.sizes, &task.demand, &least);
+            let bound = lagrangian(&duals, &task.demand, &run.offers, &prices);
+            added = run.add_columns(&solution, &own, &prices, pool);
+            let smoothed = centre.is_some();
+            if best.as_ref().is_none_or(|(best, _, _)| bound.value >= best.value) {
+                best = Some((bound, duals, prices));
+            }
+            if added > 0 || !smoothed {
+                break;
+            }
+        }
+        iteration += 1;
+        let proven = best.as_ref().map_or(0, |(best, _, _)| best.value);
+        let value = solution.value * tol::TICKS_PER_UNIT as f64;
+        let closed = proven as f64 >= value * (1.0 - tol::CLOSED);
+        let rounding: i64 = run.offers.iter().map(|offer| task.market.gains[offer.stock]).sum();
+        let above = proven - rounding > cutoff;
+        let interrupted = above || stop.is_due() || iteration >= tol::MAX_ITERATIONS;
+        if added == 0 || (closed && solution.missing.is_empty()) || interrupted {
+            let (bound, duals, prices) =
+                best.unwrap_or((Bound { value: 0, scale: 0 }, Duals::default(), Vec::new()));
+            let missing = solution.missing.iter().filter_map(|row| run.sizes.get(*row).copied()).collect();
+            return Generated {
+                bound: (bound.value - rounding).max(0),
+                scale: bound.scale,
+                duals,
+                prices,
+                columns: run.columns,
+                used: solution.used,
+                missing,
+                unmet: !solution.missing.is_empty(),
+                complete: !interrupted,
+            };
+        }
+    }
+}
+
+/// The master of one task.
+struct Run<'a> {
+    task: &'a Task<'a>,
+    offers: Vec<Offer>,
+    /// Size of each of the first rows.
+    sizes: Vec<u32>,
+    row_of_size: Vec<Option<u32>>,
+    row_of_stock: Vec<Option<u32>>,
+    first_side_row: usize,
+    master: ColumnSimplex,
+    columns: Vec<Column>,
+    known: BTreeSet<(usize, Counts)>,
+}
+
+impl<'a> Run<'a> {
+    fn new(task: &'a Task<'a>, pool: &Pool, parent: Option<&Duals>) -> Run<'a> {
+        let offers = task.offers();
+        let dearest = offers.iter().map(|offer| offer.cost).max().unwrap_or(0);
+        let penalty = (dearest as f64 / tol::TICKS_PER_UNIT as f64 + 1.0) * tol::PENALTY_BOARDS;
+        let mut rhs = Vec::new();
+        let mut sizes = Vec::new();
+        let mut row_of_size = vec![None; task.demand.len()];
+        for (size, pieces) in task.demand.iter().enumerate().filter(|(_, pieces)| **pieces > 0) {
+            row_of_size[size] = Some(rhs.len() as u32);
+            rhs.push(f64::from(*pieces));
+            sizes.push(size as u32);
+        }
+        let mut row_of_stock = vec![None; task.available.len()];
+        for offer in &offers {
+            if let Some(available) = offer.available {
+                row_of_stock[offer.stock] = Some(rhs.len() as u32);
+                rhs.push(-f64::from(available));
+            }
+        }
+        let first_side_row = rhs.len();
+        rhs.extend(&task.side_least);
+        // A missing unit of a side row costs as much as a missing piece: more than any board gives.
+        let penalties = vec![penalty; rhs.len()];
+        let mut run = Run {
+            task,
+            offers,
+            sizes,
+            row_of_size,
+            row_of_stock,
+            first_side_row,
+            master: ColumnSimplex::new(&rhs, &penalties),
+            columns: Vec::new(),
+            known: BTreeSet::new(),
+        };
+        run.start_from(pool, parent);
+        run
+    }
+
+    /// Columns of the patterns already known, and whole boards bought to reach a break.
+    fn start_from(&mut self, pool: &Pool, parent: Option<&Duals>) {
+        let offers = self.offers.clone();
+        let mut by_shape: BTreeMap<usize, Vec<Offer>> = BTreeMap::new();
+        for offer in offers {
+            by_shape.entry(offer.shape).or_default().push(offer);
+        }
+        let mut starts: Vec<(i64, Offer, usize, Counts)> = Vec::new();
+        for (number, entry) in pool.patterns.iter().enumerate() {
+            let Some(offers) = by_shape.get(&entry.shape) else { continue };
+            let counts = self.task.cut_down(&entry.counts);
+            if counts.is_empty() {
+                continue;
+            }
+            for offer in offers {
+                let reduced = parent
+                    .map_or(0, |duals| offer.cost - duals.sides[offer.stock] - worth(&duals.sizes, &counts));
+                starts.push((reduced, *offer, number, counts.clone()));
+            }
+        }
+        let most = tol::START_COLUMNS * (self.sizes.len() + 1);
+        if parent.is_some() && starts.len() > most {
+            starts.select_nth_unstable_by_key(most, |(reduced, offer, number, _)| {
+                (*reduced, *number, offer.stock)
+            });
+            starts.truncate(most);
+            starts.sort_unstable_by_key(|(_, offer, number, _)| (*number, offer.stock));
+        }
+        for (_, offer, number, counts) in starts {
+            self.add(&offer, number, counts);
+        }
+    }
+
+    fn add(&mut self, offer: &Offer, pattern: usize, counts: Counts) -> bool {
+        if !self.known.insert((offer.stock, counts.clone())) {
+            return false;
+        }
+        let mut entries: Vec<(u32, f64)> = counts
+            .iter()
+            .filter_map(|(size, n)| Some((self.row_of_size[*size as usize]?, f64::from(*n))))
+            .collect();
+        if let Some(row) = self.row_of_stock[offer.stock] {
+            entries.push((row, -1.0));
+        }
+        for (place, side) in self.task.market.sides.iter().enumerate() {
+            if side.amounts[offer.stock] != 0.0 {
+                entries.push(((self.first_side_row + place) as u32, side.amounts[offer.stock]));
+            }
+        }
+        self.master.add_column(offer.cost as f64 / tol::TICKS_PER_UNIT as f64, &entries);
+        self.columns.push(Column { stock: offer.stock, pattern });
+        true
+    }
+
+    fn duals(&self, solution: &MasterSolution) -> Duals {
+        let unit = tol::TICKS_PER_UNIT as f64;
+        let mut sizes = vec![0; self.task.demand.len()];
+        for (row, size) in self.sizes.iter().enumerate() {
+            sizes[*size as usize] = (solution.duals[row] * unit).floor() as i64;
+        }
+        let mut sides = vec![0; self.task.available.len()];
+        let mut side_total = 0;
+        for (place, side) in self.task.market.sides.iter().enumerate() {
+            let dual = solution.duals[self.first_side_row + place] * unit;
+            if dual <= 0.0 {
+                continue;
+            }
+            // Amounts are floats: a margin of one part in 1e9 covers their rounding.
+            let least = self.task.side_least[place];
+            side_total += (dual * least - dual * least.abs() * 1e-9).floor() as i64 - 1;
+            for (stock, amount) in side.amounts.iter().enumerate().filter(|(_, amount)| **amount != 0.0) {
+                sides[stock] += (dual * amount + dual * amount.abs() * 1e-9).ceil() as i64 + 1;
+            }
+        }
+        Duals { sizes, sides, side_total }
+    }
+
+    /// What one more board of an offer costs at the master's values, in ticks.
+    fn reduced_price(&self, solution: &MasterSolution, offer: &Offer) -> f64 {
+        let unit = tol::TICKS_PER_UNIT as f64;
+        let scarcity = self.row_of_stock[offer.stock].map_or(0.0, |row| solution.duals[row as usize]);
+        let sides = self.task.market.sides.iter().enumerate();
+        let side: f64 = sides
+            .map(|(place, side)| solution.duals[self.first_side_row + place] * side.amounts[offer.stock])
+            .sum();
+        offer.cost as f64 + (scarcity - side) * unit
+    }
+
+    /// By shape, the offer that costs least at the master's values, and what it costs.
+    fn cheapest(&self, solution: &MasterSolution) -> Vec<(f64, Offer)> {
+        let shapes = self.offers.chunk_by(|one, other| one.shape == other.shape);
+        let cheapest = shapes.filter_map(|offers| {
+            let priced = offers.iter().map(|offer| (self.reduced_price(solution, offer), *offer));
+            priced.min_by(|one, other| one.0.total_cmp(&other.0).then(one.1.stock.cmp(&other.1.stock)))
+        });
+        cheapest.collect()
+    }
+
+    /// What a pattern of each shape must be worth to be taken.
+    fn least_worth(&self, solution: &MasterSolution) -> Vec<i64> {
+        let mut least = vec![i64::MAX; self.task.instance.shapes.len()];
+        for (price, offer) in self.cheapest(solution) {
+            least[offer.shape] = (price + margin(price)).floor() as i64;
+        }
+        least
+    }
+
+    /// How far the master's values are drawn to those of the best bound, if that pays.
+    fn smoothing(&self) -> Option<f64> {
+        let shapes = self.offers.chunk_by(|one, other| one.shape == other.shape).count();
+        tol::SMOOTHING.iter().find(|(most, _)| shapes <= *most).map(|(_, share)| *share)
+    }
+
+    /// Adds the columns of negative reduced cost: for each shape's patterns, its best stock.
+    fn add_columns(
+        &mut self,
+        solution: &MasterSolution,
+        own: &Duals,
+        prices: &[ShapePrice],
+        pool: &mut Pool,
+    ) -> usize {
+        let mut added = 0;
+        for (price, offer) in self.cheapest(solution) {
+            let Ok(place) = prices.binary_search_by_key(&offer.shape, |price| price.shape) else { continue };
+            for (pattern, _) in &prices[place].patterns {
+                if (worth(&own.sizes, &pool.given(offer.shape, pattern)) as f64) <= price + margin(price) {
+                    continue;
+                }
+                let (number, _) = pool.take(offer.shape, pattern.clone());
+                // A relaxed pattern counts as it is: cut down, it could be too cheap to prove a bound.
+                let counts = pool.patterns[number].counts.clone();
+                added += usize::from(self.add(&offer, number, counts));
+            }
+        }
+        // A whole board bought only to reach a break or a minimum order.
+        if !self.task.market.sides.is_empty() {
+            for offer in self.offers.clone() {
+                let price = self.reduced_price(solution, &offer);
+                if price < -margin(price) {
+                    let (number, _) = pool.take(offer.shape, Pattern::empty());
+                    added += usize::from(self.add(&offer, number, Vec::new()));
+                }
+            }
+        }
+        added
+    }
+}
+
+/// An improvement smaller than this is rounding.
+fn margin(price: f64) -> f64 {
+    tol::REDUCED_COST * 10.0 * price.abs().max(tol::TICKS_PER_UNIT as f64)
+}

@@ -1,0 +1,14 @@
+//! The linear program over patterns: its columns, their pricing, and the bound that it proves.
+
+mod bound;
+mod generate;
+mod master;
+mod pool;
+mod prices;
+mod pricing;
+mod simplex;
+
+pub use bound::{Duals, scaled};
+pub use generate::{Generated, generate, generate_from};
+pub use pool::{Pool, PoolPattern};
+pub use pricing::Pricer;

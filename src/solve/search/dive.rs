@@ -1,0 +1,168 @@
+//! The dive: fix whole boards of the linear program, price again for what is left, repeat.
+//!
+//! Diving with residual column generation (Sadykov, Vanderbeck, Pessoa, Tahiri and Uchoa, INFORMS
+//! Journal on Computing 31(2), 2019), without backtracking: its variety comes from [`Style`].
+
+use super::exact::{Exactly, exactly};
+use super::mip::Backend;
+use crate::pattern::Pattern;
+use crate::solve::problem::{Cut, Task, merged};
+use crate::solve::relax::{Duals, Generated, Pool, Pricer, generate_from};
+use crate::solve::stop::Stop;
+use crate::solve::tolerances as tol;
+
+/// How a dive chooses.
+#[derive(Debug, Clone, Copy)]
+pub struct Style {
+    /// Levels from which a board is fixed although the level is not whole.
+    pub round_up_from: f64,
+    /// Finish exactly once so few pieces are left.
+    pub exact_pieces: u32,
+    /// What solves the exact finish.
+    pub backend: Backend,
+}
+
+impl Default for Style {
+    fn default() -> Style {
+        Style { round_up_from: 0.9, exact_pieces: 10, backend: Backend::default() }
+    }
+}
+
+/// Dives from a task; `None` if it ran into a dead end or out of time.
+pub fn dive(task: &Task<'_>, pool: &mut Pool, style: Style, stop: &Stop) -> Option<Vec<Cut>> {
+    let mut rest = task.clone();
+    let mut cuts = Vec::new();
+    let mut parent: Option<Duals> = None;
+    while rest.is_open() {
+        if stop.is_due() {
+            return None;
+        }
+        let generated = generate_from(&rest, pool, parent.as_ref(), i64::MAX, stop);
+        if generated.unmet {
+            return None;
+        }
+        let left: u32 = rest.demand.iter().sum();
+        if left <= style.exact_pieces
+            && let Exactly::Plan(finish, _) =
+                exactly(&rest, &generated, pool, None, tol::EXACT_NODES, style.backend, stop)
+        {
+            cuts.extend(finish);
+            return Some(merged(cuts));
+        }
+        let fixed = fix(&mut rest, &generated, pool, style);
+        if fixed.is_empty() {
+            return None;
+        }
+        cuts.extend(fixed);
+        parent = Some(generated.duals);
+    }
+    top_up(&mut rest, pool, &mut cuts)?;
+    Some(merged(cuts))
+}
+
+/// Buys what a break or a minimum order still lacks, as cheaply as one board at a time can.
+pub fn top_up(rest: &mut Task<'_>, pool: &mut Pool, cuts: &mut Vec<Cut>) -> Option<()> {
+    for place in 0..rest.side_least.len() {
+        while rest.side_least[place] > 0.0 {
+            let lacks = rest.side_least[place];
+            let amounts = &rest.market.sides[place].amounts;
+            // The cost of what the board adds towards the rest; more than the rest adds nothing.
+            let rate = |stock: usize| -> Option<f64> {
+                let cost = rest.market.costs[stock]? as f64;
+                let usable = amounts[stock] > 0.0 && rest.available[stock] != Some(0);
+                usable.then(|| cost / amounts[stock].min(lacks))
+            };
+            let (_, stock) = (0..amounts.len())
+                .filter_map(|stock| Some((rate(stock)?, stock)))
+                .min_by(|one, other| one.0.total_cmp(&other.0))?;
+            let shape = rest.instance.stocks[stock].shape;
+            let (pattern, _) = pool.take(shape, Pattern::empty());
+            rest.take(stock, &[]);
+            cuts.push(Cut { stock, pattern, copies: 1 });
+        }
+    }
+    Some(())
+}
+
+/// A complete plan in one sweep, whatever the time: the board whose pieces are worth most for its
+/// price, again and again. `values` are dual values of the pieces, or anything like them.
+pub fn greedy(task: &Task<'_>, pool: &mut Pool, values: &[i64]) -> Option<Vec<Cut>> {
+    let mut rest = task.clone();
+    // A piece without a value would never be cut.
+    let values: Vec<i64> = values.iter().map(|value| (*value).max(1)).collect();
+    let mut cuts = Vec::new();
+    while rest.is_open() {
+        let offers = rest.offers();
+        let least = vec![0; rest.instance.shapes.len()];
+        let prices = Pricer::new(&rest, &offers).price(&values, &rest.demand, &least);
+        let mut best: Option<(f64, usize, usize, &Pattern)> = None;
+        for offer in offers {
+            let Ok(place) = prices.binary_search_by_key(&offer.shape, |price| price.shape) else { continue };
+            for (pattern, worth) in &prices[place].patterns {
+                let score = *worth as f64 / (offer.cost as f64 + 1.0);
+                let better = best.as_ref().is_none_or(|(score_so_far, ..)| score > *score_so_far);
+                if *worth > 0 && better && rest.needs_whole(offer.shape, pattern) {
+                    best = Some((score, offer.stock, offer.shape, pattern));
+                }
+            }
+        }
+        let (_, stock, shape, pattern) = best?;
+        let (number, _) = pool.take(shape, pattern.clone());
+        let counts = rest.cut_down(&pool.patterns[number].counts);
+        let mut copies = 0;
+        while rest.is_open() && rest.takes_whole(&counts) && rest.take(stock, &counts) {
+            copies += 1;
+        }
+        if copies == 0 {
+            return None;
+        }
+        cuts.push(Cut { stock, pattern: number, copies });
+    }
+    top_up(&mut rest, pool, &mut cuts)?;
+    Some(merged(cuts))
+}
+
+/// Fixes whole boards, or the most promising one.
+fn fix(rest: &mut Task<'_>, generated: &Generated, pool: &Pool, style: Style) -> Vec<Cut> {
+    let mut fixed = Vec::new();
+    let mut by_level: Vec<(usize, f64)> = generated.used.clone();
+    by_level.sort_by(|one, other| other.1.total_cmp(&one.1).then(one.0.cmp(&other.0)));
+    for (column, level) in &by_level {
+        let mut whole = (level + tol::WHOLE).floor();
+        if level - whole >= style.round_up_from {
+            whole += 1.0;
+        }
+        let column = &generated.columns[*column];
+        let mut copies = 0;
+        while f64::from(copies) < whole && rest.takes_whole(&pool.patterns[column.pattern].counts) {
+            if !rest.take(column.stock, &pool.patterns[column.pattern].counts) {
+                break;
+            }
+            copies += 1;
+        }
+        if copies > 0 {
+            fixed.push(Cut { stock: column.stock, pattern: column.pattern, copies });
+        }
+    }
+    if fixed.is_empty() {
+        let whole_first = by_level
+            .iter()
+            .find(|(column, _)| rest.takes_whole(&pool.patterns[generated.columns[*column].pattern].counts))
+            .or(by_level.first());
+        if let Some((column, level)) = whole_first {
+            let column = &generated.columns[*column];
+            let mut copies = 0;
+            // A pattern with a piece too many is taken half as often as its level says, or a large demand
+            // would be met one board at a time.
+            while f64::from(copies) < (level / 2.0).floor().max(1.0)
+                && rest.take(column.stock, &pool.patterns[column.pattern].counts)
+            {
+                copies += 1;
+            }
+            if copies > 0 {
+                fixed.push(Cut { stock: column.stock, pattern: column.pattern, copies });
+            }
+        }
+    }
+    fixed
+}

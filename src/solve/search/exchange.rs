@@ -1,0 +1,241 @@
+//! Exchange: free the pieces of a few boards and cut them better.
+//!
+//! A large-neighbourhood search (Shaw, CP 1998): boards that waste most against the dual values are
+//! freed together with others that hold the same kinds of pieces, and the small problem is solved by
+//! its own column generation, dive and exact end. Only equal or cheaper plans are taken.
+
+use super::aim::Aim;
+use super::backtrack::{Width, search_below};
+use super::exact::{Exactly, exactly};
+use super::mip::Backend;
+use crate::solve::problem::{Counts, Cut, Task, can_be_had, cost, merged, worth};
+use crate::solve::relax::{Generated, Pool, generate};
+use crate::solve::stop::Stop;
+use crate::solve::tolerances as tol;
+use fastrand::Rng;
+use rayon::prelude::*;
+
+/// One board of the incumbent with the pieces that are really needed from it.
+#[derive(Debug, Clone)]
+struct Board {
+    stock: usize,
+    pattern: usize,
+    counts: Counts,
+}
+
+/// The exchange's state between two slices.
+#[derive(Debug, Clone)]
+pub struct Exchange {
+    random: Rng,
+    /// Batches since the last gain.
+    idle: usize,
+    /// Index into the numbers of boards that are freed at once.
+    reach: usize,
+}
+
+impl Exchange {
+    /// Nothing tried yet.
+    pub fn new(seed: u64) -> Exchange {
+        Exchange { random: Rng::with_seed(seed), idle: 0, reach: 0 }
+    }
+
+    /// Has everything been tried without a gain?
+    pub fn is_idle(&self) -> bool {
+        self.reach >= tol::EXCHANGE_BOARDS.len()
+    }
+
+    /// Improves a plan for a slice of batches, or until it costs `bound` ticks.
+    #[expect(clippy::too_many_arguments, reason = "the whole state of a component")]
+    pub fn run(
+        &mut self,
+        task: &Task<'_>,
+        generated: &Generated,
+        pool: &mut Pool,
+        cuts: Vec<Cut>,
+        bound: i64,
+        aim: Aim,
+        stop: &Stop,
+    ) -> Vec<Cut> {
+        let mut current = cuts;
+        for _ in 0..tol::BATCHES_IN_A_SLICE {
+            if self.is_idle() || cost(task.market, &current) <= bound || stop.is_due() {
+                break;
+            }
+            let boards = boards(task, pool, &current);
+            if boards.len() < 2 {
+                self.reach = tol::EXCHANGE_BOARDS.len();
+                break;
+            }
+            let many = &tol::EXCHANGE_BOARDS[self.reach];
+            let batches = choose(task, generated, &boards, many, &mut self.random);
+            let found: Vec<Option<(Vec<Cut>, Pool)>> = batches
+                .par_iter()
+                .map(|chosen| recut(task, pool, &boards, chosen, aim.backend, stop))
+                .collect();
+            let before = cost(task.market, &current);
+            current = apply(task, pool, &boards, &batches, found, current);
+            self.idle = if cost(task.market, &current) < before { 0 } else { self.idle + 1 };
+            if self.idle >= tol::IDLE_BATCHES {
+                // Nothing more to gain from so few boards: free more of them at once.
+                self.reach += 1;
+                self.idle = 0;
+            }
+        }
+        current
+    }
+}
+
+/// Takes every exchange that does not make the plan dearer or ask for boards that are not to be had.
+fn apply(
+    task: &Task<'_>,
+    pool: &mut Pool,
+    boards: &[Board],
+    batches: &[Vec<usize>],
+    found: Vec<Option<(Vec<Cut>, Pool)>>,
+    current: Vec<Cut>,
+) -> Vec<Cut> {
+    let mut best = current;
+    let mut replaced: Vec<bool> = vec![false; boards.len()];
+    let mut added: Vec<Cut> = Vec::new();
+    for (chosen, found) in batches.iter().zip(found) {
+        let Some((cuts, local)) = found else { continue };
+        let before = replaced.clone();
+        chosen.iter().for_each(|place| replaced[*place] = true);
+        let kept_until = added.len();
+        added.extend(cuts.into_iter().map(|cut| Cut { pattern: pool.adopt(&local, cut.pattern), ..cut }));
+        let kept = boards.iter().zip(&replaced).filter(|(_, replaced)| !**replaced);
+        let kept = kept.map(|(board, _)| Cut { stock: board.stock, pattern: board.pattern, copies: 1 });
+        let next = merged(kept.chain(added.iter().copied()).collect());
+        if cost(task.market, &next) <= cost(task.market, &best) && can_be_had(task, &next) {
+            best = next;
+        } else {
+            replaced = before;
+            added.truncate(kept_until);
+        }
+    }
+    best
+}
+
+/// The boards of a plan one by one, each with the pieces that still count.
+fn boards(task: &Task<'_>, pool: &Pool, cuts: &[Cut]) -> Vec<Board> {
+    let mut left = task.demand.clone();
+    let mut boards = Vec::new();
+    for cut in cuts {
+        for _ in 0..cut.copies {
+            let mut counts = Counts::new();
+            for (size, n) in &pool.patterns[cut.pattern].counts {
+                let needed = (*n).min(left[*size as usize]);
+                left[*size as usize] -= needed;
+                if needed > 0 {
+                    counts.push((*size, needed));
+                }
+            }
+            boards.push(Board { stock: cut.stock, pattern: cut.pattern, counts });
+        }
+    }
+    boards
+}
+
+/// Sets of boards to free, most wasteful first with some chance.
+fn choose(
+    task: &Task<'_>,
+    generated: &Generated,
+    boards: &[Board],
+    many: &std::ops::RangeInclusive<usize>,
+    random: &mut Rng,
+) -> Vec<Vec<usize>> {
+    let waste = |board: &Board| -> f64 {
+        let worth = worth(&generated.duals.sizes, &board.counts);
+        (task.market.costs[board.stock].unwrap_or(0) - worth).max(0) as f64
+    };
+    let set_of =
+        |board: &Board| board.counts.first().map(|(size, _)| task.instance.set_of_size[*size as usize]);
+    let sets: Vec<Option<usize>> = boards.iter().map(set_of).collect();
+    let wastes: Vec<f64> = boards.iter().map(waste).collect();
+    let total: f64 = wastes.iter().sum();
+    let weighted = |random: &mut Rng| -> usize {
+        if total <= 0.0 || random.u8(..) < 64 {
+            return random.usize(..boards.len());
+        }
+        let mut left = random.f64() * total;
+        wastes
+            .iter()
+            .position(|waste| {
+                left -= waste;
+                left <= 0.0
+            })
+            .unwrap_or(boards.len() - 1)
+    };
+    let mut taken = vec![false; boards.len()];
+    let mut batches = Vec::new();
+    for _ in 0..tol::EXCHANGES_AT_ONCE {
+        let many = random.usize(many.clone());
+        let mut chosen: Vec<usize> = Vec::new();
+        for _ in 0..12 * many {
+            if chosen.len() >= many {
+                break;
+            }
+            let other = weighted(random);
+            // Boards that share no size cannot help each other.
+            let related = chosen.first().is_none_or(|first| sets[*first] == sets[other]);
+            if related && !taken[other] {
+                taken[other] = true;
+                chosen.push(other);
+            }
+        }
+        if chosen.len() > 1 {
+            chosen.sort_unstable();
+            batches.push(chosen);
+        }
+    }
+    batches
+}
+
+/// A cheaper (or as cheap and different) way to cut the pieces of the chosen boards.
+fn recut(
+    task: &Task<'_>,
+    pool: &Pool,
+    boards: &[Board],
+    chosen: &[usize],
+    backend: Backend,
+    stop: &Stop,
+) -> Option<(Vec<Cut>, Pool)> {
+    let mut demand = vec![0; task.demand.len()];
+    let mut available = task.available.clone();
+    let mut now = 0;
+    let mut side_least = task.side_least.clone();
+    let mut local = pool.emptied();
+    for (place, board) in boards.iter().enumerate() {
+        if chosen.contains(&place) {
+            now += task.market.costs[board.stock].unwrap_or(0);
+            for (size, n) in &board.counts {
+                demand[*size as usize] += n;
+            }
+            let entry = &pool.patterns[board.pattern];
+            local.take(entry.shape, entry.pattern.clone());
+        } else {
+            if let Some(left) = &mut available[board.stock] {
+                *left = left.saturating_sub(1);
+            }
+            for (least, side) in side_least.iter_mut().zip(&task.market.sides) {
+                *least -= side.amounts[board.stock];
+            }
+        }
+    }
+    let small = Task { instance: task.instance, market: task.market, demand, available, side_least };
+    let generated = generate(&small, &mut local, stop);
+    if generated.unmet || generated.bound > now + tol::HALF_A_CENT {
+        return None;
+    }
+    if generated.bound < now - tol::HALF_A_CENT {
+        match exactly(&small, &generated, &mut local, Some(now), tol::RECUT_EXACT_NODES, backend, stop) {
+            Exactly::Plan(cuts, _) => return Some((cuts, local)),
+            Exactly::NothingCheaper => return None,
+            Exactly::NotListed | Exactly::GaveUp(_) => {}
+        }
+    }
+    // A plan as cheap is taken too: it may lead to a cheaper one.
+    let width = Width { nodes: tol::RECUT_NODES, depth: 2, discrepancies: 1, noise: 0.0, seed: 0 };
+    let cuts = search_below(&small, &mut local, now + tol::CENT, width, backend, stop)?;
+    (cost(task.market, &cuts) <= now).then_some((cuts, local))
+}
