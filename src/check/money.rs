@@ -32,6 +32,17 @@ pub fn price_line(entry: &BuyEntry, job: &Job) -> Option<usize> {
     })
 }
 
+/// Boards to be had of all lines that a row of the plan may mean; none where there is no limit.
+fn available(line: &PriceLine, job: &Job) -> Option<u64> {
+    let meant = |other: &&PriceLine| {
+        let sizes = |line: &PriceLine| (line.quarter, line.grade, line.width, line.length);
+        (line.supplier, &line.species, sizes(line), line.price, line.per)
+            == (other.supplier, &other.species, sizes(other), other.price, other.per)
+    };
+    let alike = job.lines.iter().filter(meant).map(|line| line.available);
+    alike.sum::<Option<u64>>()
+}
+
 fn ratio(numerator: i128, denominator: i128) -> BigRational {
     BigRational::new(BigInt::from(numerator), BigInt::from(denominator))
 }
@@ -86,8 +97,8 @@ pub fn check_money(document: &Document, job: &Job, replayed: &Replayed, faults: 
         let line = &job.lines[*found];
         let supplier = &job.suppliers[line.supplier];
         let boards = taken.entry(*found).or_insert(0);
-        *boards += entry.boards;
-        if line.available.is_some_and(|available| *boards > available) {
+        *boards = boards.saturating_add(entry.boards);
+        if available(line, job).is_some_and(|available| *boards > available) {
             faults.push(PlanFault::new(place.clone(), "takes more boards than are to be had"));
         }
         if entry.boards == 0 || replayed.copies[row] != entry.boards {

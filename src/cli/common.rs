@@ -119,7 +119,7 @@ pub struct SolveArguments {
     #[arg(long, value_name = "PERCENT", default_value_t = 1.0, value_parser = percent)]
     pub gap: f64,
     /// Threads; 0 takes all cores
-    #[arg(long, value_name = "N", default_value_t = 0)]
+    #[arg(long, value_name = "N", default_value_t = 0, value_parser = threads)]
     pub threads: usize,
     /// Seed of everything random
     #[arg(long, value_name = "N", default_value_t = 1)]
@@ -139,6 +139,19 @@ fn seconds(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(value) if value > 0.0 && value <= 1e7 => Ok(value),
         _ => Err("expected a number of seconds above 0".to_string()),
+    }
+}
+
+/// More threads than any machine of a shop has would only take it down.
+const MOST_THREADS: usize = 1_024;
+
+/// Threads for each core above which more of them only stand in each other's way.
+const THREADS_A_CORE: usize = 4;
+
+fn threads(text: &str) -> Result<usize, String> {
+    match text.parse::<usize>() {
+        Ok(value) if value <= MOST_THREADS => Ok(value),
+        _ => Err(format!("expected a whole number of threads up to {MOST_THREADS}; 0 takes all cores")),
     }
 }
 
@@ -162,6 +175,13 @@ impl SolveArguments {
                 return Err(Failure::Usage(text.to_string()));
             }
         };
+        let cores = std::thread::available_parallelism().map_or(1, usize::from);
+        let threads = self.threads.min(cores * THREADS_A_CORE);
+        if threads < self.threads && !self.quiet {
+            let asked = self.threads;
+            let text = format!("{asked} threads on {cores} cores would be slower: {threads} are used");
+            let _ = writeln!(std::io::stderr(), "ripwright: warning: {text}");
+        }
         let interrupt: Arc<AtomicBool> = Arc::default();
         let flag = interrupt.clone();
         // A second handler in one process would be refused: the first one then still works.
@@ -174,7 +194,7 @@ impl SolveArguments {
         Ok(Options {
             time: Some(Duration::from_secs_f64(self.time)),
             gap_percent: self.gap,
-            threads: self.threads,
+            threads,
             seed: self.seed,
             backend,
             interrupt,

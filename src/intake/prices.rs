@@ -1,5 +1,7 @@
 //! `prices/NAME.csv`, `suppliers.csv` and `breaks.csv`: who sells what, and on which terms.
 
+use std::collections::BTreeMap;
+
 use num_bigint::BigInt;
 use num_rational::BigRational;
 use num_traits::ToPrimitive;
@@ -36,7 +38,8 @@ pub fn read_suppliers(source: &dyn Source, shop: &Shop, log: &mut Log) -> (Vec<S
             breaks: Vec::new(),
         });
         if let Some(table) = needed(source, &file, &PRICES, log) {
-            lines.extend(table.rows().filter_map(|row| read_line(&row, supplier, shop, log)));
+            let read = table.rows().filter_map(|row| read_line(&row, supplier, shop, log)).collect();
+            lines.extend(added_up(read, &file, log));
         }
     }
     if let Some(table) = optional(source, "suppliers.csv", &SUPPLIERS, log) {
@@ -112,6 +115,30 @@ fn read_line(row: &Row<'_>, supplier: usize, shop: &Shop, log: &mut Log) -> Opti
         per: per?,
         available: available?,
     })
+}
+
+/// Rows alike in all but what is available are one line with the boards of all of them.
+fn added_up(read: Vec<PriceLine>, file: &str, log: &mut Log) -> Vec<PriceLine> {
+    let mut lines: Vec<PriceLine> = Vec::new();
+    let mut known = BTreeMap::new();
+    for line in read {
+        let sizes = (line.width, line.length, line.upper, line.mix.clone());
+        let key = (line.species.clone(), line.quarter, line.grade, sizes, line.price, line.per.name());
+        match known.get(&key) {
+            None => {
+                known.insert(key, lines.len());
+                lines.push(line);
+            }
+            Some(place) => {
+                let first: &mut PriceLine = &mut lines[*place];
+                let both = first.available.zip(line.available);
+                first.available = both.map(|(one, other)| one.saturating_add(other));
+                let (first, row) = (first.row, line.row);
+                log.warn(file, format!("rows {first} and {row} are alike: their boards are added up"));
+            }
+        }
+    }
+    lines
 }
 
 /// The dealer a row names, if a price sheet bears that name.

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::log::Log;
+use super::shop::WIDEST_KERF;
 use super::source::{apart, needed};
 use super::table::{Columns, Row, read_size};
 use crate::job::{FaultKind, Job, JobError};
@@ -122,7 +123,7 @@ fn changes(row: &Row<'_>, job: &Job, log: &mut Log) -> Vec<Change> {
         changes.push(Change::Price { dealer, species: species.clone(), quarter, percent });
     }
     if !row.cell("kerf").is_empty() {
-        match read_size(row.cell("kerf"), job.shop.unit, Length::inches(1)) {
+        match read_size(row.cell("kerf"), job.shop.unit, WIDEST_KERF) {
             Ok(kerf) => changes.push(Change::Kerf(kerf)),
             Err(why) => {
                 row.bad::<()>("kerf", "a kerf such as 3/32 or 3.2mm", Some(why), log);

@@ -11,6 +11,13 @@ use crate::measure::{Length, Money, Unit};
 use crate::trade::Quarter;
 
 const FILE: &str = "shop.toml";
+/// No blade of a shop takes more.
+pub const WIDEST_KERF: Length = Length::inches(1);
+/// Highest hourly rate, in any currency.
+const MOST_AN_HOUR: i64 = 1_000_000;
+/// Longest set-up: a day.
+const MOST_MINUTES: i64 = 1_440;
+
 /// Blanks of one piece above which resawing is veneer work.
 const MOST_BLANKS: u32 = 8;
 
@@ -102,9 +109,13 @@ impl Keys<'_> {
     }
 
     fn length(&mut self, section: &str, key: &str, zero_allowed: bool) -> Option<Length> {
+        self.length_up_to(section, key, zero_allowed, MAX_BOARD_LENGTH)
+    }
+
+    fn length_up_to(&mut self, section: &str, key: &str, zero_allowed: bool, most: Length) -> Option<Length> {
         let text = self.text(section, key)?;
         let why = match Length::parse(&text, self.unit) {
-            Ok(length) if length > MAX_BOARD_LENGTH => "it is absurdly long".to_string(),
+            Ok(length) if length > most => format!("it is more than {}", most.display(self.unit)),
             Ok(Length::ZERO) if !zero_allowed => "it is zero".to_string(),
             Ok(length) => return Some(length),
             Err(error) => error.to_string(),
@@ -116,7 +127,9 @@ impl Keys<'_> {
     fn money(&mut self, section: &str, key: &str, most: Option<Money>) -> Option<Money> {
         let text = self.text(section, key)?;
         let why = match Money::parse(&text) {
-            Ok(amount) if most.is_some_and(|most| amount > most) => "it is too large".to_string(),
+            Ok(amount) if most.is_some_and(|most| amount > most) => {
+                format!("it is more than {}", most.unwrap_or_default().price())
+            }
             Ok(amount) => return Some(amount),
             Err(error) => error.to_string(),
         };
@@ -143,9 +156,12 @@ impl Keys<'_> {
     }
 
     fn saw(&mut self, saw: &mut Saw) {
+        for (key, field) in [("rip_kerf", &mut saw.rip_kerf), ("crosscut_kerf", &mut saw.crosscut_kerf)] {
+            if let Some(kerf) = self.length_up_to("saw", key, true, WIDEST_KERF) {
+                *field = kerf;
+            }
+        }
         for (key, zero_allowed, field) in [
-            ("rip_kerf", true, &mut saw.rip_kerf),
-            ("crosscut_kerf", true, &mut saw.crosscut_kerf),
             ("max_rip_width", false, &mut saw.max_rip_width),
             ("max_crosscut_length", false, &mut saw.max_crosscut_length),
             ("standoff_block", true, &mut saw.standoff_block),
@@ -224,12 +240,12 @@ impl Keys<'_> {
     }
 
     fn labour(&mut self, labour: &mut Labour) {
-        for (key, field) in [
-            ("hourly_rate", &mut labour.hourly_rate),
-            ("rip_setup_minutes", &mut labour.rip_setup_minutes),
-            ("stop_setup_minutes", &mut labour.stop_setup_minutes),
+        for (key, most, field) in [
+            ("hourly_rate", MOST_AN_HOUR, &mut labour.hourly_rate),
+            ("rip_setup_minutes", MOST_MINUTES, &mut labour.rip_setup_minutes),
+            ("stop_setup_minutes", MOST_MINUTES, &mut labour.stop_setup_minutes),
         ] {
-            if let Some(amount) = self.money("labour", key, None) {
+            if let Some(amount) = self.money("labour", key, Some(Money::cents(most * 100))) {
                 *field = amount;
             }
         }
@@ -273,7 +289,7 @@ impl Keys<'_> {
             }
         }
         for (key, field) in [("kerf", &mut resaw.kerf), ("cleaning", &mut resaw.cleaning)] {
-            if let Some(length) = self.length("resaw", key, true) {
+            if let Some(length) = self.length_up_to("resaw", key, true, WIDEST_KERF) {
                 *field = length;
             }
         }

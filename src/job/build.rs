@@ -2,6 +2,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use num_bigint::BigInt;
+use num_rational::BigRational;
+
 use super::blank::{Blank, Make};
 use super::fault::{Fault, FaultKind, JobError};
 use super::glue::glue_what_no_board_gives;
@@ -9,7 +12,7 @@ use super::model::Job;
 use super::shop::Shop;
 use super::stock::{PriceLine, RackBoard, Supplier};
 use super::wanted::{Order, Part, ProductPart, WorkAfter};
-use crate::measure::Length;
+use crate::measure::{Length, Money, Overflow};
 
 /// Pieces of one part over all orders: more is a typing error, and counts must stay exact.
 pub const MAX_PIECES: u64 = 1_000_000;
@@ -77,6 +80,24 @@ impl Job {
         }
         faults.extend(job.too_many_blanks());
         if faults.is_empty() { Ok(job) } else { Err(JobError::Faults { faults, warnings: Vec::new() }) }
+    }
+
+    /// The same job with the prices of some lines changed by a percentage, to the four places of a price.
+    ///
+    /// # Errors
+    /// If a price is too large to be held exactly.
+    pub fn with_prices_raised(
+        &self,
+        percent: Money,
+        meant: impl Fn(&PriceLine) -> bool,
+    ) -> Result<Job, Overflow> {
+        let hundred = BigRational::from_integer(BigInt::from(100));
+        let share = hundred + percent.to_ratio();
+        let mut job = self.clone();
+        for line in job.lines.iter_mut().filter(|line| meant(line)) {
+            line.price = line.price.in_percent(&share)?;
+        }
+        Ok(job)
     }
 
     fn too_many_blanks(&self) -> Option<Fault> {

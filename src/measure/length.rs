@@ -100,10 +100,11 @@ impl Length {
         self.0 as f64 / unit.base_units() as f64
     }
 
-    /// The exact length nearest to a float in `unit`; `None` if it is not finite or out of range.
+    /// The exact length nearest to a float in `unit`; `None` if it is not finite or longer than any that is
+    /// read.
     pub fn from_f64(value: f64, unit: Unit) -> Option<Length> {
         let scaled = (value * unit.base_units() as f64).round();
-        (scaled.abs() < 9.0e15).then_some(Length(scaled as i64))
+        (scaled.abs() <= LONGEST.0 as f64).then_some(Length(scaled as i64))
     }
 
     /// Whole feet contained in the length.
@@ -123,7 +124,7 @@ impl Length {
 
     /// The smaller of the difference and zero never shows: `self - other`, or zero.
     pub fn saturating_sub(self, other: Length) -> Length {
-        Length((self.0 - other.0).max(0))
+        Length(self.0.saturating_sub(other.0).max(0))
     }
 
     /// Reads a length as `formats.md` writes it; a bare number takes `unit`.
@@ -299,43 +300,47 @@ fn millimetres(units: i64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_string()
 }
 
+/// What every operator does beyond its numbers: sizes are limited when they are read, so no sum of them
+/// comes near, and a sum that does is a bug that must not go on as a wrong length.
+const BEYOND: &str = "lengths are limited when they are read";
+
 impl Add for Length {
     type Output = Length;
     fn add(self, other: Length) -> Length {
-        Length(self.0 + other.0)
+        Length(self.0.checked_add(other.0).expect(BEYOND))
     }
 }
 
 impl AddAssign for Length {
     fn add_assign(&mut self, other: Length) {
-        self.0 += other.0;
+        *self = *self + other;
     }
 }
 
 impl Sub for Length {
     type Output = Length;
     fn sub(self, other: Length) -> Length {
-        Length(self.0 - other.0)
+        Length(self.0.checked_sub(other.0).expect(BEYOND))
     }
 }
 
 impl SubAssign for Length {
     fn sub_assign(&mut self, other: Length) {
-        self.0 -= other.0;
+        *self = *self - other;
     }
 }
 
 impl Mul<i64> for Length {
     type Output = Length;
     fn mul(self, times: i64) -> Length {
-        Length(self.0 * times)
+        Length(self.0.checked_mul(times).expect(BEYOND))
     }
 }
 
 impl Neg for Length {
     type Output = Length;
     fn neg(self) -> Length {
-        Length(-self.0)
+        Length(self.0.checked_neg().expect(BEYOND))
     }
 }
 

@@ -41,7 +41,7 @@ impl Area {
 
     /// The volume under this area at one thickness.
     pub fn times(self, thickness: Length) -> Volume {
-        Volume(self.0 * i128::from(thickness.base()))
+        Volume(self.0.checked_mul(i128::from(thickness.base())).expect(BEYOND))
     }
 
     /// Square base units.
@@ -100,57 +100,43 @@ impl Volume {
     }
 }
 
-impl Add for Area {
-    type Output = Area;
-    fn add(self, other: Area) -> Area {
-        Area(self.0 + other.0)
-    }
+/// Sizes and counts are limited when they are read, so no sum of them comes near; one that does is a bug
+/// that must not go on as a wrong amount.
+const BEYOND: &str = "sizes and counts are limited when they are read";
+
+/// Adding and taking off, checked.
+macro_rules! checked_sums {
+    ($amount:ident) => {
+        impl Add for $amount {
+            type Output = $amount;
+            fn add(self, other: $amount) -> $amount {
+                $amount(self.0.checked_add(other.0).expect(BEYOND))
+            }
+        }
+
+        impl AddAssign for $amount {
+            fn add_assign(&mut self, other: $amount) {
+                *self = *self + other;
+            }
+        }
+
+        impl Sub for $amount {
+            type Output = $amount;
+            fn sub(self, other: $amount) -> $amount {
+                $amount(self.0.checked_sub(other.0).expect(BEYOND))
+            }
+        }
+
+        impl Sum for $amount {
+            fn sum<I: Iterator<Item = $amount>>(items: I) -> $amount {
+                items.fold($amount::ZERO, Add::add)
+            }
+        }
+    };
 }
 
-impl AddAssign for Area {
-    fn add_assign(&mut self, other: Area) {
-        self.0 += other.0;
-    }
-}
-
-impl Sub for Area {
-    type Output = Area;
-    fn sub(self, other: Area) -> Area {
-        Area(self.0 - other.0)
-    }
-}
-
-impl Sum for Area {
-    fn sum<I: Iterator<Item = Area>>(items: I) -> Area {
-        items.fold(Area::ZERO, Add::add)
-    }
-}
-
-impl Add for Volume {
-    type Output = Volume;
-    fn add(self, other: Volume) -> Volume {
-        Volume(self.0 + other.0)
-    }
-}
-
-impl AddAssign for Volume {
-    fn add_assign(&mut self, other: Volume) {
-        self.0 += other.0;
-    }
-}
-
-impl Sub for Volume {
-    type Output = Volume;
-    fn sub(self, other: Volume) -> Volume {
-        Volume(self.0 - other.0)
-    }
-}
-
-impl Sum for Volume {
-    fn sum<I: Iterator<Item = Volume>>(items: I) -> Volume {
-        items.fold(Volume::ZERO, Add::add)
-    }
-}
+checked_sums!(Area);
+checked_sums!(Volume);
 
 #[cfg(test)]
 mod tests {

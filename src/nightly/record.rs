@@ -40,11 +40,16 @@ pub enum Ended {
     Planned,
 }
 
-/// The hash of all that a batch's plan depends on.
+/// The hash of all that a batch's plan depends on, the program that makes it included: another build may
+/// plan or print the same job in another way.
 pub fn key(job: &Job, options: &Options) -> String {
+    key_of_build(env!("RIPWRIGHT_BUILD"), job, options)
+}
+
+fn key_of_build(build: &str, job: &Job, options: &Options) -> String {
     let content = format!(
         "{} {:?} {:?} {:?} {:?} {:?} {:?} {} {} {:?} {:?}",
-        env!("CARGO_PKG_VERSION"),
+        build,
         job.shop,
         job.parts,
         job.suppliers,
@@ -294,5 +299,20 @@ impl Rejects {
         let file = self.writer.into_inner().map_err(|error| failed(error.into_error()))?;
         let file = file.into_inner().map_err(|error| failed(error.into_error()))?;
         file.sync_all().map_err(failed)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::Draft;
+
+    /// A changed solver or sheet reused the results of the program before it.
+    #[test]
+    fn another_build_reuses_no_plan() {
+        let job = Job::try_new(Draft::default()).unwrap();
+        let options = Options::default();
+        assert_ne!(key_of_build("one", &job, &options), key_of_build("other", &job, &options));
+        assert_eq!(env!("RIPWRIGHT_BUILD").len(), 64);
     }
 }

@@ -1,5 +1,7 @@
 //! Each dealer alone, every pair, and all together: what each way of buying costs.
 
+use std::time::Instant;
+
 use super::checked::Checked;
 use super::error::PlanningError;
 use crate::job::{Job, Shortfall, shortfalls_without};
@@ -64,6 +66,7 @@ pub struct Comparison {
 /// # Errors
 /// If a number is too large to be held exactly, or the threads cannot be started.
 pub fn compare(job: &Job, options: &Options, done: &(dyn Fn() + Sync)) -> Result<Comparison, PlanningError> {
+    let start = Instant::now();
     let ways = ways(job.suppliers.len());
     let mut planner = Planner::new(job);
     planner.find_patterns(options)?;
@@ -76,7 +79,58 @@ pub fn compare(job: &Job, options: &Options, done: &(dyn Fn() + Sync)) -> Result
     for (dealers, outcome) in ways.into_iter().zip(outcomes) {
         alternatives.push(Alternative { dealers, outcome: outcome? });
     }
-    Ok(Comparison::of(alternatives))
+    let mut comparison = Comparison::of(alternatives);
+    let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
+    let left = Options { time: left, ..options.clone() };
+    comparison.break_even = break_even(job, &planner, &comparison, &left)?;
+    Ok(comparison)
+}
+
+/// Plans made of the best single dealer at rising prices, at most.
+const MOST_RISES: usize = 20;
+
+/// By how many percent the prices of the best single dealer may rise before another single dealer is as
+/// cheap, from plans made at the risen prices: what pads a minimum order is left out first, and the rack
+/// serves where it has become cheaper. A plan costs no more than another one's boards at the same prices, so
+/// each rise that the last plan would bear is still too small, and the rises come nearer from below.
+fn break_even(
+    job: &Job,
+    planner: &Planner<'_>,
+    comparison: &Comparison,
+    options: &Options,
+) -> Result<Option<(f64, usize)>, PlanningError> {
+    let alone = |place: usize| comparison.alternatives[place].plan();
+    let Some(best) = comparison.best_alone else { return Ok(None) };
+    let others = (0..comparison.alternatives.len())
+        .filter(|place| *place != best && comparison.alternatives[*place].dealers.len() == 1);
+    let second = others.filter_map(|place| Some((alone(place)?.cost.total, place))).min();
+    let (Some(plan), Some((goal, second))) = (alone(best), second) else { return Ok(None) };
+    let dealer = comparison.alternatives[best].dealers[0];
+    let stop = options.time.map(|time| Instant::now() + time);
+    let (mut rise, mut cost) = (0.0f64, (plan.cost.total, plan.cost.lumber));
+    for _ in 0..MOST_RISES {
+        let (total, lumber) = cost;
+        let short = (goal - total).to_f64();
+        // Within a cent for each ten thousand there is nothing left to tell apart.
+        if short <= 0.005 + goal.to_f64() * 1e-6 || lumber.is_zero() {
+            break;
+        }
+        let left = stop.map(|stop| stop.saturating_duration_since(Instant::now()));
+        if left.is_some_and(|left| left.is_zero()) {
+            return Ok(None);
+        }
+        rise = (1.0 + rise) * (1.0 + short / lumber.to_f64()) - 1.0;
+        let Ok(percent) = Money::parse(&format!("{:.4}", rise * 100.0)) else { return Ok(None) };
+        let risen = job.with_prices_raised(percent, |line| line.supplier == dealer)?;
+        let options = Options { time: left.map(|left| left / 2), ..options.clone() };
+        let dealers = &comparison.alternatives[best].dealers;
+        match plan_from(&risen, &Planner::like(&risen, planner), dealers, &options)? {
+            Outcome::Planned(plan) => cost = (plan.plan().cost.total, plan.plan().cost.lumber),
+            Outcome::Missing(_) | Outcome::NotFound => return Ok(None),
+        }
+    }
+    let percent = rise * 100.0;
+    Ok(percent.is_finite().then_some((percent, comparison.alternatives[second].dealers[0])))
 }
 
 /// The ways of buying from so many dealers: each alone, each pair, and all if they are more than two.
@@ -130,20 +184,9 @@ impl Comparison {
             (0..alternatives.len()).filter(|place| alternatives[*place].dealers.len() == dealers).collect()
         };
         let best_alone = cheapest(with(1));
-        let others = |best: usize| with(1).into_iter().filter(move |place| *place != best).collect();
-        let second = best_alone.and_then(|(_, best)| cheapest(others(best)));
-        let break_even = match (best_alone, second) {
-            (Some((cost, best)), Some((other, second))) => {
-                let lumber = alternatives[best].plan().map_or(Money::ZERO, |plan| plan.cost.lumber);
-                // Prices that all rise alike leave the dealer's own best buy as it is.
-                let rise = (other - cost).to_f64() / lumber.to_f64() * 100.0;
-                rise.is_finite().then_some((rise, alternatives[second].dealers[0]))
-            }
-            _ => None,
-        };
         let best_pair = cheapest(with(2)).map(|(_, place)| place);
         let best = cheapest((0..alternatives.len()).collect()).map(|(_, place)| place);
         let best_alone = best_alone.map(|(_, place)| place);
-        Comparison { alternatives, best_alone, best_pair, best, break_even }
+        Comparison { alternatives, best_alone, best_pair, best, break_even: None }
     }
 }

@@ -219,7 +219,10 @@ impl Sampler<'_> {
         let mut left = self.demand.clone();
         let mut taken = vec![0u64; self.wanted.len()];
         while left.iter().any(|pieces| *pieces > 0) {
-            let limit = |line: usize| most.map_or(self.wanted[line] * FAR_TOO_MANY, |most| most[line]);
+            // No more than the dealer has.
+            let to_be_had = |line: usize| self.job.lines[line].available.unwrap_or(u64::MAX);
+            let far_too_many = |line: usize| (self.wanted[line] * FAR_TOO_MANY).min(to_be_had(line));
+            let limit = |line: usize| most.map_or_else(|| far_too_many(line), |most| most[line]);
             let open = (0..self.wanted.len()).filter(|line| {
                 self.wanted[*line] > 0 && taken[*line] < limit(*line) && self.arrival.wants(*line, &left)
             });

@@ -10,7 +10,7 @@ use super::compare::{Outcome, plan_from};
 use super::error::PlanningError;
 use crate::intake::{Change, ScenarioRows};
 use crate::job::{Job, JobError};
-use crate::measure::{Money, Overflow};
+use crate::measure::Money;
 use crate::solve::{Options, Planner, side_by_side};
 use crate::trade::same_species;
 
@@ -89,14 +89,11 @@ fn changed(job: &Job, changes: &[Change]) -> Result<Job, PlanningError> {
     for change in changes {
         match change {
             Change::Price { dealer, species, quarter, percent } => {
-                for line in &mut job.lines {
-                    let meant = dealer.is_none_or(|dealer| dealer == line.supplier)
+                job = job.with_prices_raised(*percent, |line| {
+                    dealer.is_none_or(|dealer| dealer == line.supplier)
                         && species.as_ref().is_none_or(|species| same_species(species, &line.species))
-                        && quarter.is_none_or(|quarter| quarter == line.quarter);
-                    if meant {
-                        line.price = raised(line.price, *percent)?;
-                    }
-                }
+                        && quarter.is_none_or(|quarter| quarter == line.quarter)
+                })?;
             }
             Change::Kerf(kerf) => {
                 job.shop.saw.rip_kerf = *kerf;
@@ -133,9 +130,4 @@ fn with_demand(job: &Job, by: &BigRational, over: &BigRational) -> Result<Job, J
         let parts = BigRational::from_integer(BigInt::from(part.required)) * by / over;
         parts.ceil().to_integer().to_u64().unwrap_or(u64::MAX)
     })
-}
-
-/// A price changed by a percentage, to four places.
-fn raised(price: Money, percent: Money) -> Result<Money, Overflow> {
-    price.in_percent(&(hundred() + percent.to_ratio()))
 }

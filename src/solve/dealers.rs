@@ -272,7 +272,9 @@ impl Search<'_> {
         if complete && let Some(incumbent) = Incumbent::new(self.instance, &cuts, pool)? {
             self.shared.offer(incumbent);
         }
-        let misses = node.left_out.iter().any(|side| side.sum(&cuts) < side.least);
+        let mut boards = vec![0; self.instance.stocks.len()];
+        cuts.iter().for_each(|cut| boards[cut.stock] += cut.copies);
+        let misses = node.left_out.iter().any(|side| side.lacks(&node.market, &boards) > 0.0);
         Ok(if complete && misses { Leaf::MissesTerms } else { Leaf::Planned(bound) })
     }
 

@@ -152,6 +152,12 @@ pub const RESTRICTED_NODES: u64 = 150;
 /// rounding to whole boards will not lose so much.
 pub const CLEARED_BY: f64 = 1.1;
 
+/// Words of sums of rows that are looked at where a bound is a little below a plan: some milliseconds.
+pub const WORK_ON_SUMS: usize = 20_000_000;
+
+/// A bound no further than this below a plan is raised to what sums of rows can come to.
+pub const NEAR_A_PLAN: i64 = 200 * CENT;
+
 /// Boards of one stock up to which the exact program rounds its row to the cent as the dealer does.
 pub const ROUNDED_BOARDS: u32 = 8;
 

@@ -1,4 +1,9 @@
-//! What cuts cost, and the steps that every cost is a multiple of.
+//! What cuts cost, and what sums of whole boards can come to at all.
+//!
+//! A bound of the linear program allows parts of boards. Whole boards cost whole multiples of the prices'
+//! common divisor, and rows are paid in whole cents: what lies between no plan can cost, and the bound rises
+//! to the next sum that some plan might.
+
 use super::column::Cut;
 use super::market::Market;
 use super::task::{Offer, Task};
@@ -7,15 +12,7 @@ use crate::solve::tolerances as tol;
 /// What cuts really cost, in ticks: a dealer's row is rounded to a cent once.
 pub fn cost(market: &Market, cuts: &[Cut]) -> i64 {
     let by_stock = cuts.chunk_by(|one, other| one.stock == other.stock);
-    by_stock
-        .map(|cuts| {
-            let (stock, boards) = (cuts[0].stock, cuts.iter().map(|cut| cut.copies).sum::<u32>());
-            match market.unit_prices[stock] {
-                Some(unit) => unit.row(boards),
-                None => market.costs[stock].unwrap_or(0) * i64::from(boards),
-            }
-        })
-        .sum()
+    by_stock.map(|cuts| market.row(cuts[0].stock, cuts.iter().map(|cut| cut.copies).sum())).sum()
 }
 
 /// Are there enough boards, and are breaks and minimum orders still reached?
@@ -23,39 +20,131 @@ pub fn can_be_had(task: &Task<'_>, cuts: &[Cut]) -> bool {
     let mut used = vec![0; task.available.len()];
     cuts.iter().for_each(|cut| used[cut.stock] += cut.copies);
     let enough = used.iter().zip(&task.available).all(|(used, most)| most.is_none_or(|most| *used <= most));
-    let reached =
-        task.side_least.iter().zip(&task.market.sides).all(|(least, side)| side.sum(cuts) >= *least);
-    enough && reached
+    enough && reaches_sides(task, cuts)
+}
+
+/// Are breaks and minimum orders reached by these cuts and what the plan has elsewhere?
+pub fn reaches_sides(task: &Task<'_>, cuts: &[Cut]) -> bool {
+    let sides = &task.market.sides;
+    if sides.is_empty() {
+        return true;
+    }
+    let boards = task.boards_with(cuts);
+    sides.iter().all(|side| side.lacks(task.market, &boards) <= 0.0)
 }
 
 /// Rows of dealers are whole cents; if the rack's values are as well, so is every cost.
 pub fn paid_in_cents(task: &Task<'_>, bound: i64) -> i64 {
-    let rack = task.market.unit_prices.iter().zip(&task.market.costs).filter(|(unit, _)| unit.is_none());
-    let whole = rack.flat_map(|(_, cost)| cost).all(|cost| cost % tol::CENT == 0);
-    if whole { num_integer::div_ceil(bound, tol::CENT) * tol::CENT } else { bound }
+    if in_whole_cents(task) { num_integer::div_ceil(bound, tol::CENT) * tol::CENT } else { bound }
 }
 
-/// Every cost is a multiple of the costs' common divisor, so the bound rounds up to one.
-pub fn whole_steps(task: &Task<'_>, bound: i64) -> i64 {
-    match exact_step(task, &task.offers()) {
-        Some(step) => num_integer::div_ceil(bound, step) * step,
-        None => paid_in_cents(task, bound),
+fn in_whole_cents(task: &Task<'_>) -> bool {
+    let rack = task.market.unit_prices.iter().zip(&task.market.costs).filter(|(unit, _)| unit.is_none());
+    rack.flat_map(|(_, cost)| cost).all(|cost| cost % tol::CENT == 0)
+}
+
+/// A bound on what whole boards cost, given one on what they cost before rows are rounded.
+pub fn whole_boards(task: &Task<'_>, offers: &[Offer], unrounded: i64) -> i64 {
+    let gains: i64 = offers.iter().map(|offer| task.market.gains[offer.stock]).sum();
+    let whole = exact_step(task, offers).and_then(|step| step.up(unrounded)).unwrap_or(unrounded);
+    paid_in_cents(task, whole.max(unrounded) - gains).max(0)
+}
+
+/// No plan that is cheaper than one of `cost` costs more than this.
+pub fn next_below(task: &Task<'_>, offers: &[Offer], cost: i64) -> i64 {
+    let cents = if in_whole_cents(task) { (cost - 1).div_euclid(tol::CENT) * tol::CENT } else { cost - 1 };
+    let rounded = offers.iter().any(|offer| task.market.gains[offer.stock] > 0);
+    if rounded { cents } else { cents.min((cost - 1).div_euclid(step(offers)) * step(offers)) }
+}
+
+/// The common divisor of exact prices.
+struct ExactStep {
+    /// In shares of the currency.
+    step: i128,
+    shares: i128,
+}
+
+impl ExactStep {
+    /// The least multiple of the step that is not below some ticks, in ticks rounded down.
+    fn up(&self, ticks: i64) -> Option<i64> {
+        let unit = i128::from(tol::TICKS_PER_UNIT);
+        let at_least = num_integer::div_ceil(i128::from(ticks).checked_mul(self.shares)?, unit);
+        let multiple = num_integer::div_ceil(at_least, self.step).checked_mul(self.step)?;
+        i64::try_from(multiple.checked_mul(unit)?.div_euclid(self.shares)).ok()
     }
 }
 
-/// The dearest cost below `cost` that a plan can have from these offers.
-pub fn next_below(task: &Task<'_>, offers: &[Offer], cost: i64) -> i64 {
-    let step = exact_step(task, offers).unwrap_or(1);
-    (cost - 1).div_euclid(step) * step
-}
-
-/// The step of which every cost is a multiple, unless rounding takes something off a row.
-fn exact_step(task: &Task<'_>, offers: &[Offer]) -> Option<i64> {
-    let rounded = offers.iter().any(|offer| task.market.gains[offer.stock] > 0);
-    (!rounded).then(|| step(offers))
+fn exact_step(task: &Task<'_>, offers: &[Offer]) -> Option<ExactStep> {
+    let exact = task.market.exact.as_ref()?;
+    let prices = offers.iter().filter_map(|offer| exact.prices[offer.stock]);
+    let step = prices.fold(0, num_integer::gcd);
+    (step > 0).then_some(ExactStep { step, shares: exact.shares })
 }
 
 /// The common divisor of all costs.
 pub fn step(offers: &[Offer]) -> i64 {
     offers.iter().fold(0, |step, offer| num_integer::gcd(step, offer.cost)).max(1)
+}
+
+/// The least sum of whole rows that is `bound` or more and no more than `cost`, the cost of a plan of the
+/// whole task; `bound` itself where telling would take long. Every subset sum of the rows' cents is one bit.
+pub fn least_sum_of_rows(task: &Task<'_>, offers: &[Offer], bound: i64, cost: i64) -> i64 {
+    if bound >= cost || cost % tol::CENT != 0 || !in_whole_cents(task) {
+        return bound;
+    }
+    let Ok(cents) = usize::try_from(cost / tol::CENT) else { return bound };
+    let words = cents / BITS + 1;
+    let mut work = 0usize;
+    let mut sums = vec![0u64; words];
+    sums[0] = 1;
+    for offer in offers {
+        let before = sums.clone();
+        for boards in 1..=offer.available.unwrap_or(u32::MAX) {
+            let row = task.market.row(offer.stock, boards);
+            if row > cost {
+                break;
+            }
+            work += words;
+            if row <= 0 || work > tol::WORK_ON_SUMS {
+                return bound;
+            }
+            or_shifted(&mut sums, &before, (row / tol::CENT) as usize);
+        }
+    }
+    let first = num_integer::div_ceil(bound.max(0), tol::CENT) as usize;
+    let reached = (first..=cents).find(|sum| sums[sum / BITS] >> (sum % BITS) & 1 == 1);
+    reached.map_or(bound, |sum| sum as i64 * tol::CENT)
+}
+
+const BITS: usize = u64::BITS as usize;
+
+/// Sets every bit of `from`, moved up, in `to`.
+fn or_shifted(to: &mut [u64], from: &[u64], by: usize) {
+    let (words, bits) = (by / BITS, by % BITS);
+    for place in words..to.len() {
+        let low = from[place - words] << bits;
+        let carry = match place.checked_sub(words + 1) {
+            Some(before) if bits > 0 => from[before] >> (BITS - bits),
+            _ => 0,
+        };
+        to[place] |= low | carry;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bits_move_over_word_borders() {
+        let from = [1 | 1 << 63, 1];
+        for by in [0usize, 1, 63, 64, 65, 127] {
+            let mut to = [0u64; 3];
+            or_shifted(&mut to, &from, by);
+            for bit in 0..3 * BITS {
+                let wanted = [0, 63, 64].iter().any(|set| set + by == bit);
+                assert_eq!(to[bit / BITS] >> (bit % BITS) & 1 == 1, wanted, "{by} {bit}");
+            }
+        }
+    }
 }

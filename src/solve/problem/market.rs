@@ -5,10 +5,10 @@
 //! found under undecided dealers hold for all their decisions.
 
 use num_bigint::BigInt;
+use num_integer::Integer;
 use num_rational::BigRational;
-use num_traits::{ToPrimitive, Zero};
+use num_traits::{One, ToPrimitive};
 
-use super::column::Cut;
 use super::instance::{Instance, Source};
 use crate::job::{Job, Supplier};
 use crate::measure::{Money, Overflow};
@@ -31,14 +31,26 @@ pub struct Side {
     /// Amount of one board of each stock (0 for other stock), in whole currency or board feet; negative
     /// where it is a limit.
     pub amounts: Vec<f64>,
-    /// What must be reached.
+    /// What must be reached. For a minimum order this is what unrounded rows must come to at least, since
+    /// rounding may lift them; [`Side::minimum`] is what decides.
     pub least: f64,
+    /// For a minimum order, the ticks that rounded rows must reach.
+    pub minimum: Option<i64>,
 }
 
 impl Side {
-    /// What cuts amount to.
-    pub fn sum(&self, cuts: &[Cut]) -> f64 {
-        cuts.iter().map(|cut| self.amounts[cut.stock] * f64::from(cut.copies)).sum()
+    /// What so many boards of each stock still lack of it; nothing or less where it is reached.
+    pub fn lacks(&self, market: &Market, boards: &[u32]) -> f64 {
+        let his = || boards.iter().enumerate().filter(|(stock, n)| **n > 0 && self.amounts[*stock] != 0.0);
+        if let Some(minimum) = self.minimum {
+            // The dealer judges the rows as he rounds them.
+            let spent: i64 = his().map(|(stock, n)| market.row(stock, *n)).sum();
+            return (minimum - spent) as f64 / TICKS_PER_UNIT as f64;
+        }
+        let sum: f64 = his().map(|(stock, n)| self.amounts[stock] * f64::from(*n)).sum();
+        // Amounts are floats: a break that is reached exactly must not be missed by their rounding.
+        let lacks = self.least - sum;
+        if lacks <= self.least.abs() * ROUNDING_OF_SUMS { 0.0 } else { lacks }
     }
 }
 
@@ -51,6 +63,10 @@ pub struct Market {
     pub unit_prices: Vec<Option<UnitPrice>>,
     /// The most ticks that rounding can take off a stock's row.
     pub gains: Vec<i64>,
+    /// The most ticks that rounding can add to a stock's row.
+    pub lifts: Vec<i64>,
+    /// Prices as fractions, where they have a common denominator.
+    pub exact: Option<ExactPrices>,
     /// Breaks and minimum orders that must be reached.
     pub sides: Vec<Side>,
     /// Deliveries, in ticks.
@@ -72,6 +88,40 @@ pub fn percent_off(supplier: &Supplier, reached: usize) -> Money {
 pub fn needs_decision(supplier: &Supplier) -> bool {
     !supplier.delivery.is_zero() || !supplier.minimum_order.is_zero() || !supplier.breaks.is_empty()
 }
+
+/// Prices of single boards as whole numbers of one small share of the currency.
+#[derive(Debug, Clone)]
+pub struct ExactPrices {
+    /// So many shares are one unit of the currency.
+    pub shares: i128,
+    /// By stock, the price of one board; none where it is not to be had.
+    pub prices: Vec<Option<i128>>,
+}
+
+impl ExactPrices {
+    fn new(prices: &[Option<BigRational>]) -> Option<ExactPrices> {
+        let mut shares = BigInt::one();
+        for price in prices.iter().flatten() {
+            shares = shares.lcm(price.denom());
+            shares.to_i128().filter(|shares| *shares <= MOST_SHARES)?;
+        }
+        let whole = |price: &BigRational| (price.numer() * (&shares / price.denom())).to_i128();
+        let mut in_shares = Vec::with_capacity(prices.len());
+        for price in prices {
+            in_shares.push(match price {
+                Some(price) => Some(whole(price)?),
+                None => None,
+            });
+        }
+        Some(ExactPrices { shares: shares.to_i128()?, prices: in_shares })
+    }
+}
+
+/// Largest common denominator that leaves room for sums in 128 bits.
+const MOST_SHARES: i128 = 1_000_000_000_000_000_000_000_000;
+
+/// Share of a sum of floats by which it may be off.
+const ROUNDING_OF_SUMS: f64 = 1e-9;
 
 /// Prices are held to so small a share of the currency, and an exact half a cent is never missed by it.
 const PRECISE: i128 = 1_000_000_000_000_000_000_000;
@@ -97,19 +147,24 @@ impl UnitPrice {
         i64::try_from(cents).unwrap_or(i64::MAX / TICKS_PER_UNIT) * CENT
     }
 
-    /// The most ticks that rounding can take off a row of at most `boards` boards, rounded up.
-    fn most_gained(self, boards: u32) -> i64 {
+    /// The most ticks that rounding can take off a row of at most `boards` boards, and the most that it can
+    /// add, both rounded up.
+    fn most_rounded(self, boards: u32) -> (i64, i64) {
         let cent = PRECISE / 100;
-        let gain = |boards: u32| {
+        let (mut gain, mut lift) = (0, 0);
+        for boards in 1..=boards.min(ROWS_SCANNED) {
             let row = self.0.saturating_mul(i128::from(boards));
             let cents = (row + cent / 2 + PRECISE_SLACK).div_euclid(cent);
-            row - cents * cent
-        };
-        let scanned = (1..=boards.min(ROWS_SCANNED)).map(gain).max().unwrap_or(0);
-        let most = if boards > ROWS_SCANNED && self.0 % cent != 0 { cent / 2 } else { scanned.max(0) };
+            gain = gain.max(row - cents * cent);
+            lift = lift.max(cents * cent - row);
+        }
+        if boards > ROWS_SCANNED && self.0 % cent != 0 {
+            (gain, lift) = (cent / 2, cent / 2);
+        }
         let tick = PRECISE / i128::from(TICKS_PER_UNIT);
-        // A price that is whole cents up to its last digit gains nothing.
-        if most <= PRECISE_SLACK { 0 } else { (most / tick) as i64 + 1 }
+        // A price that is whole cents up to its last digit is not rounded.
+        let ticks = |most: i128| if most <= PRECISE_SLACK { 0 } else { (most / tick) as i64 + 1 };
+        (ticks(gain), ticks(lift))
     }
 }
 
@@ -138,7 +193,7 @@ impl Market {
         let pieces: u32 = instance.demand().iter().sum();
         let mut costs = Vec::with_capacity(instance.stocks.len());
         let mut unit_prices = Vec::with_capacity(instance.stocks.len());
-        let mut gains = Vec::with_capacity(instance.stocks.len());
+        let mut rounded = Vec::with_capacity(instance.stocks.len());
         let mut prices = Vec::with_capacity(instance.stocks.len());
         let mut feet = Vec::with_capacity(instance.stocks.len());
         for stock in &instance.stocks {
@@ -158,22 +213,24 @@ impl Market {
                     costs.push(price.as_ref().map(ticks));
                     let unit = price.as_ref().map(UnitPrice::new);
                     let most = stock.available.unwrap_or(pieces.saturating_add(ROWS_SCANNED));
-                    gains.push(unit.map_or(0, |unit| unit.most_gained(most)));
+                    rounded.push(unit.map_or((0, 0), |unit| unit.most_rounded(most)));
                     unit_prices.push(unit);
-                    prices.push(price.unwrap_or_else(BigRational::zero));
+                    prices.push(price);
                     feet.push(line.tally(supplier)?.board_feet_f64());
                 }
                 Source::Rack(boards) => {
                     let value = job.rack[boards[0]].value;
                     costs.push(Some(money_ticks(value)));
                     unit_prices.push(None);
-                    gains.push(0);
-                    prices.push(value.to_ratio());
+                    rounded.push((0, 0));
+                    prices.push(Some(value.to_ratio()));
                     feet.push(0.0);
                 }
             }
         }
-        let mut market = Market { costs, unit_prices, gains, sides: Vec::new(), fixed: 0 };
+        let (gains, lifts) = rounded.into_iter().unzip();
+        let exact = ExactPrices::new(&prices);
+        let mut market = Market { costs, unit_prices, gains, lifts, exact, sides: Vec::new(), fixed: 0 };
         for (index, terms) in terms.iter().enumerate() {
             if let Terms::Open(reached) = terms {
                 market.open(instance, index, *reached, &prices, &feet);
@@ -182,12 +239,20 @@ impl Market {
         Ok(market)
     }
 
+    /// What a row of so many boards of a stock costs, in ticks.
+    pub fn row(&self, stock: usize, boards: u32) -> i64 {
+        match self.unit_prices[stock] {
+            Some(unit) => unit.row(boards),
+            None => self.costs[stock].unwrap_or(0) * i64::from(boards),
+        }
+    }
+
     fn open(
         &mut self,
         instance: &Instance<'_>,
         supplier: usize,
         reached: usize,
-        prices: &[BigRational],
+        prices: &[Option<BigRational>],
         feet: &[f64],
     ) {
         let job: &Job = instance.job;
@@ -199,15 +264,23 @@ impl Market {
         };
         if let Some(step) = reached.checked_sub(1) {
             let least = dealer.breaks[step].from.board_feet_f64();
-            self.sides.push(Side { amounts: amounts(&|stock| feet[stock]), least });
+            self.sides.push(Side { amounts: amounts(&|stock| feet[stock]), least, minimum: None });
         }
         if !dealer.minimum_order.is_zero() {
-            let cost = |stock: usize| prices[stock].to_f64().unwrap_or(0.0);
-            self.sides.push(Side { amounts: amounts(&cost), least: dealer.minimum_order.to_f64() });
+            let cost = |stock: usize| prices[stock].as_ref().and_then(BigRational::to_f64).unwrap_or(0.0);
+            let lifted: i64 =
+                (0..instance.stocks.len()).filter(|one| his(*one)).map(|one| self.lifts[one]).sum();
+            let least = dealer.minimum_order.to_f64() - lifted as f64 / TICKS_PER_UNIT as f64;
+            let minimum = Some(money_ticks(dealer.minimum_order));
+            self.sides.push(Side { amounts: amounts(&cost), least, minimum });
             // One more break could take the order below the minimum, so it must not be reached.
             if let Some(next) = dealer.breaks.get(reached) {
                 let most = next.from.board_feet_f64();
-                self.sides.push(Side { amounts: amounts(&|stock| -feet[stock]), least: -most });
+                self.sides.push(Side {
+                    amounts: amounts(&|stock| -feet[stock]),
+                    least: -most,
+                    minimum: None,
+                });
             }
         }
     }
@@ -226,8 +299,9 @@ mod tests {
                 let row = &price * BigRational::from_integer(boards.into());
                 let paid = money_ticks(Money::round_half_up(&row).unwrap());
                 assert_eq!(unit.row(boards), paid, "{numerator}/{denominator} x {boards}");
+                assert!(paid <= ticks(&row) + 1 + unit.most_rounded(boards).1);
                 assert!(
-                    paid >= ticks(&row) - unit.most_gained(boards),
+                    paid >= ticks(&row) - unit.most_rounded(boards).0,
                     "{numerator}/{denominator} x {boards}"
                 );
             }

@@ -33,6 +33,8 @@ pub struct Purchase {
     pub lumber: Money,
     /// Sum of the deliveries.
     pub delivery: Money,
+    /// By dealer, how many of his breaks are reached; none where nothing is bought.
+    pub reached: Vec<Option<usize>>,
     /// Dealers whose minimum order is not reached.
     pub below_minimum: Vec<usize>,
 }
@@ -51,13 +53,18 @@ impl Purchase {
             feet[line.supplier] += tally.checked_times(i128::from(*count))?;
             used[line.supplier] = true;
         }
-        let mut purchase = Purchase::default();
+        let breaks_reached = |index: usize| {
+            let breaks = &job.suppliers[index].breaks;
+            breaks.iter().take_while(|step| step.from <= feet[index]).count()
+        };
+        let reached: Vec<Option<usize>> =
+            (0..job.suppliers.len()).map(|index| used[index].then(|| breaks_reached(index))).collect();
+        let mut purchase = Purchase { reached, ..Purchase::default() };
         let mut spent = vec![Money::ZERO; job.suppliers.len()];
         for (index, count) in boards.iter().filter(|(_, count)| **count > 0) {
             let line = &job.lines[*index];
             let supplier = &job.suppliers[line.supplier];
-            let reached = supplier.breaks.iter().take_while(|step| step.from <= feet[line.supplier]).count();
-            let off = percent_off(supplier, reached);
+            let off = percent_off(supplier, purchase.reached[line.supplier].unwrap_or(0));
             let boards = BigRational::from_integer(BigInt::from(*count));
             let exact = boards * line.price_of_board(supplier)? * share_to_pay(off);
             let cost = Money::round_half_up(&exact)?;

@@ -1,6 +1,6 @@
 //! A demand to be met from a market.
 
-use super::column::Counts;
+use super::column::{Counts, Cut};
 use super::instance::{Blanks, Instance, blanks_in};
 use super::market::Market;
 use crate::pattern::{Pattern, Rect};
@@ -18,6 +18,8 @@ pub struct Task<'a> {
     pub available: Vec<Option<u32>>,
     /// What the market's sides still lack.
     pub side_least: Vec<f64>,
+    /// Boards of each stock that the plan has already.
+    pub elsewhere: Vec<u32>,
 }
 
 /// The stock of one problem as the bound sees it.
@@ -46,7 +48,15 @@ impl<'a> Task<'a> {
             demand,
             available: instance.stocks.iter().map(|stock| stock.available).collect(),
             side_least: market.sides.iter().map(|side| side.least).collect(),
+            elsewhere: vec![0; instance.stocks.len()],
         }
+    }
+
+    /// Boards of each stock in the plan, once these cuts are made.
+    pub fn boards_with(&self, cuts: &[Cut]) -> Vec<u32> {
+        let mut boards = self.elsewhere.clone();
+        cuts.iter().for_each(|cut| boards[cut.stock] += cut.copies);
+        boards
     }
 
     /// Is every piece of a pattern still wanted?
@@ -69,6 +79,7 @@ impl<'a> Task<'a> {
 
     /// Cuts so many boards of a plan.
     pub fn take_many(&mut self, stock: usize, counts: &[(u32, u32)], copies: u32) {
+        self.elsewhere[stock] += copies;
         if let Some(left) = &mut self.available[stock] {
             *left = left.saturating_sub(copies);
         }

@@ -13,7 +13,7 @@ use super::prices::ShapePrice;
 use super::pricing::Pricer;
 use super::simplex::ColumnSimplex;
 use crate::pattern::Pattern;
-use crate::solve::problem::{Column, Counts, Offer, Task, worth};
+use crate::solve::problem::{Column, Counts, Offer, Task, whole_boards, worth};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
 
@@ -22,6 +22,8 @@ use crate::solve::tolerances as tol;
 pub struct Generated {
     /// No plan of the task costs less, in ticks, however its rows are rounded.
     pub bound: i64,
+    /// No plan of the task costs less before its rows are rounded.
+    pub unrounded: i64,
     /// Values of the pieces that prove the bound, once scaled.
     pub duals: Duals,
     /// The scale that makes them feasible.
@@ -94,15 +96,15 @@ pub fn generate_from(
         let proven = best.as_ref().map_or(0, |(best, _, _)| best.value);
         let value = solution.value * tol::TICKS_PER_UNIT as f64;
         let closed = proven as f64 >= value * (1.0 - tol::CLOSED);
-        let rounding: i64 = run.offers.iter().map(|offer| task.market.gains[offer.stock]).sum();
-        let above = proven - rounding > cutoff;
+        let above = whole_boards(task, &run.offers, proven) > cutoff;
         let interrupted = above || stop.is_due() || iteration >= tol::MAX_ITERATIONS;
         if added == 0 || (closed && solution.missing.is_empty()) || interrupted {
             let (bound, duals, prices) =
                 best.unwrap_or((Bound { value: 0, scale: 0 }, Duals::default(), Vec::new()));
             let missing = solution.missing.iter().filter_map(|row| run.sizes.get(*row).copied()).collect();
             return Generated {
-                bound: (bound.value - rounding).max(0),
+                bound: whole_boards(task, &run.offers, bound.value),
+                unrounded: bound.value,
                 scale: bound.scale,
                 duals,
                 prices,

@@ -8,7 +8,7 @@
 use super::dive::top_up;
 use super::exact::{Exactly, exactly};
 use super::mip::Backend;
-use crate::solve::problem::{Counts, Cut, Task, cost, merged, whole_steps};
+use crate::solve::problem::{Counts, Cut, Task, cost, merged};
 use crate::solve::relax::{Duals, Pool, generate_from};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
@@ -160,7 +160,7 @@ impl Search<'_> {
         // Rows are rounded one by one: half a cent covers what adding them up may differ.
         let room = self.to_beat - tol::HALF_A_CENT - spent;
         let generated = generate_from(&rest, self.pool, parent, room, self.stop);
-        if generated.unmet || whole_steps(&rest, generated.bound) > room {
+        if generated.unmet || generated.bound > room {
             return;
         }
         let left: u32 = rest.demand.iter().sum();

@@ -5,7 +5,7 @@ use super::dive::{Style, dive, greedy};
 use super::exact::{Exactly, exactly, restricted};
 use super::exchange::Exchange;
 use super::mip::Backend;
-use crate::solve::problem::{Cut, Task, cost, paid_in_cents, step, whole_steps};
+use crate::solve::problem::{Cut, Task, cost, least_sum_of_rows, paid_in_cents, step};
 use crate::solve::relax::{Generated, Pool};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
@@ -64,7 +64,7 @@ impl Component {
             First::Impossible => return Planned::Impossible,
             First::NotFound => return Planned::NotFound,
         };
-        let bound = whole_steps(task, generated.bound);
+        let bound = generated.bound;
         let exchange = Exchange::new(aim.seed);
         let mut component = Component {
             cuts,
@@ -76,6 +76,7 @@ impl Component {
             changed: true,
             exact: ExactTurns { nodes: tol::EXACT_NODES_FIRST, wait: tol::EXACT_WAITS, not_listed: false },
         };
+        component.raise(task, bound);
         component.try_exactly(task, generated, tol::EXACT_NODES_FIRST, aim.backend, stop);
         let now = component.cost(task);
         if !component.is_closed(task)
@@ -97,6 +98,15 @@ impl Component {
     /// Is the plan proven to be the cheapest?
     pub fn is_closed(&self, task: &Task<'_>) -> bool {
         self.cost(task) <= self.bound + tol::HALF_A_CENT
+    }
+
+    /// Takes a better bound, up to what sums of rows can come to.
+    fn raise(&mut self, task: &Task<'_>, bound: i64) {
+        self.bound = self.bound.max(bound);
+        let now = self.cost(task);
+        if self.bound < now && now - self.bound <= tol::NEAR_A_PLAN {
+            self.bound = least_sum_of_rows(task, &task.offers(), self.bound, now);
+        }
     }
 
     /// Is there nothing more that the exchange could try?
@@ -160,15 +170,15 @@ impl Component {
                     self.cuts = cuts;
                 }
                 if let Some(proven) = proven {
-                    self.bound = self.bound.max(paid_in_cents(task, proven));
+                    self.raise(task, paid_in_cents(task, proven));
                 }
             }
             Exactly::NothingCheaper => {
-                self.bound = self.bound.max(paid_in_cents(task, now - tol::HALF_A_CENT))
+                self.raise(task, paid_in_cents(task, now - tol::HALF_A_CENT));
             }
             Exactly::GaveUp(better) => {
-                let better = better.map_or(0, |better| whole_steps(task, better));
-                self.bound = self.bound.max(better.min(now));
+                let better = better.map_or(0, |better| paid_in_cents(task, better));
+                self.raise(task, better.min(now));
             }
         }
     }

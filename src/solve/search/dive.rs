@@ -63,8 +63,11 @@ pub fn dive(task: &Task<'_>, pool: &mut Pool, style: Style, stop: &Stop) -> Opti
 /// Buys what a break or a minimum order still lacks, as cheaply as one board at a time can.
 pub fn top_up(rest: &mut Task<'_>, pool: &mut Pool, cuts: &mut Vec<Cut>) -> Option<()> {
     for place in 0..rest.side_least.len() {
-        while rest.side_least[place] > 0.0 {
-            let lacks = rest.side_least[place];
+        loop {
+            let lacks = rest.market.sides[place].lacks(rest.market, &rest.elsewhere);
+            if lacks <= 0.0 {
+                break;
+            }
             let amounts = &rest.market.sides[place].amounts;
             // The cost of what the board adds towards the rest; more than the rest adds nothing.
             let rate = |stock: usize| -> Option<f64> {

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use super::mip::{Backend, Covering, Effort, MipOutcome, solve};
 use crate::pattern::{Enumeration, enumerate_patterns};
-use crate::solve::problem::{Cut, Listed, Offer, Task, before_resawing, next_below, worth};
+use crate::solve::problem::{Cut, Listed, Offer, Task, before_resawing, next_below, reaches_sides, worth};
 use crate::solve::relax::{Generated, Pool, scaled};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
@@ -54,13 +54,12 @@ pub fn exactly(
     let clean = |offer: &Offer| task.instance.shapes[offer.shape].blocks.is_empty();
     let proves = task.instance.job.shop.saw.stages == 2 && offers.iter().all(clean);
     match solve(&program.covering, backend, &effort) {
-        MipOutcome::Optimal(values) if !proves => Exactly::Plan(program.cuts(&listed, &values), None),
         MipOutcome::Nothing | MipOutcome::Stopped(_) if !proves => Exactly::NotListed,
         MipOutcome::Optimal(values) => {
-            let proven = ticks(program.covering.cost(&values));
-            Exactly::Plan(program.cuts(&listed, &values), Some(proven))
+            let proven = proves.then(|| ticks(program.covering.cost(&values)));
+            program.plan(task, &listed, &values, proven)
         }
-        MipOutcome::Feasible(values, _) => Exactly::Plan(program.cuts(&listed, &values), None),
+        MipOutcome::Feasible(values, _) => program.plan(task, &listed, &values, None),
         MipOutcome::Nothing => Exactly::NothingCheaper,
         MipOutcome::Stopped(bound) => Exactly::GaveUp(bound.map(ticks)),
     }
@@ -81,7 +80,10 @@ fn list(
     let pieces: i64 = task.demand.iter().map(|pieces| i64::from(*pieces)).sum();
     let limited: i64 = offers.iter().map(|offer| offer.available.map_or(0, i64::from)).sum();
     let rounding = pieces + 2 * limited;
-    let gap = incumbent.map(|cost| (next_below(task, offers, cost) - generated.bound).max(0) + rounding);
+    // Before its rows are rounded, a cheaper plan costs no more than what rounding can take off as well.
+    let gains: i64 = offers.iter().map(|offer| task.market.gains[offer.stock]).sum();
+    let gap = incumbent
+        .map(|cost| (next_below(task, offers, cost) + gains - generated.unrounded).max(0) + rounding);
     let mut budget = tol::ENUMERATION_STEPS;
     let mut listed = Vec::new();
     for offers in offers.chunk_by(|one, other| one.shape == other.shape) {
@@ -235,9 +237,11 @@ impl Program {
     fn new(task: &Task<'_>, listed: &[Listed], incumbent: Option<i64>) -> Program {
         let unit = tol::TICKS_PER_UNIT as f64;
         let mut covering = Program::plain(task, listed);
+        let first_side = covering.rhs.len() - task.side_least.len();
         let mut rounded: Vec<usize> = listed.iter().map(|column| column.stock).collect();
         rounded.dedup();
-        rounded.retain(|stock| task.market.gains[*stock] > 0);
+        rounded.retain(|stock| task.market.gains[*stock] > 0 || task.market.lifts[*stock] > 0);
+        let mut judged_as_rounded = true;
         for stock in rounded {
             let pieces: u32 = task.demand.iter().sum();
             let boards = match (incumbent, task.market.costs[stock]) {
@@ -247,13 +251,31 @@ impl Program {
                 _ if task.market.sides.is_empty() => pieces,
                 _ => u32::MAX,
             };
-            round_row(&mut covering, task, listed, stock, boards);
+            judged_as_rounded &= round_row(&mut covering, task, listed, stock, boards, first_side);
+        }
+        if judged_as_rounded {
+            for (place, side) in task.market.sides.iter().enumerate() {
+                if side.minimum.is_some() {
+                    covering.rhs[first_side + place] = side.lacks(task.market, &task.elsewhere);
+                }
+            }
         }
         let Covering { columns, most, rhs, .. } = covering;
         // Half a cent below the incumbent: costs are paid in cents.
         let cutoff = incumbent.map_or(f64::MAX / 4.0, |cost| cost as f64 / unit - 0.005);
         let dearest: f64 = columns.iter().zip(&most).map(|(column, most)| column.0 * f64::from(*most)).sum();
         Program { covering: Covering { columns, most, rhs, cutoff: cutoff.min(dearest + 1.0) } }
+    }
+
+    /// The plan of a solution. Rows of many boards are not rounded in the program as the dealer does, so that
+    /// a minimum order may be missed by a cent: then only its bound is of use.
+    fn plan(&self, task: &Task<'_>, listed: &[Listed], values: &[u32], proven: Option<i64>) -> Exactly {
+        let cuts = self.cuts(listed, values);
+        match (reaches_sides(task, &cuts), proven) {
+            (true, proven) => Exactly::Plan(cuts, proven),
+            (false, Some(proven)) => Exactly::GaveUp(Some(proven)),
+            (false, None) => Exactly::NotListed,
+        }
     }
 
     fn cuts(&self, listed: &[Listed], values: &[u32]) -> Vec<Cut> {
@@ -301,8 +323,16 @@ pub fn charged(
 }
 
 /// Lets the program pay a stock's row as the dealer rounds it: exactly, by one binary for each number
-/// of boards, where they can be at most a few; else by what rounding can gain at most.
-fn round_row(covering: &mut Covering, task: &Task<'_>, listed: &[Listed], stock: usize, boards: u32) {
+/// of boards, where they can be at most a few; else by what rounding can gain at most. Tells whether the row
+/// is exact: then it also counts towards a minimum order as it is rounded.
+fn round_row(
+    covering: &mut Covering,
+    task: &Task<'_>,
+    listed: &[Listed],
+    stock: usize,
+    boards: u32,
+    first_side: usize,
+) -> bool {
     let unit = tol::TICKS_PER_UNIT as f64;
     let boards = task.available[stock].map_or(boards, |available| boards.min(available));
     let used = covering.rhs.len() as u32;
@@ -312,11 +342,15 @@ fn round_row(covering: &mut Covering, task: &Task<'_>, listed: &[Listed], stock:
     if exact.is_some() {
         covering.rhs.extend([0.0, -1.0]);
     }
+    let minimum =
+        task.market.sides.iter().position(|side| side.minimum.is_some() && side.amounts[stock] != 0.0);
+    let minimum_row = minimum.map(|place| (first_side + place) as u32);
     for (column, (cost, entries)) in listed.iter().zip(&mut covering.columns) {
         if column.stock == stock {
             entries.push((used, 1.0));
             if exact.is_some() {
                 *cost = 0.0;
+                entries.retain(|(row, _)| Some(*row) != minimum_row);
                 entries.push((at_most, -1.0));
             }
         }
@@ -327,14 +361,19 @@ fn round_row(covering: &mut Covering, task: &Task<'_>, listed: &[Listed], stock:
             covering.most.push(1);
         }
         Some(price) => {
+            let elsewhere = task.elsewhere[stock];
             for count in 1..=boards {
                 let many = f64::from(count);
-                let entries = vec![(used, -many), (at_most, many), (one, -1.0)];
-                covering.columns.push((price.row(count) as f64 / unit, entries));
+                // A row is rounded once, with the boards of it that the rest of the plan has.
+                let row = (price.row(elsewhere + count) - price.row(elsewhere)) as f64 / unit;
+                let mut entries = vec![(used, -many), (at_most, many), (one, -1.0)];
+                entries.extend(minimum_row.map(|minimum| (minimum, row)));
+                covering.columns.push((row, entries));
                 covering.most.push(1);
             }
         }
     }
+    exact.is_some()
 }
 
 /// A restricted program over the columns the master knows, within the gap: for a better plan, not for

@@ -204,6 +204,7 @@ fn recut(
     let mut available = task.available.clone();
     let mut now = 0;
     let mut side_least = task.side_least.clone();
+    let mut elsewhere = task.elsewhere.clone();
     let mut local = pool.emptied();
     for (place, board) in boards.iter().enumerate() {
         if chosen.contains(&place) {
@@ -214,6 +215,7 @@ fn recut(
             let entry = &pool.patterns[board.pattern];
             local.take(entry.shape, entry.pattern.clone());
         } else {
+            elsewhere[board.stock] += 1;
             if let Some(left) = &mut available[board.stock] {
                 *left = left.saturating_sub(1);
             }
@@ -222,7 +224,8 @@ fn recut(
             }
         }
     }
-    let small = Task { instance: task.instance, market: task.market, demand, available, side_least };
+    let small =
+        Task { instance: task.instance, market: task.market, demand, available, side_least, elsewhere };
     let generated = generate(&small, &mut local, stop);
     if generated.unmet || generated.bound > now + tol::HALF_A_CENT {
         return None;

@@ -42,7 +42,9 @@ pub fn fewer_settings(
 ) -> Result<Vec<Incumbent>, Overflow> {
     let stop = Stop::new(options.time, options.interrupt.clone());
     let instance = Instance::new(job);
-    let market = Market::new(&instance, &terms_of(job, solution))?;
+    let reached = solution.incumbent.purchase.reached.iter();
+    let terms: Vec<Terms> = reached.map(|reached| reached.map_or(Terms::Closed, Terms::Open)).collect();
+    let market = Market::new(&instance, &terms)?;
     let sizes: Vec<u32> = (0..instance.sizes.len() as u32).collect();
     let task = Task::whole(&instance, &market, &sizes);
     let mut pool = Pool::new(&instance);
@@ -86,18 +88,6 @@ fn is_from(stock: &Source, board: &Source) -> bool {
         (Source::Rack(group), Source::Rack(boards)) => boards.iter().all(|board| group.contains(board)),
         (stock, board) => stock == board,
     }
-}
-
-/// The dealers' terms that a solution buys at.
-fn terms_of(job: &Job, solution: &Solution) -> Vec<Terms> {
-    let mut terms = vec![Terms::Closed; job.suppliers.len()];
-    for row in &solution.incumbent.purchase.rows {
-        let supplier = job.lines[row.line].supplier;
-        let reached =
-            job.suppliers[supplier].breaks.iter().filter(|step| step.percent_off <= row.percent_off);
-        terms[supplier] = Terms::Open(if row.percent_off.is_zero() { 0 } else { reached.count() });
-    }
-    terms
 }
 
 /// Patterns that can be cut many times each: one after the other, on as many boards as the demand bears, as
