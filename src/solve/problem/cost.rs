@@ -137,7 +137,7 @@ mod tests {
 
     #[test]
     fn bits_move_over_word_borders() {
-        let from = [1 | 1 << 63, 1];
+        let from = [1 | 1 << 63, 1, 0];
         for by in [0usize, 1, 63, 64, 65, 127] {
             let mut to = [0u64; 3];
             or_shifted(&mut to, &from, by);
