@@ -103,7 +103,7 @@ fn a_scenario_scales_tops_and_not_their_strips() {
 fn more_pieces_than_can_be_counted_are_told_by_name() {
     let sizes = [Length::inches(10), Length::inches(2), Length::inches(1)];
     let part = |number: u32| ProductPart::new("rack", &format!("slat {number}"), 1_000_000, sizes, "oak");
-    let order = Order { order: "A".to_string(), product: "rack".to_string(), quantity: 1, due: None, row: 0 };
+    let order = Order::new("A", "rack", 1);
     let draft = Draft { orders: vec![order], parts: (0..4_300).map(part).collect(), ..Draft::default() };
     let Err(JobError::Faults { faults, .. }) = Job::try_new(draft) else { panic!("it was taken") };
     assert!(faults[0].to_string().contains("4300000000 pieces in all"), "{}", faults[0]);

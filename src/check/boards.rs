@@ -101,7 +101,7 @@ fn origin<'j>(
     let origin = match board.source.split_once(':') {
         Some(("buy", row)) => {
             let row: Option<usize> = row.parse().ok().filter(|row| *row < document.buy.len());
-            let entry = row.and_then(|row| super::money::price_line(&document.buy[row], job));
+            let entry = row.and_then(|row| super::lines::price_line(&document.buy[row], job));
             match (row, entry) {
                 (Some(row), Some(line)) => {
                     found.copies[row] += u64::from(board.copies);

@@ -8,6 +8,7 @@ mod board;
 mod boards;
 mod fault;
 mod glue;
+mod lines;
 mod money;
 mod work;
 

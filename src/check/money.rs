@@ -8,40 +8,14 @@ use num_rational::BigRational;
 use super::boards::Replayed;
 use super::exact;
 use super::fault::PlanFault;
-use crate::document::{BuyEntry, Document};
+use super::lines::{available, price_line};
+use crate::document::Document;
 use crate::job::{Job, Per, PriceLine};
 use crate::measure::{Area, Length, Money};
-use crate::trade::{Grade, Quarter, Tally};
+use crate::trade::Tally;
 
 /// Slack of printed board feet.
 const FEET_SLACK: f64 = 1e-6;
-
-/// The price line that a row names, if the job has it.
-pub fn price_line(entry: &BuyEntry, job: &Job) -> Option<usize> {
-    let unit = job.shop.unit;
-    let price = Money::parse(&entry.price).ok()?;
-    job.lines.iter().position(|line| {
-        job.suppliers[line.supplier].name == entry.supplier
-            && line.species == entry.species
-            && Quarter::parse(&entry.quarter) == Some(line.quarter)
-            && Grade::parse(&entry.grade) == Some(line.grade)
-            && exact(entry.width, unit) == line.width
-            && exact(entry.length, unit) == line.length
-            && line.price == price
-            && line.per.name() == entry.per
-    })
-}
-
-/// Boards to be had of all lines that a row of the plan may mean; none where there is no limit.
-fn available(line: &PriceLine, job: &Job) -> Option<u64> {
-    let meant = |other: &&PriceLine| {
-        let sizes = |line: &PriceLine| (line.quarter, line.grade, line.width, line.length);
-        (line.supplier, &line.species, sizes(line), line.price, line.per)
-            == (other.supplier, &other.species, sizes(other), other.price, other.per)
-    };
-    let alike = job.lines.iter().filter(meant).map(|line| line.available);
-    alike.sum::<Option<u64>>()
-}
 
 fn ratio(numerator: i128, denominator: i128) -> BigRational {
     BigRational::new(BigInt::from(numerator), BigInt::from(denominator))

@@ -30,13 +30,7 @@ pub fn read_suppliers(source: &dyn Source, shop: &Shop, log: &mut Log) -> (Vec<S
     for name in dealers(source, log) {
         let file = format!("prices/{name}.csv");
         let supplier = suppliers.len();
-        suppliers.push(Supplier {
-            name,
-            delivery: Money::ZERO,
-            minimum_order: Money::ZERO,
-            tally: Tally::default(),
-            breaks: Vec::new(),
-        });
+        suppliers.push(Supplier::new(&name));
         if let Some(table) = needed(source, &file, &PRICES, log) {
             let read = table.rows().filter_map(|row| read_line(&row, supplier, shop, log)).collect();
             lines.extend(added_up(read, &file, log));

@@ -1,7 +1,7 @@
 //! What is sawn for a part: the part itself, or the strips or layers that it is glued from.
 
+use super::fit::Fit;
 use super::shop::Shop;
-use super::wanted::Fit;
 use crate::measure::Length;
 
 /// How a part is made of what is sawn.

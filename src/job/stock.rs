@@ -22,6 +22,19 @@ pub struct Supplier {
     pub breaks: Vec<Break>,
 }
 
+impl Supplier {
+    /// A dealer without delivery charge, minimum order or breaks, who counts boards exactly.
+    pub fn new(name: &str) -> Supplier {
+        Supplier {
+            name: name.to_string(),
+            delivery: Money::ZERO,
+            minimum_order: Money::ZERO,
+            tally: Tally::default(),
+            breaks: Vec::new(),
+        }
+    }
+}
+
 /// A quantity break on a dealer's whole order.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Break {
@@ -86,6 +99,34 @@ pub struct PriceLine {
     pub per: Per,
     /// Boards that can be had; `None` is no limit.
     pub available: Option<u64>,
+}
+
+impl PriceLine {
+    /// A line of boards of one size, as many as are wanted. `sizes` are length and width, `price` the price
+    /// and its measure.
+    pub fn new(
+        supplier: usize,
+        species: &str,
+        quarter: Quarter,
+        grade: Grade,
+        sizes: [Length; 2],
+        price: (Money, Per),
+    ) -> PriceLine {
+        PriceLine {
+            supplier,
+            row: 0,
+            species: species.to_string(),
+            quarter,
+            grade,
+            width: sizes[1],
+            length: sizes[0],
+            upper: None,
+            mix: Vec::new(),
+            price: price.0,
+            per: price.1,
+            available: None,
+        }
+    }
 }
 
 /// A board as whoever needs wood sees it, of a dealer or of the rack.

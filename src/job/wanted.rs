@@ -3,6 +3,7 @@
 use jiff::civil::Date;
 
 use super::blank::Blank;
+use super::fit::Fit;
 use crate::measure::{Length, Money};
 use crate::trade::Grade;
 use crate::trade::abrasives::Surface;
@@ -23,25 +24,10 @@ pub struct Order {
     pub row: u64,
 }
 
-/// How a part is brought to its length.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Fit {
-    /// Cut to the stop.
-    Stop,
-    /// Cut oversize and sneaked up to the line.
-    Creep,
-    /// Left long and marked from the work itself.
-    ToWork,
-}
-
-impl Fit {
-    /// As `parts.csv` writes it.
-    pub fn name(self) -> &'static str {
-        match self {
-            Fit::Stop => "stop",
-            Fit::Creep => "creep",
-            Fit::ToWork => "to-work",
-        }
+impl Order {
+    /// So many of a product, due at once.
+    pub fn new(order: &str, product: &str, quantity: u64) -> Order {
+        Order { order: order.to_string(), product: product.to_string(), quantity, due: None, row: 0 }
     }
 }
 

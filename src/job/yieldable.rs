@@ -1,11 +1,12 @@
 //! Which parts no board can yield, and the reason nearest to the truth.
 
 use super::fault::Shortfall;
+use super::fit::Fit;
 use super::model::Job;
 use super::serve::Unfit;
 use super::shop::{BeyondReach, Shop};
 use super::stock::{Offered, PriceLine};
-use super::wanted::{Fit, Part};
+use super::wanted::Part;
 use crate::measure::Length;
 
 impl Job {

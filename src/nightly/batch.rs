@@ -9,8 +9,9 @@ use std::time::Duration;
 use jiff::civil::Date;
 use sha2::{Digest, Sha256};
 
+use super::key::key;
 use super::place::Place;
-use super::{Asked, NightlyError, record};
+use super::{Asked, NightlyError};
 use crate::check::check;
 use crate::document::{BuyEntry, CostEntry, Document};
 use crate::intake::{Base, hex};
@@ -198,7 +199,7 @@ fn plan_one(
     if !missing.is_empty() {
         return Ok(batch(Outcome::Unplanned(JobError::Unobtainable(missing).to_string()), false));
     }
-    let key = record::key(&job, options);
+    let key = key(&job, options);
     if let Some(text) = place.planned_before(&key)
         && let Some(planned) = sound(&text, &job, &key)
     {

@@ -5,6 +5,7 @@
 //! figures, which come from `plan`, and the clock, except where the record of a run says when it was.
 
 mod batch;
+mod key;
 mod place;
 mod record;
 mod units;

@@ -11,7 +11,7 @@ use super::batch::{Batch, Outcome};
 use super::place::Place;
 use super::{Asked, NightlyError};
 use crate::intake::{Base, Book, Reject, hex};
-use crate::job::{Fault, Job};
+use crate::job::Fault;
 use crate::measure::Money;
 use crate::report::{WriteError, aligned_text, safe_cell, write_file};
 use crate::solve::Options;
@@ -38,30 +38,6 @@ pub enum Ended {
     Stopped,
     /// Everything is planned within the gap.
     Planned,
-}
-
-/// The hash of all that a batch's plan depends on, the program that makes it included: another build may
-/// plan or print the same job in another way.
-pub fn key(job: &Job, options: &Options) -> String {
-    key_of_build(env!("RIPWRIGHT_BUILD"), job, options)
-}
-
-fn key_of_build(build: &str, job: &Job, options: &Options) -> String {
-    let content = format!(
-        "{} {:?} {:?} {:?} {:?} {:?} {:?} {} {} {:?} {:?}",
-        build,
-        job.shop,
-        job.parts,
-        job.suppliers,
-        job.lines,
-        job.rack,
-        job.work,
-        options.gap_percent,
-        options.seed,
-        options.backend,
-        options.time,
-    );
-    hex(&Sha256::digest(content.as_bytes()))
 }
 
 impl Night {
@@ -299,20 +275,5 @@ impl Rejects {
         let file = self.writer.into_inner().map_err(|error| failed(error.into_error()))?;
         let file = file.into_inner().map_err(|error| failed(error.into_error()))?;
         file.sync_all().map_err(failed)
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::job::Draft;
-
-    /// A changed solver or sheet reused the results of the program before it.
-    #[test]
-    fn another_build_reuses_no_plan() {
-        let job = Job::try_new(Draft::default()).unwrap();
-        let options = Options::default();
-        assert_ne!(key_of_build("one", &job, &options), key_of_build("other", &job, &options));
-        assert_eq!(env!("RIPWRIGHT_BUILD").len(), 64);
     }
 }

@@ -12,12 +12,13 @@ mod model;
 mod order;
 mod resawing;
 mod setups;
+mod work;
 mod written;
 
-pub use after::{Drilling, Finishing, Purpose, Reserved, Work};
 pub use build::{BuildError, build_plan};
 pub use model::{
     Board, BoardSource, Buy, Cost, CutKind, Joined, Made, Offcut, PartCount, PlacedPiece, Plan, SawCut,
     Setup, SetupKind, Waste,
 };
 pub use resawing::{Resawing, resawing};
+pub use work::{Drilling, Finishing, Purpose, Reserved, Work};

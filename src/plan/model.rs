@@ -1,6 +1,6 @@
 //! The types of a plan.
 
-use super::after::Work;
+use super::work::Work;
 use crate::job::Per;
 use crate::measure::{Length, Money, Unit, Volume};
 use crate::pattern::Layout;

@@ -1,7 +1,7 @@
 //! A plan as `plan.json` writes it.
 
-use super::after::{Purpose, Reserved};
 use super::model::Plan;
+use super::work::{Purpose, Reserved};
 use crate::document::*;
 use crate::job::{Job, Part};
 use crate::measure::{Length, Volume};

@@ -2,6 +2,7 @@
 //!
 //! Every format shows the same rows: a way of buying, what it costs, and what is proven about it.
 
+#[cfg(feature = "sheets")]
 use minijinja::Environment;
 use serde::Serialize;
 
@@ -168,8 +169,13 @@ impl Decision {
     }
 
     /// Every file that is written of it.
-    pub fn files(&self) -> [Box<dyn Report + '_>; 3] {
-        [Box::new(DecisionJson(self)), Box::new(DecisionCsv(self)), Box::new(DecisionPage(self))]
+    pub fn files(&self) -> Vec<Box<dyn Report + '_>> {
+        vec![
+            Box::new(DecisionJson(self)),
+            Box::new(DecisionCsv(self)),
+            #[cfg(feature = "sheets")]
+            Box::new(DecisionPage(self)),
+        ]
     }
 
     fn file(&self, ending: &str) -> &'static str {
@@ -193,6 +199,7 @@ pub struct DecisionJson<'d>(pub &'d Decision);
 /// A decision as a table.
 pub struct DecisionCsv<'d>(pub &'d Decision);
 /// A decision as a page with a chart of the totals.
+#[cfg(feature = "sheets")]
 pub struct DecisionPage<'d>(pub &'d Decision);
 
 impl Report for DecisionText<'_> {
@@ -310,6 +317,7 @@ impl Report for DecisionCsv<'_> {
     }
 }
 
+#[cfg(feature = "sheets")]
 impl Report for DecisionPage<'_> {
     fn file_name(&self) -> &'static str {
         self.0.file("html")

@@ -7,8 +7,10 @@ mod csv;
 mod decision;
 mod drawing;
 mod json;
+#[cfg(feature = "sheets")]
 mod labels;
 mod lots;
+#[cfg(feature = "sheets")]
 mod sheets;
 mod table;
 mod take;
@@ -16,10 +18,13 @@ mod text;
 mod write;
 
 pub use csv::{BuyCsv, CutsCsv, SetupsCsv, safe as safe_cell, table as csv_table};
-pub use decision::{Decision, DecisionCsv, DecisionJson, DecisionPage, DecisionText};
+#[cfg(feature = "sheets")]
+pub use decision::DecisionPage;
+pub use decision::{Decision, DecisionCsv, DecisionJson, DecisionText};
 pub use drawing::Drawing;
 pub use json::PlanJson;
 pub use lots::{LotsCsv, LotsJson, LotsText};
+#[cfg(feature = "sheets")]
 pub use sheets::Sheets;
 pub use table::aligned_text;
 pub use take::{TakeCsv, TakeList};
@@ -44,6 +49,7 @@ pub trait Report {
 #[derive(Debug, thiserror::Error)]
 pub enum RenderError {
     /// The template engine refused.
+    #[cfg(feature = "sheets")]
     #[error("the sheets could not be made: {0}")]
     Template(#[from] minijinja::Error),
     /// The JSON writer refused.
@@ -55,12 +61,13 @@ pub enum RenderError {
 }
 
 /// Every file that `plan` writes, in the order they are written.
-pub fn plan_files(checked: &Checked) -> [Box<dyn Report + '_>; 5] {
-    [
+pub fn plan_files(checked: &Checked) -> Vec<Box<dyn Report + '_>> {
+    vec![
         Box::new(PlanJson(checked)),
         Box::new(BuyCsv(checked)),
         Box::new(CutsCsv(checked)),
         Box::new(SetupsCsv(checked)),
+        #[cfg(feature = "sheets")]
         Box::new(Sheets(checked)),
     ]
 }

@@ -1,0 +1,46 @@
+//! What a batch's plan depends on, as one hash.
+
+use sha2::{Digest, Sha256};
+
+use crate::intake::hex;
+use crate::job::Job;
+use crate::solve::Options;
+
+/// The hash of all that a batch's plan depends on, the program that makes it included: another build may
+/// plan or print the same job in another way.
+pub fn key(job: &Job, options: &Options) -> String {
+    key_of_build(env!("RIPWRIGHT_BUILD"), job, options)
+}
+
+fn key_of_build(build: &str, job: &Job, options: &Options) -> String {
+    let content = format!(
+        "{} {:?} {:?} {:?} {:?} {:?} {:?} {} {} {:?} {:?}",
+        build,
+        job.shop,
+        job.parts,
+        job.suppliers,
+        job.lines,
+        job.rack,
+        job.work,
+        options.gap_percent,
+        options.seed,
+        options.backend,
+        options.time,
+    );
+    hex(&Sha256::digest(content.as_bytes()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::Draft;
+
+    /// A changed solver or sheet reused the results of the program before it.
+    #[test]
+    fn another_build_reuses_no_plan() {
+        let job = Job::try_new(Draft::default()).unwrap();
+        let options = Options::default();
+        assert_ne!(key_of_build("one", &job, &options), key_of_build("other", &job, &options));
+        assert_eq!(env!("RIPWRIGHT_BUILD").len(), 64);
+    }
+}
