@@ -150,6 +150,49 @@ def shop_job(folder, sizes, lines, seed, stages=2, pieces=(4, 40)):
     write(folder, shop, parts, {d: rows for d, rows in prices.items() if rows})
 
 
+def piece_job(folder, rows, number):
+    """One piece of furniture: walnut in two to four classes, up to five pieces a row, a few board sizes a
+    class at prices that rise with class, width and length; the largest board is always sold at FAS."""
+    chance = random.Random(f"piece {rows} {number}")
+    classes = sorted(chance.sample(["4/4", "5/4", "6/4", "8/4"], chance.randint(2, 4)), key=lambda c: int(c[0]))
+    dressed = {"4/4": 13 / 16, "5/4": 1 + 1 / 16, "6/4": 1 + 5 / 16, "8/4": 1.75}
+    prices = []
+    for place, quarter in enumerate(classes):
+        sizes = set()
+        while len(sizes) < chance.randint(3, 7):
+            sizes.add((chance.randint(5, 10), chance.randint(6, 12)))
+        largest = max(sizes, key=lambda size: size[0] * size[1])
+        for width, length in sorted(sizes):
+            rate = 7 + 3 * place / 3 + 1.5 * (width - 5) / 5 + 1.5 * (length - 6) / 6
+            rate = min(13, max(7, rate * chance.uniform(0.97, 1.03)))
+            prices.append(f"walnut,{quarter},FAS,{width},{length}ft,{rate:.2f},bf")
+            if (width, length) != largest and chance.random() < 0.65:
+                prices.append(f"walnut,{quarter},1C,{width},{length}ft,{rate * 0.66:.2f},bf")
+    # Every part fits the largest board of each class that is thick enough for it.
+    room = {}
+    for line in prices:
+        _, quarter, grade, width, length, *_ = line.split(",")
+        if grade == "FAS":
+            wide, long = float(width) - 0.5, float(length[:-2]) * 12 - 2
+            room.setdefault(quarter, []).append((wide, long))
+    parts = []
+    while len(parts) < rows:
+        quarter = chance.choice(classes)
+        length, width = chance.randint(5 * 16, 66 * 16) / 16, chance.randint(20, 128) / 16
+        fits = any(
+            wide >= width and long >= length
+            for other, boards in room.items()
+            if dressed[other] >= dressed[quarter]
+            for wide, long in boards
+        )
+        if not fits:
+            continue
+        grade = chance.choice(["FAS", "1C"]) if chance.random() < 1 / 3 else ""
+        parts.append(f"{chance.randint(1, 5)},{length},{width},{dressed[quarter]},walnut,{grade}")
+    shop = 'unit = "in"\n[wood]\ndefects = "none"\n'
+    write(folder, shop, parts, {"yard": prices})
+
+
 def jobs(kind):
     """(name, writer, known best or None) of every job of a kind."""
     def plain(capacity, sizes):
@@ -169,6 +212,13 @@ def jobs(kind):
     elif word in ("hard28", "waescher", "schwerin", "scholl"):
         for name, capacity, sizes in open_set(word):
             yield name, plain(capacity, sizes), None
+    elif word == "piece":
+        for number in range(20 if int(size) < 25 else 10):
+            yield (
+                f"piece{size}-{number:02}",
+                lambda folder, number=number: piece_job(folder, int(size), number),
+                None,
+            )
     elif word == "shop":
         sizes, lines = size.split("x")
         for seed in range(3):

@@ -10,12 +10,14 @@
 //! Research 13(1), 1965, section on the two-stage problem, with the trim folded in).
 
 mod defects;
-mod enumerate;
+
 mod knapsack;
 mod model;
+mod proper;
 mod two_stage;
 
 pub use defects::{AroundDefects, MOST_PIECES};
-pub use enumerate::{Enumeration, enumerate_patterns};
+
 pub use model::{Block, Cell, Cutting, Family, Layout, Pattern, Piece, Rect, Strip};
+pub use proper::{Proper, most_valuable, patterns_worth};
 pub use two_stage::{Priced, Traced, TwoStage};

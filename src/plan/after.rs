@@ -11,7 +11,7 @@ use crate::job::{HoleKind, Job};
 use crate::measure::{Area, Length, Unit};
 use crate::trade::abrasives::{ladder, last_grit};
 use crate::trade::drilling::{bit, lead_hole, shank};
-use crate::trade::finish::{BACKER, Film, TEST_PIECE};
+use crate::trade::finish::{BACKER, TEST_PIECE};
 use crate::trade::{same_species, species_key};
 
 /// The work after the saw on the pieces of these boards.

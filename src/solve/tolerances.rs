@@ -52,8 +52,22 @@ pub const PENALTY_BOARDS: f64 = 10.0;
 /// Bits of the binary fraction by which dual values are scaled down to a feasible point.
 pub const SCALE_BITS: u32 = 40;
 
-/// Steps after which the listing of patterns within the gap gives up: some tens of milliseconds.
-pub const ENUMERATION_STEPS: usize = 400_000;
+/// Steps after which the listing of one shape's patterns within the gap gives up at first: some
+/// milliseconds. Each turn of the exact end goes twice as far.
+pub const LISTING_STEPS: usize = 100_000;
+
+/// Steps at which the listing has had its last turn: hours.
+pub const LISTING_STEPS_MOST: usize = 1 << 36;
+
+/// Steps at which the listing has had its last turn where it proves nothing and only helps to find plans.
+pub const LISTING_STEPS_HELPING: usize = LISTING_STEPS << 7;
+
+/// Steps of the search for one shape's most valuable proper pattern.
+pub const PRICING_STEPS: usize = 300_000;
+
+/// Shares of the gap within which columns are listed, the whole first: where that is too many, a part of it
+/// proves a part.
+pub const GAP_SHARES: [i64; 4] = [1, 2, 4, 8];
 
 /// Steps after which the search for fewer different patterns of one price line settles for what it has:
 /// a tenth of a second or less.
@@ -86,15 +100,66 @@ pub const SETTINGS_IDLE_BATCHES: usize = 15;
 /// Columns above which the exact integer program is not tried: microlp would not close it.
 pub const MIP_COLUMNS: usize = 6_000;
 
-/// Nodes of the exact integer program of a whole component at its first turn; each turn has twice as
-/// many, and in between the other searches have theirs.
-pub const EXACT_NODES_FIRST: u64 = 100;
-
-/// Nodes at which the exact end has had its last turn.
-pub const EXACT_NODES_MOST: u64 = 100_000;
+/// Columns at which it has had its last turn.
+pub const MIP_COLUMNS_MOST: usize = 400_000;
 
 /// Slices between two turns of the exact end.
 pub const EXACT_WAITS: u32 = 2;
+
+/// Rounds of cuts at the root of a tree, at most.
+pub const CUT_ROUNDS: usize = 60;
+
+/// Rounds of cuts in each further node.
+pub const CUT_ROUNDS_IN_NODE: usize = 6;
+
+/// Nodes of a tree at its first turn; each turn has twice as many, and in between the other searches have
+/// theirs.
+pub const TREE_NODES_FIRST: usize = 16;
+
+/// Nodes of one turn at most: some seconds.
+pub const TREE_NODES_MOST: usize = 1_024;
+
+/// Nodes of a tree that are worked on at once, whatever the number of threads.
+pub const NODES_AT_ONCE: usize = 4;
+
+/// Columns of a node up to which the back end solves it to its end.
+pub const LEAF_COLUMNS: usize = 120;
+
+/// Nodes that it may open for that.
+pub const LEAF_NODES: u64 = 1_000;
+
+/// Nodes that it may open at the root, to find a plan.
+pub const ROOT_NODES: u64 = 300;
+
+/// Sums of columns of which the children are tried before one is branched on.
+pub const STRONG_BRANCHES: usize = 6;
+
+/// Boards of all rows up to which each of them is rounded in an integer program as the dealer does.
+pub const ROUNDED_IN_ALL: u32 = 150;
+
+/// Share of what is left to gain that a round of cuts must gain.
+pub const CUT_GAIN: f64 = 0.01;
+
+/// Rounds of cuts that gain less after which there are no more.
+pub const IDLE_CUT_ROUNDS: usize = 4;
+
+/// Cuts of one round.
+pub const CUTS_A_ROUND: usize = 24;
+
+/// A cut missed by less is rounding.
+pub const CUT_VIOLATION: f64 = 1e-3;
+
+/// A cut whose dual value is below this is dropped.
+pub const CUT_DUAL: f64 = 1e-7;
+
+/// Relative slack taken off the bound of a linear program with cuts, far above the rounding of its sums.
+pub const CUT_SLACK: f64 = 1e-9;
+
+/// Denominators of the weights that are searched for.
+pub const CUT_DENOMINATORS: std::ops::RangeInclusive<i64> = 2..=5;
+
+/// Largest denominator of the weights that the basis gives.
+pub const CUT_DENOMINATOR_MOST: i64 = 60;
 
 /// Nodes of the exact integer program of what is left of a component, or at its end.
 pub const EXACT_NODES: u64 = 2_000;

@@ -119,21 +119,22 @@ pub fn generate_from(
 }
 
 /// The master of one task.
-struct Run<'a> {
+pub struct Run<'a> {
     task: &'a Task<'a>,
-    offers: Vec<Offer>,
+    pub offers: Vec<Offer>,
     /// Size of each of the first rows.
     sizes: Vec<u32>,
     row_of_size: Vec<Option<u32>>,
     row_of_stock: Vec<Option<u32>>,
     first_side_row: usize,
-    master: ColumnSimplex,
-    columns: Vec<Column>,
+    pub master: ColumnSimplex,
+    pub columns: Vec<Column>,
     known: BTreeSet<(usize, Counts)>,
 }
 
 impl<'a> Run<'a> {
-    fn new(task: &'a Task<'a>, pool: &Pool, parent: Option<&Duals>) -> Run<'a> {
+    /// Starts from the patterns of a pool, or from the cheapest of them at the values of a parent.
+    pub fn new(task: &'a Task<'a>, pool: &Pool, parent: Option<&Duals>) -> Run<'a> {
         let offers = task.offers();
         let dearest = offers.iter().map(|offer| offer.cost).max().unwrap_or(0);
         let penalty = (dearest as f64 / tol::TICKS_PER_UNIT as f64 + 1.0) * tol::PENALTY_BOARDS;
@@ -225,7 +226,8 @@ impl<'a> Run<'a> {
         true
     }
 
-    fn duals(&self, solution: &MasterSolution) -> Duals {
+    /// The values of the master in ticks.
+    pub fn duals(&self, solution: &MasterSolution) -> Duals {
         let unit = tol::TICKS_PER_UNIT as f64;
         let mut sizes = vec![0; self.task.demand.len()];
         for (row, size) in self.sizes.iter().enumerate() {
@@ -270,7 +272,7 @@ impl<'a> Run<'a> {
     }
 
     /// What a pattern of each shape must be worth to be taken.
-    fn least_worth(&self, solution: &MasterSolution) -> Vec<i64> {
+    pub fn least_worth(&self, solution: &MasterSolution) -> Vec<i64> {
         let mut least = vec![i64::MAX; self.task.instance.shapes.len()];
         for (price, offer) in self.cheapest(solution) {
             least[offer.shape] = (price + margin(price)).floor() as i64;
@@ -285,7 +287,7 @@ impl<'a> Run<'a> {
     }
 
     /// Adds the columns of negative reduced cost: for each shape's patterns, its best stock.
-    fn add_columns(
+    pub fn add_columns(
         &mut self,
         solution: &MasterSolution,
         own: &Duals,

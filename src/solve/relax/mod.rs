@@ -6,9 +6,13 @@ mod master;
 mod pool;
 mod prices;
 mod pricing;
+mod proper;
 mod simplex;
 
 pub use bound::{Duals, scaled};
 pub use generate::{Generated, generate, generate_from};
+pub use master::{Master, MasterSolution};
 pub use pool::{Pool, PoolPattern};
 pub use pricing::Pricer;
+pub use proper::{generate_proper, uses_improper};
+pub use simplex::ColumnSimplex;

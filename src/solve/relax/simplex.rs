@@ -80,6 +80,16 @@ impl ColumnSimplex {
         master
     }
 
+    /// The rows of the inverse of the basis in which a column has a level that is not whole.
+    pub fn fractional_rows(&self) -> Vec<Vec<f64>> {
+        let rows = self.rows();
+        let is_fraction = |level: f64| (level - level.round()).abs() > tol::WHOLE;
+        let fractional = (0..rows).filter(|place| {
+            matches!(self.basis[*place], Basic::Column(_)) && is_fraction(self.level[*place])
+        });
+        fractional.map(|place| self.inverse[place * rows..(place + 1) * rows].to_vec()).collect()
+    }
+
     fn rows(&self) -> usize {
         self.rhs.len()
     }

@@ -168,7 +168,7 @@ impl Search<'_> {
             let finish =
                 exactly(&rest, &generated, self.pool, Some(room), tol::EXACT_NODES, self.backend, self.stop);
             match finish {
-                Exactly::Plan(finish, _) => {
+                Exactly::Plan(finish) => {
                     let kept = cuts.len();
                     cuts.extend(finish);
                     self.offer(cuts);
@@ -176,7 +176,7 @@ impl Search<'_> {
                     return;
                 }
                 Exactly::NothingCheaper => return,
-                Exactly::NotListed | Exactly::GaveUp(_) => {}
+                Exactly::NotListed | Exactly::GaveUp => {}
             }
         }
         let values = Some(&generated.duals);

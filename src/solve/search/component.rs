@@ -2,11 +2,14 @@
 use super::aim::Aim;
 use super::backtrack::Backtrack;
 use super::dive::{Style, dive, greedy};
-use super::exact::{Exactly, exactly, restricted};
+use super::exact::{Exactly, exactly, proves};
 use super::exchange::Exchange;
+use super::listing::Reach;
 use super::mip::Backend;
+use super::program::restricted;
+use super::tree::{Grown, Tree};
 use crate::solve::problem::{Cut, Task, cost, least_sum_of_rows, paid_in_cents, step};
-use crate::solve::relax::{Generated, Pool};
+use crate::solve::relax::{Generated, Pool, generate_proper, uses_improper};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
 
@@ -26,21 +29,47 @@ pub struct Component {
     /// Has the plan changed since the exact end was tried?
     changed: bool,
     exact: ExactTurns,
+    /// The linear program over proper patterns, where it proves more.
+    proper: Option<Box<Generated>>,
 }
 
-/// When the exact end is tried again, each time with twice as many nodes.
-#[derive(Debug, Clone, Copy)]
+/// When the exact end has its turns, each time twice as far.
+#[derive(Debug, Clone)]
 struct ExactTurns {
-    nodes: u64,
+    reach: Reach,
+    nodes: usize,
     /// Slices until its next turn.
     wait: u32,
-    /// Could the patterns not all be listed?
-    not_listed: bool,
+    tree: Option<Box<Tree>>,
+    /// Does it prove nothing, because of boards or patterns that it does not list?
+    proves_nothing: bool,
 }
 
 impl ExactTurns {
+    fn new(task: &Task<'_>) -> ExactTurns {
+        ExactTurns {
+            reach: Reach { steps: tol::LISTING_STEPS, columns: tol::MIP_COLUMNS },
+            nodes: tol::TREE_NODES_FIRST,
+            wait: tol::EXACT_WAITS,
+            tree: None,
+            proves_nothing: !proves(task, &task.offers()),
+        }
+    }
+
+    fn goes_deeper(&mut self) {
+        self.wait = tol::EXACT_WAITS;
+        self.nodes = (self.nodes * 2).min(tol::TREE_NODES_MOST);
+    }
+
+    /// A tree that is done without having reached everything is planted anew, with more columns.
+    fn reaches_further(&mut self) {
+        self.reach.steps = self.reach.steps.saturating_mul(2);
+        self.reach.columns = (self.reach.columns * 3 / 2).min(tol::MIP_COLUMNS_MOST);
+    }
+
     fn is_idle(&self) -> bool {
-        self.not_listed || self.nodes >= tol::EXACT_NODES_MOST
+        let most = if self.proves_nothing { tol::LISTING_STEPS_HELPING } else { tol::LISTING_STEPS_MOST };
+        self.reach.steps >= most
     }
 }
 
@@ -74,10 +103,12 @@ impl Component {
             backtrack: Backtrack::new(aim.seed),
             waits: (tol::BACKTRACK_WAITS, tol::BACKTRACK_WAITS),
             changed: true,
-            exact: ExactTurns { nodes: tol::EXACT_NODES_FIRST, wait: tol::EXACT_WAITS, not_listed: false },
+            exact: ExactTurns::new(task),
+            proper: None,
         };
         component.raise(task, bound);
-        component.try_exactly(task, generated, tol::EXACT_NODES_FIRST, aim.backend, stop);
+        component.go_proper(task, generated, stop);
+        component.try_exactly(task, generated, aim.backend, stop);
         let now = component.cost(task);
         if !component.is_closed(task)
             && !stop.is_due()
@@ -119,9 +150,8 @@ impl Component {
     pub fn improve(&mut self, task: &Task<'_>, generated: &Generated, aim: Aim, stop: &Stop) {
         let before = self.cost(task);
         if self.exact.wait == 0 && (self.changed || !self.exact.is_idle()) {
-            self.exact.wait = tol::EXACT_WAITS;
-            self.exact.nodes = self.exact.nodes.saturating_mul(2);
-            self.try_exactly(task, generated, self.exact.nodes, aim.backend, stop);
+            self.exact.goes_deeper();
+            self.try_exactly(task, generated, aim.backend, stop);
             return;
         }
         self.exact.wait = self.exact.wait.saturating_sub(1);
@@ -144,43 +174,41 @@ impl Component {
     /// The exact end, once more where the plan is better than when it was last tried.
     pub fn finish(&mut self, task: &Task<'_>, generated: &Generated, aim: Aim, stop: &Stop) {
         if self.changed {
-            self.try_exactly(task, generated, tol::EXACT_NODES, aim.backend, stop);
+            self.try_exactly(task, generated, aim.backend, stop);
         }
         self.bound = self.bound.min(self.cost(task));
     }
 
-    fn try_exactly(
-        &mut self,
-        task: &Task<'_>,
-        generated: &Generated,
-        nodes: u64,
-        backend: Backend,
-        stop: &Stop,
-    ) {
+    /// The linear program over proper patterns, where the other one is met by patterns that nobody can use.
+    fn go_proper(&mut self, task: &Task<'_>, generated: &Generated, stop: &Stop) {
+        if !self.is_closed(task) && uses_improper(task, generated, &self.pool) {
+            self.proper = generate_proper(task, &mut self.pool, generated, stop).map(Box::new);
+            let bound = self.proper.as_ref().map_or(0, |proper| proper.bound);
+            self.raise(task, bound);
+        }
+    }
+
+    /// One turn of the exact end.
+    fn try_exactly(&mut self, task: &Task<'_>, generated: &Generated, backend: Backend, stop: &Stop) {
         self.changed = false;
-        self.exact.not_listed = false;
-        if self.is_closed(task) {
+        let now = self.cost(task);
+        if self.is_closed(task) || stop.is_due() {
             return;
         }
-        let now = self.cost(task);
-        match exactly(task, generated, &mut self.pool, Some(now), nodes, backend, stop) {
-            Exactly::NotListed => self.exact.not_listed = true,
-            Exactly::Plan(cuts, proven) => {
-                if cost(task.market, &cuts) < now {
-                    self.cuts = cuts;
-                }
-                if let Some(proven) = proven {
-                    self.raise(task, paid_in_cents(task, proven));
-                }
-            }
-            Exactly::NothingCheaper => {
-                self.raise(task, paid_in_cents(task, now - tol::HALF_A_CENT));
-            }
-            Exactly::GaveUp(better) => {
-                let better = better.map_or(0, |better| paid_in_cents(task, better));
-                self.raise(task, better.min(now));
+        let generated = self.proper.as_deref().unwrap_or(generated);
+        let used_up = self.exact.tree.as_ref().is_none_or(|tree| tree.is_done() && !tree.reaches(now));
+        if used_up {
+            let planted = Tree::plant(task, generated, &self.pool, now, self.exact.reach, stop);
+            self.exact.tree = planted.map(Box::new);
+            let reaches = self.exact.tree.as_ref().is_some_and(|tree| tree.reaches(now));
+            if !reaches {
+                self.exact.reaches_further();
             }
         }
+        let Some(tree) = &mut self.exact.tree else { return };
+        let Grown { plan, bound } = tree.grow(task, &mut self.pool, now, self.exact.nodes, backend, stop);
+        self.cuts = plan.unwrap_or(std::mem::take(&mut self.cuts));
+        self.raise(task, paid_in_cents(task, bound));
     }
 }
 
@@ -212,9 +240,9 @@ fn first_plan(task: &Task<'_>, generated: &Generated, pool: &mut Pool, aim: Aim,
         return First::Plan(best);
     }
     match exactly(task, generated, pool, None, tol::EXACT_NODES, aim.backend, stop) {
-        Exactly::Plan(cuts, _) => return First::Plan(cuts),
+        Exactly::Plan(cuts) => return First::Plan(cuts),
         Exactly::NothingCheaper => return First::Impossible,
-        Exactly::NotListed | Exactly::GaveUp(_) => {}
+        Exactly::NotListed | Exactly::GaveUp => {}
     }
     match greedy(task, pool, &generated.duals.sizes) {
         Some(cuts) => First::Plan(cuts),

@@ -43,7 +43,7 @@ pub fn dive(task: &Task<'_>, pool: &mut Pool, style: Style, stop: &Stop) -> Opti
         }
         let left: u32 = rest.demand.iter().sum();
         if left <= style.exact_pieces
-            && let Exactly::Plan(finish, _) =
+            && let Exactly::Plan(finish) =
                 exactly(&rest, &generated, pool, None, tol::EXACT_NODES, style.backend, stop)
         {
             cuts.extend(finish);

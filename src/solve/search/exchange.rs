@@ -232,9 +232,9 @@ fn recut(
     }
     if generated.bound < now - tol::HALF_A_CENT {
         match exactly(&small, &generated, &mut local, Some(now), tol::RECUT_EXACT_NODES, backend, stop) {
-            Exactly::Plan(cuts, _) => return Some((cuts, local)),
+            Exactly::Plan(cuts) => return Some((cuts, local)),
             Exactly::NothingCheaper => return None,
-            Exactly::NotListed | Exactly::GaveUp(_) => {}
+            Exactly::NotListed | Exactly::GaveUp => {}
         }
     }
     // A plan as cheap is taken too: it may lead to a cheaper one.

@@ -3,12 +3,16 @@
 mod aim;
 mod backtrack;
 mod component;
+mod cuts;
 mod dive;
 mod exact;
 mod exchange;
+mod listing;
 mod mip;
+mod program;
+mod tree;
 
 pub use aim::Aim;
 pub use component::{Component, Planned};
-pub use exact::{Charged, charged};
 pub use mip::Backend;
+pub use program::{Charged, charged};

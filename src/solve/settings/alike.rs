@@ -8,7 +8,7 @@
 use std::collections::BTreeMap;
 
 use crate::measure::Area;
-use crate::pattern::{Cutting, Enumeration, Pattern, Piece, Rect, enumerate_patterns};
+use crate::pattern::{Cutting, Pattern, Piece, Proper, Rect, patterns_worth};
 use crate::solve::incumbent::CutBoards;
 use crate::solve::problem::{Counts, Instance, Source};
 use crate::solve::tolerances as tol;
@@ -252,7 +252,7 @@ impl Stock<'_> {
             limits[*size as usize] = *n;
             values[*size as usize] = 1;
         }
-        let found = enumerate_patterns(Enumeration {
+        let found = patterns_worth(Proper {
             pieces: &pieces,
             limits: &limits,
             values: &values,
@@ -260,6 +260,7 @@ impl Stock<'_> {
             cutting: self.cutting,
             threshold: counts.iter().map(|(_, n)| i64::from(*n)).sum(),
             budget: &mut self.steps,
+            is_late: &|| false,
         });
         match found {
             Some(patterns) => patterns.into_iter().next(),

@@ -1,0 +1,463 @@
+//! Proper patterns of one board: those that hold no piece more often than it is wanted.
+//!
+//! [`patterns_worth`] lists every one worth a threshold that no other one covers. With values at a dual
+//! solution and the threshold at the board's price less the gap, the list holds every pattern that a plan
+//! better than the incumbent needs (reduced-cost enumeration; Baldacci, Christofides and Mingozzi,
+//! Mathematical Programming 115(2), 2008, for routes). [`most_valuable`] finds the best one, which the tables
+//! of `two_stage` only bound.
+//!
+//! Both are one depth-first search. First the strips: for every extent, the contents that can be part of a
+//! good pattern. Then boards of strips, by falling extent and value. What can still be gained is bounded by
+//! knapsacks over the strips to come, of which each may be used as often as its pieces are wanted; that
+//! several strips share a piece is what the bound leaves out and the search looks after.
+
+use std::collections::BTreeMap;
+
+use super::knapsack::Knapsack;
+use super::model::{Cell, Cutting, Family, Layout, Pattern, Piece, Rect, Strip};
+use super::two_stage::TwoStage;
+use crate::measure::Length;
+
+/// What is searched.
+pub struct Proper<'a> {
+    /// Pieces the board may hold, by index.
+    pub pieces: &'a [(u32, Piece)],
+    /// Copies of each piece that matter, by index.
+    pub limits: &'a [u32],
+    /// Value of each piece, by index.
+    pub values: &'a [i64],
+    /// The board's usable rectangle.
+    pub board: Rect,
+    /// How boards are cut; a third stage is not searched.
+    pub cutting: Cutting,
+    /// Patterns worth less are of no use.
+    pub threshold: i64,
+    /// Steps of the search that are left; it gives up at none.
+    pub budget: &'a mut usize,
+    /// Asked now and then: is it time to give up?
+    pub is_late: &'a (dyn Fn() -> bool + Sync),
+}
+
+/// All patterns worth the threshold or more that no other one covers, one for each multiset of pieces;
+/// `None` if the budget ran out.
+pub fn patterns_worth(task: Proper<'_>) -> Option<Vec<Pattern>> {
+    let mut found = Found { list: Some(BTreeMap::new()), best: None };
+    search(task, &mut found)?;
+    Some(found.list.unwrap_or_default().into_values().collect())
+}
+
+/// The most valuable pattern worth the threshold or more with its value, if there is one; `None` if the
+/// budget ran out.
+pub fn most_valuable(task: Proper<'_>) -> Option<Option<(Pattern, i64)>> {
+    let mut found = Found { list: None, best: None };
+    search(task, &mut found)?;
+    Some(found.best)
+}
+
+fn search(task: Proper<'_>, found: &mut Found) -> Option<()> {
+    let mut left = Left { budget: *task.budget, threshold: task.threshold, is_late: task.is_late };
+    for layout in task.cutting.layouts_for(task.pieces, task.board) {
+        Search::new(&task, *layout).run(&mut left, found)?;
+    }
+    *task.budget = left.budget;
+    Some(())
+}
+
+/// What the search has found: a list, or the best.
+struct Found {
+    list: Option<BTreeMap<Vec<(u32, u32)>, Pattern>>,
+    best: Option<(Pattern, i64)>,
+}
+
+/// Steps that are left, and what a pattern must be worth; the search for the best raises it.
+struct Left<'a> {
+    budget: usize,
+    threshold: i64,
+    is_late: &'a (dyn Fn() -> bool + Sync),
+}
+
+/// Steps between two looks at the clock.
+const STEPS_BETWEEN_LOOKS: usize = 1 << 14;
+
+impl Left<'_> {
+    fn step(&mut self) -> Option<()> {
+        self.budget = self.budget.checked_sub(1)?;
+        let late = self.budget % STEPS_BETWEEN_LOOKS == 0 && (self.is_late)();
+        (!late).then_some(())
+    }
+}
+
+/// A piece along the axes, kerf added.
+#[derive(Debug, Clone, Copy)]
+struct AxisPiece {
+    index: u32,
+    main: i64,
+    run: i64,
+    value: i64,
+    limit: u32,
+}
+
+/// A strip with what it holds.
+#[derive(Debug)]
+struct Candidate {
+    main: i64,
+    value: i64,
+    /// Room left along the run.
+    room: i64,
+    /// (place among the pieces, copies), by rising place.
+    held: Vec<(usize, u32)>,
+}
+
+/// Candidates of one extent, the most valuable first.
+#[derive(Debug, Clone, Copy)]
+struct Group {
+    main: i64,
+    start: usize,
+    end: usize,
+}
+
+struct Search<'a> {
+    task: &'a Proper<'a>,
+    layout: Layout,
+    main_kerf: i64,
+    run_kerf: i64,
+    main_room: i64,
+    run_room: i64,
+    /// By falling main extent.
+    pieces: Vec<AxisPiece>,
+    /// By place among the pieces: what a strip can still gain from that piece on.
+    rest_of_strip: Vec<Steps>,
+    candidates: Vec<Candidate>,
+    groups: Vec<Group>,
+    /// By group: what a board can still gain from that group on.
+    rest_of_board: Vec<Steps>,
+    /// Bits to hold the copies of each piece in one key; none where they are too many.
+    key_bits: Option<Vec<u32>>,
+    /// By what a board holds: the largest room and the first candidate from which it was gone on.
+    seen: BTreeMap<u128, (i64, usize)>,
+}
+
+/// A staircase: (room, value), both rising.
+type Steps = Vec<(i64, i64)>;
+
+/// The value of the last step that starts within a room.
+fn highest(steps: &[(i64, i64)], room: i64) -> i64 {
+    let place = steps.partition_point(|(position, _)| *position <= room);
+    if place == 0 { 0 } else { steps[place - 1].1 }
+}
+
+/// Steps of a staircase that take as long to make as one step of the search.
+const STEPS_OF_A_STAIRCASE: usize = 16;
+
+/// Boards that are remembered, so that they do not fill the memory.
+const MOST_SEEN: usize = 1_000_000;
+
+/// A strip being filled.
+#[derive(Clone, Copy)]
+struct Filling {
+    /// Place of its widest piece, the first of its kind.
+    first: usize,
+    /// A strip worth less is in no pattern worth the threshold.
+    least: i64,
+}
+
+/// A board being filled.
+#[derive(Clone, Copy)]
+struct Board {
+    group: usize,
+    /// First candidate that may come next.
+    from: usize,
+    room: i64,
+    value: i64,
+    /// What it holds, as one key.
+    key: u128,
+}
+
+impl<'a> Search<'a> {
+    fn new(task: &'a Proper<'a>, layout: Layout) -> Search<'a> {
+        let (main_kerf, run_kerf) = layout.axes(task.cutting.kerfs.1, task.cutting.kerfs.0);
+        let (main_kerf, run_kerf) = (main_kerf.base(), run_kerf.base());
+        let (main, run) = layout.axes(task.board.length, task.board.width);
+        let (main_room, run_room) = (main.base() + main_kerf, run.base() + run_kerf);
+        let along = |(index, piece): &(u32, Piece)| {
+            let (main, run) = layout.axes(piece.length, piece.width);
+            AxisPiece {
+                index: *index,
+                main: main.base() + main_kerf,
+                run: run.base() + run_kerf,
+                value: task.values[*index as usize],
+                limit: task.limits[*index as usize],
+            }
+        };
+        let fits = |piece: &AxisPiece| piece.limit > 0 && piece.main <= main_room && piece.run <= run_room;
+        let mut pieces: Vec<AxisPiece> = task.pieces.iter().map(along).filter(fits).collect();
+        pieces.sort_by_key(|piece| (std::cmp::Reverse(piece.main), piece.run, piece.index));
+        // No more copies than fit on the board one by one matter for the key.
+        let bits: Vec<u32> = pieces.iter().map(|piece| u32::BITS - piece.limit.leading_zeros()).collect();
+        let key_bits = (bits.iter().sum::<u32>() <= u128::BITS).then_some(bits);
+        Search {
+            task,
+            layout,
+            main_kerf,
+            run_kerf,
+            main_room,
+            run_room,
+            pieces,
+            rest_of_strip: Vec::new(),
+            candidates: Vec::new(),
+            groups: Vec::new(),
+            rest_of_board: Vec::new(),
+            key_bits,
+            seen: BTreeMap::new(),
+        }
+    }
+
+    fn run(mut self, left: &mut Left<'_>, found: &mut Found) -> Option<()> {
+        if self.pieces.is_empty() {
+            return Some(());
+        }
+        self.rest_of_strip = self.rests_of_strip(left)?;
+        let cutting = Cutting { stages: 2, ..self.task.cutting };
+        let pricing = TwoStage::new(self.layout, self.task.pieces, &[self.task.board], cutting);
+        let completion = pricing.completion(0, self.task.values, self.task.limits);
+        for first in 0..self.pieces.len() {
+            // The strip takes the extent of `first`, its first widest piece in this order.
+            let beside = highest(&completion, self.main_room - self.pieces[first].main);
+            let strip = Filling { first, least: left.threshold - beside };
+            self.fill(strip, first, (self.run_room, 0), &mut Vec::new(), left)?;
+        }
+        self.candidates.sort_by(|one, other| {
+            (other.main, other.value).cmp(&(one.main, one.value)).then_with(|| one.held.cmp(&other.held))
+        });
+        let mut start = 0;
+        for alike in self.candidates.chunk_by(|one, other| one.main == other.main) {
+            self.groups.push(Group { main: alike[0].main, start, end: start + alike.len() });
+            start += alike.len();
+        }
+        self.rest_of_board = self.rests_of_board(left)?;
+        let mut wanted: Vec<u32> = self.pieces.iter().map(|piece| piece.limit).collect();
+        let board = Board { group: 0, from: 0, room: self.main_room, value: 0, key: 0 };
+        self.boards(board, &mut wanted, &mut Vec::new(), left, found)
+    }
+
+    fn rests_of_strip(&self, left: &mut Left<'_>) -> Option<Vec<Steps>> {
+        let grid = self.pieces.iter().fold(0, |grid, piece| num_integer::gcd(grid, piece.run));
+        let mut knapsack = Knapsack::new(self.run_room, grid);
+        let mut rests = Vec::new();
+        for piece in self.pieces.iter().rev() {
+            knapsack.add(0, piece.run, piece.value, piece.limit);
+            rests.push(self.staircase(&knapsack, left)?);
+        }
+        rests.reverse();
+        Some(rests)
+    }
+
+    /// Of each group only so many of the best strips count as fit side by side, each as often as its
+    /// pieces are wanted.
+    fn rests_of_board(&self, left: &mut Left<'_>) -> Option<Vec<Steps>> {
+        let grid = self.groups.iter().fold(0, |grid, group| num_integer::gcd(grid, group.main));
+        let mut knapsack = Knapsack::new(self.main_room, grid);
+        let mut rests = vec![vec![(0, 0)]];
+        for group in self.groups.iter().rev() {
+            let mut open = self.main_room / group.main;
+            for candidate in &self.candidates[group.start..group.end] {
+                let copies = i64::from(self.copies(candidate)).min(open);
+                knapsack.add(0, group.main, candidate.value, copies as u32);
+                open -= copies;
+                if open == 0 {
+                    break;
+                }
+            }
+            rests.push(self.staircase(&knapsack, left)?);
+        }
+        rests.reverse();
+        Some(rests)
+    }
+
+    fn staircase(&self, knapsack: &Knapsack, left: &mut Left<'_>) -> Option<Steps> {
+        let steps = knapsack.staircase();
+        left.budget = left.budget.checked_sub(1 + steps.len() / STEPS_OF_A_STAIRCASE)?;
+        Some(steps)
+    }
+
+    /// How often a strip can be cut from what is wanted.
+    fn copies(&self, candidate: &Candidate) -> u32 {
+        let each = candidate.held.iter().map(|(place, n)| self.pieces[*place].limit / n);
+        each.min().unwrap_or(0)
+    }
+
+    /// Extends a strip by copies of the pieces from `next` on; its extent is that of its first one.
+    /// `open` is the room in the strip and the value of what it holds.
+    fn fill(
+        &mut self,
+        strip: Filling,
+        next: usize,
+        open: (i64, i64),
+        held: &mut Vec<(usize, u32)>,
+        left: &mut Left<'_>,
+    ) -> Option<()> {
+        left.step()?;
+        let (room, value) = open;
+        let more = self.rest_of_strip.get(next).map_or(0, |rest| highest(rest, room));
+        if value + more < strip.least {
+            return Some(());
+        }
+        let only_even = self.task.cutting.family == Family::Even;
+        let main = self.pieces[strip.first].main;
+        if next == self.pieces.len() || (only_even && self.pieces[next].main != main) {
+            if value >= strip.least {
+                self.candidates.push(Candidate { main, value, room, held: held.clone() });
+            }
+            return Some(());
+        }
+        let piece = self.pieces[next];
+        let most = i64::from(piece.limit).min(room / piece.run);
+        let least = i64::from(next == strip.first);
+        for copies in (least..=most).rev() {
+            if copies > 0 {
+                held.push((next, copies as u32));
+            }
+            let open = (room - copies * piece.run, value + copies * piece.value);
+            self.fill(strip, next + 1, open, held, left)?;
+            if copies > 0 {
+                held.pop();
+            }
+        }
+        Some(())
+    }
+
+    /// What can be gained at most by strips of a group from one of its candidates on, and of those behind it.
+    fn gain(&self, group: usize, from: usize, room: i64) -> i64 {
+        let Group { main, end, .. } = self.groups[group];
+        let behind = &self.rest_of_board[group + 1];
+        let (mut best, mut room, mut value) = (highest(behind, room), room, 0);
+        for candidate in &self.candidates[from..end] {
+            for _ in 0..self.copies(candidate) {
+                if room < main {
+                    return best;
+                }
+                room -= main;
+                value += candidate.value;
+                best = best.max(value + highest(behind, room));
+            }
+        }
+        best
+    }
+
+    fn boards(
+        &mut self,
+        board: Board,
+        wanted: &mut Vec<u32>,
+        held: &mut Vec<usize>,
+        left: &mut Left<'_>,
+        found: &mut Found,
+    ) -> Option<()> {
+        left.step()?;
+        if self.was_seen(&board) {
+            return Some(());
+        }
+        if board.value >= left.threshold && !held.is_empty() {
+            self.take(&board, wanted, held, left, found);
+        }
+        let mut from = board.from;
+        for group in board.group..self.groups.len() {
+            let Group { main, start, end } = self.groups[group];
+            if board.value + highest(&self.rest_of_board[group], board.room) < left.threshold {
+                return Some(());
+            }
+            if main > board.room {
+                continue;
+            }
+            for place in from.max(start)..end {
+                left.step()?;
+                if board.value + self.gain(group, place, board.room) < left.threshold {
+                    break;
+                }
+                let candidate = &self.candidates[place];
+                if candidate.held.iter().any(|(piece, n)| wanted[*piece] < *n) {
+                    continue;
+                }
+                let strip = candidate.held.clone();
+                strip.iter().for_each(|(piece, n)| wanted[*piece] -= n);
+                held.push(place);
+                let next = Board {
+                    group,
+                    from: place,
+                    room: board.room - main,
+                    value: board.value + candidate.value,
+                    key: board.key + self.key(&strip),
+                };
+                let done = self.boards(next, wanted, held, left, found);
+                held.pop();
+                strip.iter().for_each(|(piece, n)| wanted[*piece] += n);
+                done?;
+            }
+            from = end;
+        }
+        Some(())
+    }
+
+    fn key(&self, held: &[(usize, u32)]) -> u128 {
+        let Some(bits) = &self.key_bits else { return 0 };
+        let shift = |place: usize| bits[..place].iter().sum::<u32>();
+        held.iter().map(|(place, n)| u128::from(*n) << shift(*place)).sum()
+    }
+
+    /// Was a board with the same pieces, as much room and as many strips to come gone on from before?
+    fn was_seen(&mut self, board: &Board) -> bool {
+        if self.key_bits.is_none() || board.key == 0 {
+            return false;
+        }
+        match self.seen.get_mut(&board.key) {
+            Some((room, from)) if *room >= board.room && *from <= board.from => true,
+            Some(known) => {
+                if board.room >= known.0 && board.from <= known.1 {
+                    *known = (board.room, board.from);
+                }
+                false
+            }
+            None => {
+                if self.seen.len() < MOST_SEEN {
+                    self.seen.insert(board.key, (board.room, board.from));
+                }
+                false
+            }
+        }
+    }
+
+    /// Takes a board, unless one piece more could be cut from it: then that board covers it.
+    fn take(&self, board: &Board, wanted: &[u32], held: &[usize], left: &mut Left<'_>, found: &mut Found) {
+        let Some(list) = &mut found.list else {
+            left.threshold = board.value + 1;
+            found.best = Some((self.pattern(held), board.value));
+            return;
+        };
+        let mut open = self.pieces.iter().zip(wanted).filter(|(_, wanted)| **wanted > 0);
+        let even = self.task.cutting.family == Family::Even;
+        let extended = open.any(|(piece, _)| {
+            let fits = |strip: &Candidate| {
+                let across = if even { piece.main == strip.main } else { piece.main <= strip.main };
+                across && piece.run <= strip.room
+            };
+            piece.main <= board.room || held.iter().any(|place| fits(&self.candidates[*place]))
+        });
+        if !extended {
+            let pattern = self.pattern(held);
+            list.entry(pattern.counts()).or_insert(pattern);
+        }
+    }
+
+    fn pattern(&self, held: &[usize]) -> Pattern {
+        let strip = |place: &usize| {
+            let candidate = &self.candidates[*place];
+            let cells = candidate.held.iter().flat_map(|(place, copies)| {
+                let piece = &self.pieces[*place];
+                let run = Length::from_base(piece.run - self.run_kerf);
+                std::iter::repeat_n(Cell::of(run, piece.index), *copies as usize)
+            });
+            let main = Length::from_base(candidate.main - self.main_kerf);
+            Strip { gap: Length::ZERO, main, cells: cells.collect() }
+        };
+        Pattern { layout: self.layout, strips: held.iter().map(strip).collect() }
+    }
+}

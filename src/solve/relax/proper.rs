@@ -1,0 +1,124 @@
+//! The linear program over proper patterns: none holds a piece more often than it is wanted.
+//!
+//! The tables of the pricing limit a piece within a strip only, so with few pieces of each size the linear
+//! program is met by patterns that nobody can use, and its bound is low. Here such columns are left out, and
+//! where the tables find nothing more, each shape's most valuable proper pattern is searched for. That is
+//! what a relaxation of the pricing gives away in general (Desaulniers, Desrosiers and Solomon, Column
+//! Generation, 2005, chapter 1).
+
+use rayon::prelude::*;
+
+use super::bound::{Bound, Duals, lagrangian};
+use super::generate::{Generated, Run};
+use super::master::Master;
+use super::pool::Pool;
+use super::prices::ShapePrice;
+use super::pricing::Pricer;
+use crate::pattern::{Pattern, Proper, most_valuable};
+use crate::solve::problem::{Task, before_resawing, whole_boards};
+use crate::solve::stop::Stop;
+use crate::solve::tolerances as tol;
+
+/// Is the linear program met by patterns that hold a piece more often than it is wanted? Only then can
+/// proper patterns raise its bound.
+pub fn uses_improper(task: &Task<'_>, generated: &Generated, pool: &Pool) -> bool {
+    generated.used.iter().any(|(column, _)| {
+        let column = &generated.columns[*column];
+        !task.takes_whole(&pool.patterns[column.pattern].counts)
+    })
+}
+
+/// Solves the linear program over proper patterns, as far as their search goes: what it gives holds anyway.
+/// `None` where it proves no more than `relaxed`.
+pub fn generate_proper(
+    task: &Task<'_>,
+    pool: &mut Pool,
+    relaxed: &Generated,
+    stop: &Stop,
+) -> Option<Generated> {
+    if task.instance.job.shop.saw.stages > 2 {
+        return None;
+    }
+    let mut run = Run::new(task, pool, None);
+    let pricer = Pricer::new(task, &run.offers);
+    let mut best: Option<(Bound, Duals, Vec<ShapePrice>)> = None;
+    for _ in 0..tol::MAX_ITERATIONS {
+        let solution = run.master.solve();
+        let duals = run.duals(&solution);
+        let least = run.least_worth(&solution);
+        let mut prices = pricer.price(&duals.sizes, &task.demand, &least);
+        for price in &mut prices {
+            price.patterns.retain(|(pattern, _)| task.needs_whole(price.shape, pattern));
+        }
+        let mut added = run.add_columns(&solution, &duals, &prices, pool);
+        let mut searched = true;
+        if added == 0 {
+            searched = search(task, &duals, &least, &mut prices, stop);
+            added = run.add_columns(&solution, &duals, &prices, pool);
+            let bound = lagrangian(&duals, &task.demand, &run.offers, &prices);
+            if best.as_ref().is_none_or(|(best, _, _)| bound.value > best.value) {
+                best = Some((bound, duals, prices));
+            }
+        }
+        let proven = best.as_ref().map_or(0, |(best, _, _)| best.value);
+        let closed = proven as f64 >= solution.value * tol::TICKS_PER_UNIT as f64 * (1.0 - tol::CLOSED);
+        if added == 0 || closed || !searched || stop.is_due() {
+            let (bound, duals, prices) = best.filter(|(bound, _, _)| bound.value > relaxed.unrounded)?;
+            return Some(Generated {
+                bound: whole_boards(task, &run.offers, bound.value),
+                unrounded: bound.value,
+                scale: bound.scale,
+                duals,
+                prices,
+                columns: run.columns,
+                used: solution.used,
+                missing: Vec::new(),
+                unmet: !solution.missing.is_empty(),
+                complete: true,
+            });
+        }
+    }
+    None
+}
+
+/// Replaces what a table only bounds by what the most valuable proper pattern is really worth. False if the
+/// search gave up on a shape, whose bound then stays.
+fn search(task: &Task<'_>, duals: &Duals, least: &[i64], prices: &mut [ShapePrice], stop: &Stop) -> bool {
+    let instance = task.instance;
+    let clean = |price: &&mut ShapePrice| {
+        price.bound > least[price.shape] && instance.shapes[price.shape].blocks.is_empty()
+    };
+    let outcomes: Vec<bool> = prices
+        .par_iter_mut()
+        .filter(clean)
+        .map(|price| {
+            let wanted = task.wanted_of(price.shape).into_iter();
+            let pieces: Vec<_> = wanted.map(|size| (size, instance.sizes[size as usize].piece)).collect();
+            let blanks = instance.blanks(price.shape);
+            let (values, limits) = before_resawing(blanks, &duals.sizes, &task.demand);
+            let found: Option<Option<(Pattern, i64)>> = most_valuable(Proper {
+                pieces: &pieces,
+                limits: &limits,
+                values: &values,
+                board: instance.shapes[price.shape].rect,
+                cutting: instance.cutting(),
+                threshold: least[price.shape] + 1,
+                budget: &mut tol::PRICING_STEPS.clone(),
+                is_late: &|| stop.is_due(),
+            });
+            match found {
+                None => false,
+                Some(None) => {
+                    price.bound = least[price.shape];
+                    true
+                }
+                Some(Some((pattern, worth))) => {
+                    price.bound = worth;
+                    price.patterns = vec![(pattern, worth)];
+                    true
+                }
+            }
+        })
+        .collect();
+    outcomes.into_iter().all(|done| done)
+}

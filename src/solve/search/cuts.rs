@@ -1,0 +1,415 @@
+//! Cuts for a program whose columns are all listed: rank-one Chvatal and Gomory cuts, round after round.
+//!
+//! Any weighted sum of the rows holds for every plan. Columns are used whole times, so it still holds with
+//! every coefficient rounded up, and then its right-hand side rounds up as well (Chvatal, Discrete
+//! Mathematics 4(4), 1973). Weights are looked for in two ways: those that Gomory's fractional cuts give (the
+//! rows of the inverse of the basis without their whole parts), and small fractions of the rows of a few
+//! pieces by local search, as subset-row cuts have them (Jepsen, Petersen, Spoorendonk and Pisinger, Operations
+//! Research 56(2), 2008). Weights are held as whole numbers over a common denominator, so that rounding is exact.
+
+use std::collections::BTreeSet;
+
+use super::mip::Covering;
+use crate::solve::relax::{ColumnSimplex, Master, MasterSolution};
+use crate::solve::stop::Stop;
+use crate::solve::tolerances as tol;
+
+/// A program with its cuts, without the columns that its bound rules out.
+#[derive(Debug, Clone)]
+pub struct Tight {
+    /// The program.
+    pub covering: Covering,
+    /// Of each of its columns, the number in the program that it began as.
+    pub columns: Vec<usize>,
+    /// No solution costs less.
+    pub bound: f64,
+    /// Columns that the linear program uses, with their levels.
+    pub used: Vec<(usize, f64)>,
+    /// By row, is it a cut? Cuts that have become slack go.
+    is_cut: Vec<bool>,
+}
+
+/// Weights of rows, over a denominator.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+struct Weights {
+    over: i64,
+    /// (row, weight), by rising row.
+    of: Vec<(u32, i64)>,
+}
+
+/// The program as whole numbers.
+struct Whole {
+    /// By column, the entries of rows that are whole; cuts are added as rows.
+    columns: Vec<Vec<(u32, i64)>>,
+    /// Right-hand side of each row; none where the row is not whole.
+    rhs: Vec<Option<i64>>,
+}
+
+/// What the linear program with its cuts says.
+struct Relaxed {
+    solution: MasterSolution,
+    /// Rows of the inverse of the basis in which a column has a fraction.
+    fractional: Vec<Vec<f64>>,
+    /// No solution costs less.
+    bound: f64,
+    /// By column.
+    reduced: Vec<f64>,
+}
+
+impl Tight {
+    /// A program as it stands.
+    pub fn new(covering: Covering) -> Tight {
+        Tight {
+            columns: (0..covering.columns.len()).collect(),
+            bound: f64::NEG_INFINITY,
+            used: Vec::new(),
+            is_cut: vec![false; covering.rhs.len()],
+            covering,
+        }
+    }
+
+    /// The same with one more row: a sum of columns (by place) of at least `least`, or of at most `-least`
+    /// where the sign is a minus.
+    pub fn with_row(&self, columns: &[usize], sign: f64, least: f64) -> Tight {
+        let mut with = self.clone();
+        let row = with.covering.rhs.len() as u32;
+        with.covering.rhs.push(least);
+        with.is_cut.push(false);
+        columns.iter().for_each(|column| with.covering.columns[*column].1.push((row, sign)));
+        with
+    }
+
+    /// Adds cuts until they gain too little, and drops columns that no solution below the cutoff can use.
+    pub fn tighten(&mut self, rounds: usize, stop: &Stop) {
+        let mut idle = 0;
+        for round in 0..=rounds {
+            let relaxed = relax(&self.covering);
+            let gained = relaxed.bound - self.bound;
+            self.bound = self.bound.max(relaxed.bound);
+            let room = self.covering.cutoff - self.bound;
+            if room <= 0.0 {
+                return;
+            }
+            // What gains less than a share of what is left to gain is not worth many rounds.
+            idle = if round > 0 && gained < room * tol::CUT_GAIN { idle + 1 } else { 0 };
+            let ends = round == rounds
+                || idle >= tol::IDLE_CUT_ROUNDS
+                || stop.is_due()
+                || !relaxed.solution.missing.is_empty();
+            let whole = Whole::new(&self.covering);
+            let cuts = if ends { Vec::new() } else { separate(&whole, &relaxed, &self.is_cut) };
+            for cut in &cuts {
+                add(&mut self.covering, &whole, cut);
+                self.is_cut.push(true);
+            }
+            let before = self.is_cut.len() - cuts.len();
+            self.drop_slack_cuts(&relaxed, before);
+            self.drop_columns(&relaxed);
+            if cuts.is_empty() {
+                return;
+            }
+        }
+    }
+
+    /// A solution below the cutoff uses no column whose reduced cost is above what is left to it.
+    fn drop_columns(&mut self, relaxed: &Relaxed) {
+        let room = self.covering.cutoff - relaxed.bound + (self.covering.cutoff.abs() + 1.0) * tol::CUT_SLACK;
+        let keeps: Vec<bool> = relaxed.reduced.iter().map(|cost| *cost <= room).collect();
+        let mut kept = Vec::with_capacity(keeps.len());
+        let mut next = 0;
+        for keeps in &keeps {
+            kept.push(keeps.then_some(next));
+            next += usize::from(*keeps);
+        }
+        let used = relaxed.solution.used.iter();
+        self.used = used.filter_map(|(column, level)| Some((kept[*column]?, *level))).collect();
+        let mut place = keeps.iter();
+        self.covering.columns.retain(|_| *place.next().unwrap_or(&true));
+        let mut place = keeps.iter();
+        self.covering.most.retain(|_| *place.next().unwrap_or(&true));
+        let mut place = keeps.iter();
+        self.columns.retain(|_| *place.next().unwrap_or(&true));
+    }
+
+    /// Of the rows before `solved`, cuts without a dual value do nothing any more.
+    fn drop_slack_cuts(&mut self, relaxed: &Relaxed, solved: usize) {
+        let is_cut = &self.is_cut;
+        let keeps = |row: usize| !is_cut[row] || row >= solved || relaxed.solution.duals[row] > tol::CUT_DUAL;
+        let keeps: Vec<bool> = (0..is_cut.len()).map(keeps).collect();
+        let mut renumbered = Vec::with_capacity(keeps.len());
+        let mut next = 0;
+        for keeps in &keeps {
+            renumbered.push(keeps.then_some(next));
+            next += u32::from(*keeps);
+        }
+        let mut place = keeps.iter();
+        self.covering.rhs.retain(|_| *place.next().unwrap_or(&true));
+        let mut place = keeps.iter();
+        self.is_cut.retain(|_| *place.next().unwrap_or(&true));
+        for (_, entries) in &mut self.covering.columns {
+            let kept = entries.iter().filter_map(|(row, value)| Some((renumbered[*row as usize]?, *value)));
+            *entries = kept.collect();
+        }
+    }
+}
+
+/// The bound of a program without any cut.
+pub fn plain_bound(covering: &Covering) -> f64 {
+    relax(covering).bound
+}
+
+/// Solves the linear program. Its bound holds for the values as they are, whatever the simplex made of them.
+fn relax(program: &Covering) -> Relaxed {
+    let dearest = program.columns.iter().map(|(cost, _)| cost.abs()).fold(1.0, f64::max);
+    let penalties = vec![dearest * tol::PENALTY_BOARDS * 10.0; program.rhs.len()];
+    let mut master = ColumnSimplex::new(&program.rhs, &penalties);
+    for (cost, entries) in &program.columns {
+        master.add_column(*cost, entries);
+    }
+    let solution = master.solve();
+    let duals: Vec<f64> = solution.duals.iter().map(|dual| dual.max(0.0)).collect();
+    let reduced: Vec<f64> = program
+        .columns
+        .iter()
+        .map(|(cost, entries)| {
+            entries.iter().fold(*cost, |cost, (row, value)| cost - duals[*row as usize] * value)
+        })
+        .collect();
+    let gross: f64 = duals.iter().zip(&program.rhs).map(|(dual, rhs)| dual * rhs).sum();
+    let lost: f64 =
+        reduced.iter().zip(&program.most).map(|(cost, most)| cost.min(0.0) * f64::from(*most)).sum();
+    let bound = (gross + lost) - (gross.abs() + 1.0) * tol::CUT_SLACK;
+    let fractional = master.fractional_rows();
+    Relaxed { solution, fractional, bound, reduced }
+}
+
+fn add(program: &mut Covering, whole: &Whole, cut: &Weights) {
+    let row = program.rhs.len() as u32;
+    program.rhs.push(whole.rhs_of(cut) as f64);
+    for (column, entries) in whole.columns.iter().zip(&mut program.columns) {
+        let coefficient = cut.coefficient(column);
+        if coefficient != 0 {
+            entries.1.push((row, coefficient as f64));
+        }
+    }
+}
+
+impl Weights {
+    /// The sum of a column's entries, rounded up.
+    fn coefficient(&self, column: &[(u32, i64)]) -> i64 {
+        let mut weights = self.of.iter().peekable();
+        let mut sum = 0;
+        for (row, value) in column {
+            while weights.next_if(|(other, _)| other < row).is_some() {}
+            if let Some((_, weight)) = weights.peek().filter(|(other, _)| other == row) {
+                sum += weight * value;
+            }
+        }
+        num_integer::div_ceil(sum, self.over)
+    }
+}
+
+impl Whole {
+    fn new(program: &Covering) -> Whole {
+        let is_whole = |value: f64| value == value.round() && value.abs() < 1e9;
+        let mut rows: Vec<bool> = program.rhs.iter().map(|value| is_whole(*value)).collect();
+        for (row, value) in program.columns.iter().flat_map(|(_, entries)| entries) {
+            rows[*row as usize] &= is_whole(*value);
+        }
+        let columns = program.columns.iter().map(|(_, entries)| {
+            let whole = entries.iter().filter(|(row, _)| rows[*row as usize]);
+            let mut whole: Vec<(u32, i64)> = whole.map(|(row, value)| (*row, *value as i64)).collect();
+            whole.sort_unstable();
+            whole
+        });
+        let rhs = program.rhs.iter().zip(&rows).map(|(value, whole)| whole.then_some(*value as i64));
+        Whole { columns: columns.collect(), rhs: rhs.collect() }
+    }
+
+    fn rhs_of(&self, cut: &Weights) -> i64 {
+        let sum: i64 = cut.of.iter().map(|(row, weight)| self.rhs[*row as usize].unwrap_or(0) * weight).sum();
+        num_integer::div_ceil(sum, cut.over)
+    }
+
+    /// By how much the linear program's solution misses a cut.
+    fn violation(&self, cut: &Weights, used: &[(usize, f64)]) -> f64 {
+        let sum: f64 =
+            used.iter().map(|(column, level)| cut.coefficient(&self.columns[*column]) as f64 * level).sum();
+        self.rhs_of(cut) as f64 - sum
+    }
+}
+
+/// The cuts that the solution misses most, none twice.
+fn separate(whole: &Whole, relaxed: &Relaxed, is_cut: &[bool]) -> Vec<Weights> {
+    let used = &relaxed.solution.used;
+    let mut found: BTreeSet<Weights> = BTreeSet::new();
+    found.extend(relaxed.fractional.iter().filter_map(|row| of_inverse(whole, row)));
+    for over in tol::CUT_DENOMINATORS {
+        local_search(whole, used, is_cut, over, &mut found);
+    }
+    let mut missed: Vec<(f64, Weights)> =
+        found.into_iter().map(|cut| (whole.violation(&cut, used), cut)).collect();
+    missed.retain(|(violation, _)| *violation > tol::CUT_VIOLATION);
+    missed.sort_by(|one, other| other.0.total_cmp(&one.0).then_with(|| one.1.cmp(&other.1)));
+    missed.truncate(tol::CUTS_A_ROUND);
+    missed.into_iter().map(|(_, cut)| cut).collect()
+}
+
+/// A row of the inverse without its whole parts, as fractions of one denominator.
+fn of_inverse(whole: &Whole, row: &[f64]) -> Option<Weights> {
+    // The surplus of a row enters with a minus: what is left of the weight below a whole is the fraction.
+    for sign in [1.0, -1.0] {
+        let fractions: Vec<f64> = row.iter().map(|weight| (sign * weight).rem_euclid(1.0)).collect();
+        for over in 2..=tol::CUT_DENOMINATOR_MOST {
+            let scaled = fractions.iter().map(|fraction| fraction * over as f64);
+            let near = |value: f64| (value - value.round()).abs() < 1e-6;
+            if !scaled.clone().all(near) {
+                continue;
+            }
+            let of: Vec<(u32, i64)> = scaled
+                .enumerate()
+                .map(|(row, value)| (row as u32, (value.round() as i64).rem_euclid(over)))
+                .filter(|(_, weight)| *weight > 0)
+                .collect();
+            let all_whole = of.iter().all(|(row, _)| whole.rhs[*row as usize].is_some());
+            if all_whole && !of.is_empty() {
+                let cut = Weights { over, of };
+                let sum: i64 =
+                    cut.of.iter().map(|(row, weight)| whole.rhs[*row as usize].unwrap_or(0) * weight).sum();
+                if sum.rem_euclid(over) != 0 {
+                    return Some(cut);
+                }
+            }
+            break;
+        }
+    }
+    None
+}
+
+/// From each row and weight on, the change of one weight that makes the cut most missed, as long as there is
+/// one.
+fn local_search(
+    whole: &Whole,
+    used: &[(usize, f64)],
+    is_cut: &[bool],
+    over: i64,
+    found: &mut BTreeSet<Weights>,
+) {
+    // Rows of pieces: whole, wanted, and of no column with a minus.
+    let rows: Vec<u32> = (0..is_cut.len() as u32)
+        .filter(|row| !is_cut[*row as usize] && whole.rhs[*row as usize].is_some_and(|rhs| rhs > 0))
+        .collect();
+    let dense: Vec<(Vec<i64>, f64)> = used
+        .iter()
+        .map(|(column, level)| {
+            let mut entries = vec![0; rows.len()];
+            for (row, value) in &whole.columns[*column] {
+                if let Ok(place) = rows.binary_search(row) {
+                    entries[place] = *value;
+                }
+            }
+            (entries, *level)
+        })
+        .collect();
+    let rhs: Vec<i64> = rows.iter().map(|row| whole.rhs[*row as usize].unwrap_or(0)).collect();
+    let missed = |weights: &[i64], sums: &[i64], place: usize, change: i64| -> f64 {
+        let total: i64 = weights.iter().zip(&rhs).map(|(weight, rhs)| weight * rhs).sum();
+        let total = num_integer::div_ceil(total + change * rhs[place], over) as f64;
+        let given = dense.iter().zip(sums).map(|((entries, level), sum)| {
+            num_integer::div_ceil(sum + change * entries[place], over) as f64 * level
+        });
+        total - given.sum::<f64>()
+    };
+    for first in 0..rows.len() {
+        for weight in 1..over {
+            let mut weights = vec![0; rows.len()];
+            let mut sums = vec![0; dense.len()];
+            let mut best = f64::NEG_INFINITY;
+            let mut next = Some((first, weight));
+            while let Some((place, change)) = next.take() {
+                weights[place] += change;
+                for (sum, (entries, _)) in sums.iter_mut().zip(&dense) {
+                    *sum += change * entries[place];
+                }
+                let now = missed(&weights, &sums, place, 0);
+                if now <= best + 1e-9 {
+                    break;
+                }
+                best = now;
+                let changes = (0..rows.len()).flat_map(|place| (0..over).map(move |weight| (place, weight)));
+                next = changes
+                    .map(|(place, weight)| (place, weight - weights[place]))
+                    .filter(|(_, change)| *change != 0)
+                    .map(|(place, change)| (missed(&weights, &sums, place, change), place, change))
+                    .filter(|(value, _, _)| *value > best + 1e-9)
+                    .max_by(|one, other| one.0.total_cmp(&other.0).then(other.1.cmp(&one.1)))
+                    .map(|(_, place, change)| (place, change));
+                if best > tol::CUT_VIOLATION {
+                    let of = rows.iter().zip(&weights).filter(|(_, weight)| **weight > 0);
+                    found.insert(Weights { over, of: of.map(|(row, weight)| (*row, *weight)).collect() });
+                }
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// The cheapest solution by trying everything.
+    fn cheapest(covering: &Covering) -> Option<f64> {
+        fn go(covering: &Covering, next: usize, left: &mut Vec<f64>, cost: f64, best: &mut Option<f64>) {
+            if best.is_some_and(|best| cost >= best) {
+                return;
+            }
+            if left.iter().all(|row| *row <= 1e-9) {
+                *best = Some(cost);
+                return;
+            }
+            let Some((price, entries)) = covering.columns.get(next) else { return };
+            for copies in 0..=covering.most[next] {
+                let take = |left: &mut Vec<f64>, sign: f64| {
+                    entries
+                        .iter()
+                        .for_each(|(row, value)| left[*row as usize] -= sign * value * f64::from(copies));
+                };
+                take(left, 1.0);
+                go(covering, next + 1, left, cost + price * f64::from(copies), best);
+                take(left, -1.0);
+            }
+        }
+        let mut best = None;
+        go(covering, 0, &mut covering.rhs.clone(), 0.0, &mut best);
+        best
+    }
+
+    proptest! {
+        /// No cut may take the cheapest solution away, and no column that it uses may be dropped.
+        #[test]
+        fn cuts_leave_the_cheapest_solution(
+            rhs in prop::collection::vec(1u32..5, 2..5),
+            columns in prop::collection::vec((3u32..40, prop::collection::vec(0u32..4, 5)), 2..7),
+            slack in 0u32..30,
+        ) {
+            let columns: Vec<(f64, Vec<(u32, f64)>)> = columns.iter().map(|(cost, entries)| {
+                let entries = entries.iter().take(rhs.len()).enumerate().filter(|(_, n)| **n > 0);
+                (f64::from(*cost), entries.map(|(row, n)| (row as u32, f64::from(*n))).collect())
+            }).collect();
+            let mut covering = Covering {
+                most: vec![5; columns.len()],
+                columns,
+                rhs: rhs.iter().map(|value| f64::from(*value)).collect(),
+                cutoff: f64::INFINITY,
+            };
+            let Some(best) = cheapest(&covering) else { return Ok(()) };
+            covering.cutoff = best + f64::from(slack);
+            let mut tightened = Tight::new(covering);
+            tightened.tighten(30, &Stop::never());
+            prop_assert!(tightened.bound <= best + 1e-9, "{} {}", tightened.bound, best);
+            let again = cheapest(&tightened.covering).unwrap();
+            prop_assert!((again - best).abs() < 1e-9, "{} {}", again, best);
+        }
+    }
+}

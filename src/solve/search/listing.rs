@@ -1,0 +1,163 @@
+//! Every column that a plan within a gap can need.
+
+use rayon::prelude::*;
+
+use crate::pattern::{Pattern, Proper, patterns_worth};
+use crate::solve::problem::{Counts, Listed, Offer, Task, before_resawing, worth};
+use crate::solve::relax::{Generated, Pool, PoolPattern, scaled};
+use crate::solve::stop::Stop;
+
+/// How far columns are listed.
+#[derive(Debug, Clone, Copy)]
+pub struct Reach {
+    /// Steps of the listing of each shape's patterns.
+    pub steps: usize,
+    /// Columns in all.
+    pub columns: usize,
+}
+
+/// All columns within the gap, or `None` if they are too many. Patterns around defects are taken from the
+/// pool that knows them; all go into the other one, by whose numbers they are listed.
+pub fn list(
+    task: &Task<'_>,
+    offers: &[Offer],
+    generated: &Generated,
+    (known, local): (&Pool, &mut Pool),
+    gap: Option<i64>,
+    reach: Reach,
+    stop: &Stop,
+) -> Option<Vec<Listed>> {
+    let instance = task.instance;
+    let values: Vec<i64> =
+        generated.duals.sizes.iter().map(|value| scaled(*value, generated.scale)).collect();
+    // Each scaled value was rounded down by less than a tick, and what a limited board is short of up.
+    let pieces: i64 = task.demand.iter().map(|pieces| i64::from(*pieces)).sum();
+    let limited: i64 = offers.iter().map(|offer| offer.available.map_or(0, i64::from)).sum();
+    let gap = gap.map(|gap| gap + pieces + 2 * limited);
+    // The value from which a column of an offer is within the gap.
+    let threshold = |offer: &Offer| -> i64 {
+        let place = generated.prices.binary_search_by_key(&offer.shape, |price| price.shape);
+        let most_worth = place.map_or(0, |place| generated.prices[place].bound);
+        let side = scaled(generated.duals.sides[offer.stock], generated.scale);
+        let scarcity = match offer.available {
+            Some(_) => (scaled(most_worth, generated.scale) + 1 + side - offer.cost).max(0),
+            None => 0,
+        };
+        gap.map_or(0, |gap| offer.cost + scarcity - side - gap - 2)
+    };
+    let shapes: Vec<&[Offer]> = offers.chunk_by(|one, other| one.shape == other.shape).collect();
+    // One budget a shape, so that the list does not depend on the number of threads.
+    let found: Option<Vec<Vec<Pattern>>> = shapes
+        .par_iter()
+        .map(|offers| {
+            let shape = &instance.shapes[offers[0].shape];
+            if !shape.blocks.is_empty() {
+                let same = |entry: &&PoolPattern| entry.shape == offers[0].shape;
+                return Some(known.patterns.iter().filter(same).map(|entry| entry.pattern.clone()).collect());
+            }
+            let wanted = task.wanted_of(offers[0].shape).into_iter();
+            let pieces: Vec<_> = wanted.map(|size| (size, instance.sizes[size as usize].piece)).collect();
+            let (values, limits) = before_resawing(instance.blanks(offers[0].shape), &values, &task.demand);
+            patterns_worth(Proper {
+                pieces: &pieces,
+                limits: &limits,
+                values: &values,
+                board: shape.rect,
+                cutting: instance.cutting(),
+                threshold: offers.iter().map(threshold).min().unwrap_or(0),
+                budget: &mut reach.steps.clone(),
+                is_late: &|| stop.is_due(),
+            })
+        })
+        .collect();
+    let mut listed = Vec::new();
+    for (offers, patterns) in shapes.iter().zip(found?) {
+        let is_clean = instance.shapes[offers[0].shape].blocks.is_empty();
+        for pattern in patterns {
+            let (number, _) = local.take(offers[0].shape, pattern);
+            let counts = task.cut_down(&local.patterns[number].counts);
+            let worth = worth(&values, &counts);
+            for offer in offers.iter().filter(|offer| !is_clean || worth >= threshold(offer)) {
+                let counts = counts.clone();
+                listed.push(Listed { stock: offer.stock, pattern: number, cost: offer.cost, counts });
+            }
+        }
+        if !task.market.sides.is_empty() {
+            let (number, _) = local.take(offers[0].shape, Pattern::empty());
+            listed.extend(offers.iter().map(|offer| Listed {
+                stock: offer.stock,
+                pattern: number,
+                cost: offer.cost,
+                counts: Vec::new(),
+            }));
+        }
+        if listed.len() > reach.columns {
+            return None;
+        }
+    }
+    Some(without_covered(task, listed))
+}
+
+/// Drops a column where another of the same stock gives at least the same pieces.
+pub fn without_covered(task: &Task<'_>, mut listed: Vec<Listed>) -> Vec<Listed> {
+    let pieces = |counts: &[(u32, u32)]| counts.iter().map(|(_, n)| n).sum::<u32>();
+    listed.sort_by_key(|column| {
+        (column.stock, std::cmp::Reverse(pieces(&column.counts)), column.counts.clone())
+    });
+    let fields = Fields::new(&task.demand);
+    let mut kept: Vec<(Listed, u128)> = Vec::new();
+    // First of the columns kept for the stock at hand.
+    let mut first = 0;
+    for column in listed {
+        if kept.get(first).is_some_and(|(other, _)| other.stock != column.stock) {
+            first = kept.len();
+        }
+        let key = fields.as_ref().map_or(0, |fields| fields.key(&column.counts));
+        let covered = |(by, by_key): &(Listed, u128)| match &fields {
+            Some(fields) => fields.covers(*by_key, key),
+            None => covers(&by.counts, &column.counts),
+        };
+        let is_covered = !column.counts.is_empty() && kept[first..].iter().any(covered);
+        if !is_covered {
+            kept.push((column, key));
+        }
+    }
+    kept.into_iter().map(|(column, _)| column).collect()
+}
+
+fn covers(by: &Counts, counts: &Counts) -> bool {
+    counts.iter().all(|(size, n)| by.iter().any(|(other, more)| other == size && more >= n))
+}
+
+/// The pieces of a column as one number: a field for each size, with a guard bit above it, so that one
+/// subtraction compares all of them.
+struct Fields {
+    /// By size, the lowest bit of its field.
+    shifts: Vec<u32>,
+    guards: u128,
+}
+
+impl Fields {
+    /// None where the fields do not fit.
+    fn new(demand: &[u32]) -> Option<Fields> {
+        let mut fields = Fields { shifts: Vec::with_capacity(demand.len()), guards: 0 };
+        let mut bit = 0;
+        for pieces in demand {
+            fields.shifts.push(bit);
+            if *pieces > 0 {
+                bit += u32::BITS - pieces.leading_zeros();
+                fields.guards |= 1u128.checked_shl(bit)?;
+                bit += 1;
+            }
+        }
+        (bit <= u128::BITS).then_some(fields)
+    }
+
+    fn key(&self, counts: &[(u32, u32)]) -> u128 {
+        counts.iter().map(|(size, n)| u128::from(*n) << self.shifts[*size as usize]).sum()
+    }
+
+    fn covers(&self, by: u128, key: u128) -> bool {
+        ((by | self.guards) - key) & self.guards == self.guards
+    }
+}

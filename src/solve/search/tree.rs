@@ -1,0 +1,305 @@
+//! Branch and cut over all columns within the gap.
+//!
+//! The columns are listed once ([`super::listing`]); every node is a program of those that its bound leaves
+//! over, with its cuts ([`super::cuts`]). It branches on how many boards are bought in all, of a class or of a
+//! stock, then on how many of them give a piece or a pair of pieces (Ryan and Foster, in: Computer Scheduling
+//! of Public Transport, 1981), at last on a column; the candidates that raise the bound of both children most
+//! are taken (strong branching, Applegate, Bixby, Chvatal and Cook 1995). A node of few columns is solved to its
+//! end by the back end, with every row rounded as the dealer does. The tree is kept between turns, so each goes
+//! on where the last one stopped. Nodes are worked on in batches of one size, so that the tree does not depend
+//! on the number of threads.
+
+use rayon::prelude::*;
+
+use super::cuts::{Tight, plain_bound};
+use super::exact::{gap_below, most_gained, proves};
+use super::listing::{Reach, list};
+use super::mip::{Backend, Effort, MipOutcome, solve};
+use super::program::{cuts_of, plain, rounded};
+use crate::solve::problem::{Cut, Listed, Source, Task, cost, merged, reaches_sides};
+use crate::solve::relax::{Generated, Pool};
+use crate::solve::stop::Stop;
+use crate::solve::tolerances as tol;
+
+/// The state of the search.
+#[derive(Debug, Clone)]
+pub struct Tree {
+    listed: Vec<Listed>,
+    /// The patterns that the columns' numbers mean.
+    pool: Pool,
+    /// A plan with other columns costs at least so many ticks.
+    outside: i64,
+    /// The most ticks that rounding can take off a plan.
+    gains: i64,
+    /// Does a list of all patterns prove anything?
+    proves: bool,
+    open: Vec<Node>,
+    /// The least bound of a node that could not be taken apart further.
+    stuck: Option<f64>,
+}
+
+#[derive(Debug, Clone)]
+struct Node {
+    tight: Tight,
+    depth: u32,
+}
+
+/// What a turn gave.
+#[derive(Debug, Clone, Default)]
+pub struct Grown {
+    /// The cheapest plan found that is cheaper than the incumbent.
+    pub plan: Option<Vec<Cut>>,
+    /// No plan costs less, in ticks.
+    pub bound: i64,
+}
+
+/// What became of a node.
+#[derive(Default)]
+struct Outcome {
+    children: Vec<Node>,
+    /// By column listed.
+    plan: Option<Vec<(usize, u32)>>,
+    stuck: Option<f64>,
+}
+
+impl Tree {
+    /// Lists the columns within the gap, or within as large a share of it as can be reached. `None` if that
+    /// reaches nothing.
+    pub fn plant(
+        task: &Task<'_>,
+        generated: &Generated,
+        known: &Pool,
+        incumbent: i64,
+        reach: Reach,
+        stop: &Stop,
+    ) -> Option<Tree> {
+        let offers = task.offers();
+        let gains = most_gained(task, &offers);
+        for share in tol::GAP_SHARES {
+            let gap = gap_below(task, &offers, generated, incumbent) / share;
+            let mut pool = known.emptied();
+            if let Some(listed) = list(task, &offers, generated, (known, &mut pool), Some(gap), reach, stop) {
+                let columns: Vec<&Listed> = listed.iter().collect();
+                let root = Node { tight: Tight::new(plain(task, &columns)), depth: 0 };
+                // The reduced cost of other columns is above the gap.
+                let outside = generated.unrounded.saturating_add(gap + 1) - gains;
+                let proves = proves(task, &offers);
+                return Some(Tree { listed, pool, outside, gains, proves, open: vec![root], stuck: None });
+            }
+            if stop.is_due() {
+                return None;
+            }
+        }
+        None
+    }
+
+    /// Is every plan cheaper than `cost` made of the columns listed?
+    pub fn reaches(&self, cost: i64) -> bool {
+        self.outside >= cost
+    }
+
+    /// Is there nothing more to take apart?
+    pub fn is_done(&self) -> bool {
+        self.open.is_empty()
+    }
+
+    /// Works on so many nodes.
+    pub fn grow(
+        &mut self,
+        task: &Task<'_>,
+        pool: &mut Pool,
+        incumbent: i64,
+        nodes: usize,
+        backend: Backend,
+        stop: &Stop,
+    ) -> Grown {
+        let mut best = incumbent;
+        let mut plan = None;
+        let mut worked = 0;
+        while !self.open.is_empty() && worked < nodes && !stop.is_due() {
+            self.open.sort_by(|one, other| {
+                one.tight.bound.total_cmp(&other.tight.bound).then(other.depth.cmp(&one.depth))
+            });
+            let batch: Vec<Node> = self.open.drain(..self.open.len().min(tol::NODES_AT_ONCE)).collect();
+            worked += batch.len();
+            let work = Work { task, listed: &self.listed, best, gains: self.gains, backend, stop };
+            let outcomes: Vec<Outcome> = batch.into_par_iter().map(|node| work.on(node)).collect();
+            for outcome in outcomes {
+                self.open.extend(outcome.children);
+                self.stuck = match (self.stuck, outcome.stuck) {
+                    (Some(one), Some(other)) => Some(one.min(other)),
+                    (one, other) => one.or(other),
+                };
+                let Some(columns) = outcome.plan else { continue };
+                let cuts = columns.iter().map(|(column, copies)| {
+                    let Listed { stock, pattern, .. } = self.listed[*column];
+                    Cut { stock, pattern, copies: *copies }
+                });
+                let cuts = merged(cuts.collect());
+                let spent = cost(task.market, &cuts);
+                if spent < best && reaches_sides(task, &cuts) {
+                    best = spent;
+                    let adopted = |cut: Cut| Cut { pattern: pool.adopt(&self.pool, cut.pattern), ..cut };
+                    plan = Some(merged(cuts.into_iter().map(adopted).collect()));
+                }
+            }
+            let cutoff = cutoff(best, self.gains);
+            self.open.retain(|node| node.tight.bound < cutoff);
+        }
+        Grown { plan, bound: self.bound(best) }
+    }
+
+    /// What is proven beside a plan of `best` ticks.
+    fn bound(&self, best: i64) -> i64 {
+        if !self.proves {
+            return 0;
+        }
+        let open = self.open.iter().map(|node| node.tight.bound).chain(self.stuck);
+        let ticks = |value: f64| (value * tol::TICKS_PER_UNIT as f64 * (1.0 - tol::MIP_SLACK)).floor() as i64;
+        let least = open.map(|bound| ticks(bound) - self.gains).min().unwrap_or(best);
+        least.min(self.outside).min(best)
+    }
+}
+
+/// What a plan cheaper than `best` costs at most before its rows are rounded.
+fn cutoff(best: i64, gains: i64) -> f64 {
+    (best - tol::HALF_A_CENT + gains) as f64 / tol::TICKS_PER_UNIT as f64
+}
+
+struct Work<'a> {
+    task: &'a Task<'a>,
+    listed: &'a [Listed],
+    best: i64,
+    gains: i64,
+    backend: Backend,
+    stop: &'a Stop,
+}
+
+impl Work<'_> {
+    fn on(&self, mut node: Node) -> Outcome {
+        let tight = &mut node.tight;
+        tight.covering.cutoff = cutoff(self.best, self.gains);
+        let rounds = if node.depth == 0 { tol::CUT_ROUNDS } else { tol::CUT_ROUNDS_IN_NODE };
+        tight.tighten(rounds, self.stop);
+        if tight.bound >= tight.covering.cutoff || tight.columns.is_empty() {
+            return Outcome::default();
+        }
+        let mut outcome = Outcome::default();
+        let is_whole = |level: f64| (level - level.round()).abs() < tol::WHOLE;
+        let whole = tight.used.iter().all(|(_, level)| is_whole(*level));
+        let few = tight.columns.len() <= tol::LEAF_COLUMNS;
+        if few || whole || node.depth == 0 {
+            let nodes = if few || whole { tol::LEAF_NODES } else { tol::ROOT_NODES };
+            let (plan, closed) = self.leaf(&node.tight, nodes);
+            outcome.plan = plan;
+            if closed {
+                return outcome;
+            }
+        }
+        match self.branch(&node) {
+            Some(children) => outcome.children = children,
+            None => outcome.stuck = Some(node.tight.bound),
+        }
+        outcome
+    }
+
+    /// Solves a node's program as it is; tells whether nothing is left of it.
+    fn leaf(&self, tight: &Tight, nodes: u64) -> (Option<Vec<(usize, u32)>>, bool) {
+        let columns: Vec<&Listed> = tight.columns.iter().map(|column| &self.listed[*column]).collect();
+        let covering = rounded(tight.covering.clone(), self.task, &columns, Some(self.best));
+        let outcome = solve(&covering, self.backend, &Effort { nodes, stop: self.stop.clone() });
+        let (values, optimal) = match outcome {
+            MipOutcome::Nothing => return (None, true),
+            MipOutcome::Stopped(_) => return (None, false),
+            MipOutcome::Optimal(values) => (values, true),
+            MipOutcome::Feasible(values, _) => (values, false),
+        };
+        // Where a row is of too many boards to be rounded in the program, its optimum is not quite the plan's.
+        let cuts = cuts_of(&columns, &values);
+        let program = covering.cost(&values);
+        let paid = cost(self.task.market, &merged(cuts.clone())) as f64 / tol::TICKS_PER_UNIT as f64;
+        let exact = paid <= program + 0.001 && reaches_sides(self.task, &cuts);
+        let used = tight.columns.iter().zip(values).filter(|(_, copies)| *copies > 0);
+        (Some(used.map(|(column, copies)| (*column, copies)).collect()), optimal && exact)
+    }
+
+    /// The two children of the sum that raises their bounds most.
+    fn branch(&self, node: &Node) -> Option<Vec<Node>> {
+        let tight = &node.tight;
+        let mut candidates = self.candidates(tight);
+        candidates.truncate(tol::STRONG_BRANCHES);
+        let cutoff = tight.covering.cutoff;
+        let mut best: Option<(f64, Vec<Node>)> = None;
+        for (_, columns, sum) in candidates {
+            let mut children = Vec::new();
+            let mut score = 1.0;
+            for (sign, least) in [(1.0, sum.ceil()), (-1.0, -sum.floor())] {
+                let mut child = tight.with_row(&columns, sign, least);
+                child.bound = child.bound.max(plain_bound(&child.covering));
+                score *= (child.bound.min(cutoff) - tight.bound).max(1e-6);
+                if child.bound < cutoff {
+                    children.push(Node { tight: child, depth: node.depth + 1 });
+                }
+            }
+            if best.as_ref().is_none_or(|(most, _)| score > *most) {
+                let closed = children.is_empty();
+                best = Some((score, children));
+                if closed {
+                    break;
+                }
+            }
+        }
+        best.map(|(_, children)| children)
+    }
+
+    /// Sums of columns whose value is not whole, the most promising first: (score, columns, value).
+    fn candidates(&self, tight: &Tight) -> Vec<(f64, Vec<usize>, f64)> {
+        let column = |place: usize| &self.listed[tight.columns[place]];
+        let places = || 0..tight.columns.len();
+        let instance = self.task.instance;
+        let quarter = |place: usize| instance.stocks[column(place).stock].source.quarter(instance.job);
+        let is_bought = |place: usize| matches!(instance.stocks[column(place).stock].source, Source::Line(_));
+        let mut sets: Vec<(f64, Vec<usize>)> = vec![(1.4, places().collect())];
+        let used: Vec<usize> = tight.used.iter().map(|(place, _)| *place).collect();
+        let mut quarters: Vec<_> = used.iter().map(|place| quarter(*place)).collect();
+        quarters.sort_unstable();
+        quarters.dedup();
+        for class in quarters {
+            sets.push((1.3, places().filter(|place| quarter(*place) == class).collect()));
+        }
+        let mut stocks: Vec<usize> = used.iter().map(|place| column(*place).stock).collect();
+        stocks.sort_unstable();
+        stocks.dedup();
+        for stock in stocks {
+            sets.push((1.2, places().filter(|place| column(*place).stock == stock).collect()));
+        }
+        sets.push((1.0, places().filter(|place| is_bought(*place)).collect()));
+        let mut sizes: Vec<u32> =
+            used.iter().flat_map(|place| &column(*place).counts).map(|(size, _)| *size).collect();
+        sizes.sort_unstable();
+        sizes.dedup();
+        let gives = |place: usize, size: u32| column(place).counts.iter().any(|(other, _)| *other == size);
+        for (number, size) in sizes.iter().enumerate() {
+            sets.push((0.9, places().filter(|place| gives(*place, *size)).collect()));
+            for other in &sizes[number + 1..] {
+                let both = |place: &usize| gives(*place, *size) && gives(*place, *other);
+                sets.push((0.8, places().filter(both).collect()));
+            }
+        }
+        sets.extend(used.iter().map(|place| (0.4, vec![*place])));
+        let value = |set: &[usize]| -> f64 {
+            let inside = tight.used.iter().filter(|(place, _)| set.binary_search(place).is_ok());
+            inside.map(|(_, level)| level).sum()
+        };
+        let mut candidates: Vec<(f64, Vec<usize>, f64)> = sets
+            .into_iter()
+            .filter_map(|(weight, set)| {
+                let value = value(&set);
+                let fraction = (value - value.floor()).min(value.ceil() - value);
+                (fraction > tol::WHOLE).then_some((weight * fraction, set, value))
+            })
+            .collect();
+        candidates.sort_by(|one, other| other.0.total_cmp(&one.0).then_with(|| one.1.cmp(&other.1)));
+        candidates
+    }
+}
