@@ -67,7 +67,7 @@ pub const PRICING_STEPS: usize = 300_000;
 
 /// Shares of the gap within which columns are listed, the whole first: where that is too many, a part of it
 /// proves a part.
-pub const GAP_SHARES: [i64; 4] = [1, 2, 4, 8];
+pub const GAP_SHARES: [i64; 6] = [1, 2, 4, 8, 16, 32];
 
 /// Steps after which the search for fewer different patterns of one price line settles for what it has:
 /// a tenth of a second or less.
@@ -131,11 +131,14 @@ pub const LEAF_NODES: u64 = 1_000;
 /// Nodes that it may open at the root, to find a plan.
 pub const ROOT_NODES: u64 = 300;
 
+/// A plan is looked for in every so many levels of a tree.
+pub const DEPTH_OF_PLANS: u32 = 4;
+
 /// Sums of columns of which the children are tried before one is branched on.
 pub const STRONG_BRANCHES: usize = 6;
 
 /// Boards of all rows up to which each of them is rounded in an integer program as the dealer does.
-pub const ROUNDED_IN_ALL: u32 = 150;
+pub const ROUNDED_IN_ALL: u32 = 400;
 
 /// Share of what is left to gain that a round of cuts must gain.
 pub const CUT_GAIN: f64 = 0.01;

@@ -239,6 +239,11 @@ impl Market {
         Ok(market)
     }
 
+    /// The most ticks that rounding can take off a row of at most so many boards of a stock.
+    pub fn most_gained(&self, stock: usize, boards: u32) -> i64 {
+        self.unit_prices[stock].map_or(0, |unit| unit.most_rounded(boards).0.min(self.gains[stock]))
+    }
+
     /// What a row of so many boards of a stock costs, in ticks.
     pub fn row(&self, stock: usize, boards: u32) -> i64 {
         match self.unit_prices[stock] {

@@ -25,6 +25,8 @@ pub struct Tight {
     pub bound: f64,
     /// Columns that the linear program uses, with their levels.
     pub used: Vec<(usize, f64)>,
+    /// Reduced costs of the columns in it.
+    reduced: Vec<f64>,
     /// By row, is it a cut? Cuts that have become slack go.
     is_cut: Vec<bool>,
 }
@@ -63,6 +65,7 @@ impl Tight {
             columns: (0..covering.columns.len()).collect(),
             bound: f64::NEG_INFINITY,
             used: Vec::new(),
+            reduced: vec![0.0; covering.columns.len()],
             is_cut: vec![false; covering.rhs.len()],
             covering,
         }
@@ -77,6 +80,25 @@ impl Tight {
         with.is_cut.push(false);
         columns.iter().for_each(|column| with.covering.columns[*column].1.push((row, sign)));
         with
+    }
+
+    /// The columns of least reduced cost, by place.
+    pub fn liked(&self, most: usize) -> Vec<usize> {
+        let mut places: Vec<usize> = (0..self.columns.len()).collect();
+        places.sort_by(|one, other| self.reduced[*one].total_cmp(&self.reduced[*other]).then(one.cmp(other)));
+        places.truncate(most);
+        places.sort_unstable();
+        places
+    }
+
+    /// The program of some of its columns, by place.
+    pub fn of_columns(&self, places: &[usize]) -> Covering {
+        Covering {
+            columns: places.iter().map(|place| self.covering.columns[*place].clone()).collect(),
+            most: places.iter().map(|place| self.covering.most[*place]).collect(),
+            rhs: self.covering.rhs.clone(),
+            cutoff: self.covering.cutoff,
+        }
     }
 
     /// Adds cuts until they gain too little, and drops columns that no solution below the cutoff can use.
@@ -123,6 +145,9 @@ impl Tight {
         }
         let used = relaxed.solution.used.iter();
         self.used = used.filter_map(|(column, level)| Some((kept[*column]?, *level))).collect();
+        let mut place = keeps.iter();
+        self.reduced = relaxed.reduced.clone();
+        self.reduced.retain(|_| *place.next().unwrap_or(&true));
         let mut place = keeps.iter();
         self.covering.columns.retain(|_| *place.next().unwrap_or(&true));
         let mut place = keeps.iter();

@@ -15,7 +15,7 @@ use super::cuts::{Tight, plain_bound};
 use super::exact::{gap_below, most_gained, proves};
 use super::listing::{Reach, list};
 use super::mip::{Backend, Effort, MipOutcome, solve};
-use super::program::{cuts_of, plain, rounded};
+use super::program::{plain, rounded};
 use crate::solve::problem::{Cut, Listed, Source, Task, cost, merged, reaches_sides};
 use crate::solve::relax::{Generated, Pool};
 use crate::solve::stop::Stop;
@@ -29,19 +29,32 @@ pub struct Tree {
     pool: Pool,
     /// A plan with other columns costs at least so many ticks.
     outside: i64,
-    /// The most ticks that rounding can take off a plan.
-    gains: i64,
     /// Does a list of all patterns prove anything?
     proves: bool,
     open: Vec<Node>,
-    /// The least bound of a node that could not be taken apart further.
-    stuck: Option<f64>,
+    /// The least bound, in ticks, of a node that could not be taken apart further.
+    stuck: Option<i64>,
 }
 
 #[derive(Debug, Clone)]
 struct Node {
     tight: Tight,
     depth: u32,
+    /// The most ticks that rounding can take off a plan of its columns.
+    gains: i64,
+}
+
+impl Node {
+    /// No plan of its columns costs less, in ticks.
+    fn bound(&self) -> i64 {
+        let unit = tol::TICKS_PER_UNIT as f64;
+        (self.tight.bound * unit * (1.0 - tol::MIP_SLACK)).floor() as i64 - self.gains
+    }
+
+    /// Can it still give a plan cheaper than `best`?
+    fn is_open(&self, best: i64) -> bool {
+        self.tight.bound < cutoff(best, self.gains)
+    }
 }
 
 /// What a turn gave.
@@ -59,7 +72,7 @@ struct Outcome {
     children: Vec<Node>,
     /// By column listed.
     plan: Option<Vec<(usize, u32)>>,
-    stuck: Option<f64>,
+    stuck: Option<i64>,
 }
 
 impl Tree {
@@ -80,11 +93,11 @@ impl Tree {
             let mut pool = known.emptied();
             if let Some(listed) = list(task, &offers, generated, (known, &mut pool), Some(gap), reach, stop) {
                 let columns: Vec<&Listed> = listed.iter().collect();
-                let root = Node { tight: Tight::new(plain(task, &columns)), depth: 0 };
+                let root = Node { tight: Tight::new(plain(task, &columns)), depth: 0, gains };
                 // The reduced cost of other columns is above the gap.
                 let outside = generated.unrounded.saturating_add(gap + 1) - gains;
                 let proves = proves(task, &offers);
-                return Some(Tree { listed, pool, outside, gains, proves, open: vec![root], stuck: None });
+                return Some(Tree { listed, pool, outside, proves, open: vec![root], stuck: None });
             }
             if stop.is_due() {
                 return None;
@@ -117,12 +130,18 @@ impl Tree {
         let mut plan = None;
         let mut worked = 0;
         while !self.open.is_empty() && worked < nodes && !stop.is_due() {
+            let least = self.open.iter().map(Node::bound).min().unwrap_or(i64::MAX);
+            if worked > 0 && least >= self.outside {
+                // Plans with other columns may be as cheap: more of them must be listed.
+                self.open.clear();
+                break;
+            }
             self.open.sort_by(|one, other| {
                 one.tight.bound.total_cmp(&other.tight.bound).then(other.depth.cmp(&one.depth))
             });
             let batch: Vec<Node> = self.open.drain(..self.open.len().min(tol::NODES_AT_ONCE)).collect();
             worked += batch.len();
-            let work = Work { task, listed: &self.listed, best, gains: self.gains, backend, stop };
+            let work = Work { task, listed: &self.listed, best, backend, stop };
             let outcomes: Vec<Outcome> = batch.into_par_iter().map(|node| work.on(node)).collect();
             for outcome in outcomes {
                 self.open.extend(outcome.children);
@@ -143,8 +162,7 @@ impl Tree {
                     plan = Some(merged(cuts.into_iter().map(adopted).collect()));
                 }
             }
-            let cutoff = cutoff(best, self.gains);
-            self.open.retain(|node| node.tight.bound < cutoff);
+            self.open.retain(|node| node.is_open(best));
         }
         Grown { plan, bound: self.bound(best) }
     }
@@ -154,10 +172,8 @@ impl Tree {
         if !self.proves {
             return 0;
         }
-        let open = self.open.iter().map(|node| node.tight.bound).chain(self.stuck);
-        let ticks = |value: f64| (value * tol::TICKS_PER_UNIT as f64 * (1.0 - tol::MIP_SLACK)).floor() as i64;
-        let least = open.map(|bound| ticks(bound) - self.gains).min().unwrap_or(best);
-        least.min(self.outside).min(best)
+        let open = self.open.iter().map(Node::bound).chain(self.stuck);
+        open.min().unwrap_or(best).min(self.outside).min(best)
     }
 }
 
@@ -166,61 +182,136 @@ fn cutoff(best: i64, gains: i64) -> f64 {
     (best - tol::HALF_A_CENT + gains) as f64 / tol::TICKS_PER_UNIT as f64
 }
 
+/// What was found of a node without taking it apart.
+#[derive(Default)]
+struct Found {
+    /// A plan by column listed, with its cost.
+    plan: Option<(Vec<(usize, u32)>, i64)>,
+    /// Is nothing left of the node?
+    closed: bool,
+}
+
 struct Work<'a> {
     task: &'a Task<'a>,
     listed: &'a [Listed],
     best: i64,
-    gains: i64,
     backend: Backend,
     stop: &'a Stop,
 }
 
 impl Work<'_> {
     fn on(&self, mut node: Node) -> Outcome {
-        let tight = &mut node.tight;
-        tight.covering.cutoff = cutoff(self.best, self.gains);
-        let rounds = if node.depth == 0 { tol::CUT_ROUNDS } else { tol::CUT_ROUNDS_IN_NODE };
-        tight.tighten(rounds, self.stop);
-        if tight.bound >= tight.covering.cutoff || tight.columns.is_empty() {
-            return Outcome::default();
-        }
         let mut outcome = Outcome::default();
-        let is_whole = |level: f64| (level - level.round()).abs() < tol::WHOLE;
-        let whole = tight.used.iter().all(|(_, level)| is_whole(*level));
-        let few = tight.columns.len() <= tol::LEAF_COLUMNS;
-        if few || whole || node.depth == 0 {
-            let nodes = if few || whole { tol::LEAF_NODES } else { tol::ROOT_NODES };
-            let (plan, closed) = self.leaf(&node.tight, nodes);
-            outcome.plan = plan;
-            if closed {
+        let mut best = self.best;
+        let mut rounds = if node.depth == 0 { tol::CUT_ROUNDS } else { tol::CUT_ROUNDS_IN_NODE };
+        let mut proven = i64::MIN;
+        loop {
+            node.tight.covering.cutoff = cutoff(best, node.gains);
+            node.tight.tighten(rounds, self.stop);
+            rounds = 0;
+            if !node.is_open(best) || node.tight.columns.is_empty() {
+                return outcome;
+            }
+            // Fewer rows can gain less by rounding, and a lower cutoff leaves fewer columns.
+            let gains = self.gains(&node.tight);
+            if gains < node.gains {
+                node.gains = gains;
+                continue;
+            }
+            let found = self.solutions(&node, best, &mut proven);
+            let Some((plan, spent)) = found.plan.filter(|(_, spent)| *spent < best) else {
+                if found.closed {
+                    return outcome;
+                }
+                break;
+            };
+            (best, outcome.plan) = (spent, Some(plan));
+            if found.closed {
                 return outcome;
             }
         }
         match self.branch(&node) {
             Some(children) => outcome.children = children,
-            None => outcome.stuck = Some(node.tight.bound),
+            None => outcome.stuck = Some(node.bound().max(proven)),
         }
         outcome
     }
 
-    /// Solves a node's program as it is; tells whether nothing is left of it.
-    fn leaf(&self, tight: &Tight, nodes: u64) -> (Option<Vec<(usize, u32)>>, bool) {
-        let columns: Vec<&Listed> = tight.columns.iter().map(|column| &self.listed[*column]).collect();
-        let covering = rounded(tight.covering.clone(), self.task, &columns, Some(self.best));
+    /// Plans of a node as it is. `proven` rises to what its program is shown to cost at least.
+    fn solutions(&self, node: &Node, best: i64, proven: &mut i64) -> Found {
+        let tight = &node.tight;
+        let is_whole = |level: f64| (level - level.round()).abs() < tol::WHOLE;
+        let whole = tight.used.iter().all(|(_, level)| is_whole(*level));
+        if whole {
+            let used = tight.used.iter().filter(|(_, level)| *level > 0.5);
+            let plan: Vec<(usize, u32)> =
+                used.map(|(place, level)| (tight.columns[*place], level.round() as u32)).collect();
+            let spent = self.paid(&plan);
+            if spent.is_some_and(|spent| spent < best) {
+                return Found { plan: spent.map(|spent| (plan, spent)), closed: false };
+            }
+        }
+        let few = tight.columns.len() <= tol::LEAF_COLUMNS;
+        if few || whole {
+            return self.leaf(tight, (0..tight.columns.len()).collect(), best, tol::LEAF_NODES, proven);
+        }
+        // The columns that the linear program likes best may give a better plan, now and then.
+        if node.depth % tol::DEPTH_OF_PLANS == 0 {
+            let liked = tight.liked(tol::RESTRICTED_COLUMNS);
+            let nodes = if node.depth == 0 { tol::ROOT_NODES } else { tol::RESTRICTED_NODES };
+            let found = self.leaf(tight, liked, best, nodes, &mut i64::MIN.clone());
+            return Found { closed: false, ..found };
+        }
+        Found::default()
+    }
+
+    /// What a plan costs as its dealers round it; none if it misses a break or a minimum order.
+    fn paid(&self, plan: &[(usize, u32)]) -> Option<i64> {
+        let cuts = plan.iter().map(|(column, copies)| {
+            let Listed { stock, pattern, .. } = self.listed[*column];
+            Cut { stock, pattern, copies: *copies }
+        });
+        let cuts = merged(cuts.collect());
+        reaches_sides(self.task, &cuts).then(|| cost(self.task.market, &cuts))
+    }
+
+    /// The most ticks that rounding can take off a plan of these columns: of so many rows as its boards can
+    /// have, those that can gain most.
+    fn gains(&self, tight: &Tight) -> i64 {
+        let market = self.task.market;
+        let mut stocks: Vec<usize> = tight.columns.iter().map(|column| self.listed[*column].stock).collect();
+        stocks.sort_unstable();
+        stocks.dedup();
+        let cost = |stock: usize| market.costs[stock].unwrap_or(0).max(1);
+        let boards = |stock: usize| u32::try_from(self.best / cost(stock) + 1).unwrap_or(u32::MAX);
+        let mut gains: Vec<i64> =
+            stocks.iter().map(|stock| market.most_gained(*stock, boards(*stock))).collect();
+        gains.sort_unstable_by(|one, other| other.cmp(one));
+        let rows = stocks.iter().map(|stock| boards(*stock) as usize).max().unwrap_or(0);
+        gains.iter().take(rows).sum()
+    }
+
+    /// Solves a node's program over some of its columns (by place), every row rounded where they are few.
+    fn leaf(&self, tight: &Tight, places: Vec<usize>, best: i64, nodes: u64, proven: &mut i64) -> Found {
+        let columns: Vec<&Listed> = places.iter().map(|place| &self.listed[tight.columns[*place]]).collect();
+        let covering = rounded(tight.of_columns(&places), self.task, &columns, Some(best));
         let outcome = solve(&covering, self.backend, &Effort { nodes, stop: self.stop.clone() });
         let (values, optimal) = match outcome {
-            MipOutcome::Nothing => return (None, true),
-            MipOutcome::Stopped(_) => return (None, false),
+            MipOutcome::Nothing => return Found { plan: None, closed: true },
+            MipOutcome::Stopped(_) => return Found::default(),
             MipOutcome::Optimal(values) => (values, true),
             MipOutcome::Feasible(values, _) => (values, false),
         };
+        let program = (covering.cost(&values) * tol::TICKS_PER_UNIT as f64 * (1.0 - tol::MIP_SLACK)).floor();
+        if optimal {
+            *proven = (*proven).max(program as i64);
+        }
+        let used = places.iter().zip(values).filter(|(_, copies)| *copies > 0);
+        let plan: Vec<(usize, u32)> = used.map(|(place, copies)| (tight.columns[*place], copies)).collect();
         // Where a row is of too many boards to be rounded in the program, its optimum is not quite the plan's.
-        let cuts = cuts_of(&columns, &values);
-        let program = covering.cost(&values);
-        let paid = cost(self.task.market, &merged(cuts.clone())) as f64 / tol::TICKS_PER_UNIT as f64;
-        let exact = paid <= program + 0.001 && reaches_sides(self.task, &cuts);
-        let used = tight.columns.iter().zip(values).filter(|(_, copies)| *copies > 0);
-        (Some(used.map(|(column, copies)| (*column, copies)).collect()), optimal && exact)
+        let spent = self.paid(&plan);
+        let exact = spent.is_some_and(|spent| spent <= program as i64 + tol::HALF_A_CENT / 2);
+        Found { plan: spent.map(|spent| (plan, spent)), closed: optimal && exact }
     }
 
     /// The two children of the sum that raises their bounds most.
@@ -238,7 +329,7 @@ impl Work<'_> {
                 child.bound = child.bound.max(plain_bound(&child.covering));
                 score *= (child.bound.min(cutoff) - tight.bound).max(1e-6);
                 if child.bound < cutoff {
-                    children.push(Node { tight: child, depth: node.depth + 1 });
+                    children.push(Node { tight: child, depth: node.depth + 1, gains: node.gains });
                 }
             }
             if best.as_ref().is_none_or(|(most, _)| score > *most) {
