@@ -11,7 +11,7 @@ use ripwright::intake::read_job;
 use ripwright::job::Job;
 use ripwright::measure::{Length, Money};
 use ripwright::pattern::{
-    Cell, Cutting, Enumeration, Family, Layout, Pattern, Piece, Rect, Strip, TwoStage, enumerate_patterns,
+    Cell, Cutting, Family, Layout, Pattern, Piece, Proper, Rect, Strip, TwoStage, patterns_worth,
 };
 use ripwright::plan::build_plan;
 use ripwright::solve::{CutBoards, Instance, Options, Source, different, fewer_settings, more_alike, solve};
@@ -194,7 +194,7 @@ fn one_board_values_of_the_cgcut_set_are_those_of_a_compact_program() {
             let priced = &pricing.price(&values, &limits, &[0])[0];
             let proper = priced.patterns.as_ref().unwrap().proper.clone();
             assert_eq!(worth(&proper.0), proper.1, "{name}: the pattern is worth what it says");
-            let listed = enumerate_patterns(Enumeration {
+            let listed = patterns_worth(Proper {
                 pieces: &pieces,
                 limits: &limits,
                 values: &values,
@@ -202,6 +202,7 @@ fn one_board_values_of_the_cgcut_set_are_those_of_a_compact_program() {
                 cutting,
                 threshold: proper.1,
                 budget: &mut 50_000_000,
+                is_late: &|| false,
             });
             // The list has both layouts where the family has.
             let of_layout = listed.unwrap().into_iter().filter(|pattern| pattern.layout == layout);

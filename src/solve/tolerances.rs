@@ -101,7 +101,7 @@ pub const SETTINGS_IDLE_BATCHES: usize = 15;
 pub const MIP_COLUMNS: usize = 6_000;
 
 /// Columns at which it has had its last turn.
-pub const MIP_COLUMNS_MOST: usize = 400_000;
+pub const MIP_COLUMNS_MOST: usize = 60_000;
 
 /// Slices between two turns of the exact end.
 pub const EXACT_WAITS: u32 = 2;
@@ -118,6 +118,12 @@ pub const TREE_NODES_FIRST: usize = 16;
 
 /// Nodes of one turn at most: some seconds.
 pub const TREE_NODES_MOST: usize = 1_024;
+
+/// Columns of a node of usual size.
+pub const COLUMNS_A_NODE: usize = 200;
+
+/// Columns of all waiting nodes together, above which the deepest come first: some hundred megabytes.
+pub const COLUMNS_WAITING: usize = 400_000;
 
 /// Nodes of a tree that are worked on at once, whatever the number of threads.
 pub const NODES_AT_ONCE: usize = 4;

@@ -48,7 +48,9 @@ impl Node {
     /// No plan of its columns costs less, in ticks.
     fn bound(&self) -> i64 {
         let unit = tol::TICKS_PER_UNIT as f64;
-        (self.tight.bound * unit * (1.0 - tol::MIP_SLACK)).floor() as i64 - self.gains
+        // A node that was never solved proves nothing.
+        let proven = (self.tight.bound * unit * (1.0 - tol::MIP_SLACK)).floor().max(0.0) as i64;
+        (proven - self.gains).max(0)
     }
 
     /// Can it still give a plan cheaper than `best`?
@@ -116,7 +118,7 @@ impl Tree {
         self.open.is_empty()
     }
 
-    /// Works on so many nodes.
+    /// Works on so many nodes of usual size.
     pub fn grow(
         &mut self,
         task: &Task<'_>,
@@ -136,11 +138,17 @@ impl Tree {
                 self.open.clear();
                 break;
             }
+            // Where many large programs wait, the deepest come next, so that they do not fill the memory.
+            let waiting: usize = self.open.iter().map(|node| node.tight.columns.len()).sum();
+            let deepest = |node: &Node| if waiting > tol::COLUMNS_WAITING { node.depth } else { 0 };
             self.open.sort_by(|one, other| {
-                one.tight.bound.total_cmp(&other.tight.bound).then(other.depth.cmp(&one.depth))
+                let by_bound = one.tight.bound.total_cmp(&other.tight.bound);
+                deepest(other).cmp(&deepest(one)).then(by_bound).then(other.depth.cmp(&one.depth))
             });
             let batch: Vec<Node> = self.open.drain(..self.open.len().min(tol::NODES_AT_ONCE)).collect();
-            worked += batch.len();
+            // A large program is the work of many small ones.
+            worked +=
+                batch.iter().map(|node| 1 + node.tight.columns.len() / tol::COLUMNS_A_NODE).sum::<usize>();
             let work = Work { task, listed: &self.listed, best, backend, stop };
             let outcomes: Vec<Outcome> = batch.into_par_iter().map(|node| work.on(node)).collect();
             for outcome in outcomes {
