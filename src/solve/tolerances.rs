@@ -56,6 +56,12 @@ pub const SCALE_BITS: u32 = 40;
 /// milliseconds. Each turn of the exact end goes twice as far.
 pub const LISTING_STEPS: usize = 100_000;
 
+/// Steps of the listing of all shapes together where many pieces are wanted.
+pub const LISTING_STEPS_OF_MANY: usize = 400_000;
+
+/// Pieces up to which a component is closed by a tree sooner than by exchanges.
+pub const FEW_PIECES: u32 = 300;
+
 /// Steps at which the listing has had its last turn: hours.
 pub const LISTING_STEPS_MOST: usize = 1 << 36;
 
@@ -123,7 +129,7 @@ pub const TREE_NODES_MOST: usize = 1_024;
 pub const COLUMNS_A_NODE: usize = 200;
 
 /// Columns of all waiting nodes together, above which the deepest come first: some hundred megabytes.
-pub const COLUMNS_WAITING: usize = 400_000;
+pub const COLUMNS_WAITING: usize = 150_000;
 
 /// Nodes of a tree that are worked on at once, whatever the number of threads.
 pub const NODES_AT_ONCE: usize = 4;

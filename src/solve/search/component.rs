@@ -41,14 +41,20 @@ struct ExactTurns {
     /// Slices until its next turn.
     wait: u32,
     tree: Option<Box<Tree>>,
+    /// Few pieces: what is left of the gap is for a tree, and not for exchanges.
+    few: bool,
     /// Does it prove nothing, because of boards or patterns that it does not list?
     proves_nothing: bool,
 }
 
 impl ExactTurns {
     fn new(task: &Task<'_>) -> ExactTurns {
+        let few = task.demand.iter().sum::<u32>() <= tol::FEW_PIECES;
+        let shapes = task.instance.shapes.len().max(1);
+        let steps = if few { tol::LISTING_STEPS } else { tol::LISTING_STEPS_OF_MANY / shapes };
         ExactTurns {
-            reach: Reach { steps: tol::LISTING_STEPS, columns: tol::MIP_COLUMNS },
+            few,
+            reach: Reach { steps, columns: tol::MIP_COLUMNS },
             nodes: tol::TREE_NODES_FIRST,
             wait: tol::EXACT_WAITS,
             tree: None,
@@ -198,10 +204,13 @@ impl Component {
         let generated = self.proper.as_deref().unwrap_or(generated);
         let used_up = self.exact.tree.as_ref().is_none_or(|tree| tree.is_done() && !tree.reaches(now));
         if used_up {
-            let planted = Tree::plant(task, generated, &self.pool, now, self.exact.reach, stop);
+            // Of many pieces a tree over part of the gap would be large and prove little.
+            let shares = if self.exact.few { &tol::GAP_SHARES[..] } else { &tol::GAP_SHARES[..1] };
+            let planted = Tree::plant(task, generated, &self.pool, now, shares, self.exact.reach, stop);
             self.exact.tree = planted.map(Box::new);
             let reaches = self.exact.tree.as_ref().is_some_and(|tree| tree.reaches(now));
-            if !reaches {
+            let others_idle = self.exchange.is_idle() && self.backtrack.is_idle();
+            if !reaches && (self.exact.few || others_idle) {
                 self.exact.reaches_further();
             }
         }

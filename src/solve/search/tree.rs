@@ -78,19 +78,20 @@ struct Outcome {
 }
 
 impl Tree {
-    /// Lists the columns within the gap, or within as large a share of it as can be reached. `None` if that
-    /// reaches nothing.
+    /// Lists the columns within the gap, or within the first of some shares of it that can be reached. `None`
+    /// if none can.
     pub fn plant(
         task: &Task<'_>,
         generated: &Generated,
         known: &Pool,
         incumbent: i64,
+        shares: &[i64],
         reach: Reach,
         stop: &Stop,
     ) -> Option<Tree> {
         let offers = task.offers();
         let gains = most_gained(task, &offers);
-        for share in tol::GAP_SHARES {
+        for share in shares {
             let gap = gap_below(task, &offers, generated, incumbent) / share;
             let mut pool = known.emptied();
             if let Some(listed) = list(task, &offers, generated, (known, &mut pool), Some(gap), reach, stop) {
