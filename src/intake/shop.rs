@@ -62,6 +62,7 @@ pub fn parse_shop(text: &str, log: &mut Log) -> Shop {
             *field = least;
         }
     }
+    keys.wood();
     keys.warn_of_the_rest();
     shop
 }
@@ -292,6 +293,17 @@ impl Keys<'_> {
             if let Some(length) = self.length_up_to("resaw", key, true, WIDEST_KERF) {
                 *field = length;
             }
+        }
+    }
+
+    /// Boards are clear. Another wish is told that it is not met.
+    fn wood(&mut self) {
+        if let Some(text) = self.text("wood", "defects")
+            && text != "none"
+        {
+            let told =
+                format!("wood.defects = \"{text}\" is not planned yet: bought boards are taken as clear");
+            self.log.warn(FILE, told);
         }
     }
 

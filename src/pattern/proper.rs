@@ -82,7 +82,7 @@ const STEPS_BETWEEN_LOOKS: usize = 1 << 14;
 impl Left<'_> {
     fn step(&mut self) -> Option<()> {
         self.budget = self.budget.checked_sub(1)?;
-        let late = self.budget % STEPS_BETWEEN_LOOKS == 0 && (self.is_late)();
+        let late = self.budget.is_multiple_of(STEPS_BETWEEN_LOOKS) && (self.is_late)();
         (!late).then_some(())
     }
 }

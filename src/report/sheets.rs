@@ -307,8 +307,10 @@ fn proof(plan: &Plan) -> String {
     match plan.status {
         Status::Optimal => "Proven: no plan is cheaper.".to_string(),
         Status::WithinGap | Status::Stopped => format!(
-            "Proven: no plan costs less than {} (gap {:.2} %).",
-            plan.cost.lower_bound, plan.cost.gap_percent
+            "Proven: no plan costs less than {} (gap {:.2} %), so at most {} can still be saved.",
+            plan.cost.lower_bound,
+            plan.cost.gap_percent,
+            plan.cost.total - plan.cost.lower_bound
         ),
     }
 }

@@ -125,8 +125,11 @@ fn cost(plan: &Plan) -> String {
             )
         }
         Status::Stopped => format!(
-            "  stopped before the gap asked for; no plan costs less than {} (gap {:.2} %)\n",
-            cost.lower_bound, cost.gap_percent
+            "  stopped before the gap asked for: at most {} can still be saved, since no plan costs less\n  \
+             than {} (gap {:.2} %)\n",
+            cost.total - cost.lower_bound,
+            cost.lower_bound,
+            cost.gap_percent
         ),
     };
     text.push_str(&proof);

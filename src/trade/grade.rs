@@ -2,8 +2,8 @@
 
 use std::fmt;
 
-/// A hardwood grade, best first: NHLA rules for the measurement and inspection of hardwood lumber
-/// (from memory).
+/// A hardwood grade, best first: NHLA rules, as published summaries give them (American Hardwood Export
+/// Council, summary of grades, 2004; Wengert, "Hardwood grading").
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Grade {
     /// Firsts and seconds.

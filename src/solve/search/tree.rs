@@ -265,7 +265,7 @@ impl Work<'_> {
             return self.leaf(tight, (0..tight.columns.len()).collect(), best, tol::LEAF_NODES, proven);
         }
         // The columns that the linear program likes best may give a better plan, now and then.
-        if node.depth % tol::DEPTH_OF_PLANS == 0 {
+        if node.depth.is_multiple_of(tol::DEPTH_OF_PLANS) {
             let liked = tight.liked(tol::RESTRICTED_COLUMNS);
             let nodes = if node.depth == 0 { tol::ROOT_NODES } else { tol::RESTRICTED_NODES };
             let found = self.leaf(tight, liked, best, nodes, &mut i64::MIN.clone());
