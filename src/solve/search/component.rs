@@ -202,13 +202,13 @@ impl Component {
             return;
         }
         let generated = self.proper.as_deref().unwrap_or(generated);
-        let used_up = self.exact.tree.as_ref().is_none_or(|tree| tree.is_done() && !tree.reaches(now));
+        let used_up = self.exact.tree.as_ref().is_none_or(|tree| tree.is_done() && !tree.reaches(task, now));
         if used_up {
             // Of many pieces a tree over part of the gap would be large and prove little.
             let shares = if self.exact.few { &tol::GAP_SHARES[..] } else { &tol::GAP_SHARES[..1] };
             let planted = Tree::plant(task, generated, &self.pool, now, shares, self.exact.reach, stop);
             self.exact.tree = planted.map(Box::new);
-            let reaches = self.exact.tree.as_ref().is_some_and(|tree| tree.reaches(now));
+            let reaches = self.exact.tree.as_ref().is_some_and(|tree| tree.reaches(task, now));
             let others_idle = self.exchange.is_idle() && self.backtrack.is_idle();
             if !reaches && (self.exact.few || others_idle) {
                 self.exact.reaches_further();

@@ -16,7 +16,7 @@ use super::exact::{gap_below, most_gained, proves};
 use super::listing::{Reach, list};
 use super::mip::{Backend, Effort, MipOutcome, solve};
 use super::program::{plain, rounded};
-use crate::solve::problem::{Cut, Listed, Source, Task, cost, merged, reaches_sides};
+use crate::solve::problem::{Cut, Listed, Source, Task, cost, merged, next_below, reaches_sides};
 use crate::solve::relax::{Generated, Pool};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
@@ -110,8 +110,8 @@ impl Tree {
     }
 
     /// Is every plan cheaper than `cost` made of the columns listed?
-    pub fn reaches(&self, cost: i64) -> bool {
-        self.outside >= cost
+    pub fn reaches(&self, task: &Task<'_>, cost: i64) -> bool {
+        self.outside > next_below(task, &task.offers(), cost)
     }
 
     /// Is there nothing more to take apart?
@@ -134,7 +134,7 @@ impl Tree {
         let mut worked = 0;
         while !self.open.is_empty() && worked < nodes && !stop.is_due() {
             let least = self.open.iter().map(Node::bound).min().unwrap_or(i64::MAX);
-            if worked > 0 && least >= self.outside {
+            if worked > 0 && least >= self.outside && !self.reaches(task, best) {
                 // Plans with other columns may be as cheap: more of them must be listed.
                 self.open.clear();
                 break;
@@ -173,16 +173,17 @@ impl Tree {
             }
             self.open.retain(|node| node.is_open(best));
         }
-        Grown { plan, bound: self.bound(best) }
+        Grown { plan, bound: self.bound(task, best) }
     }
 
     /// What is proven beside a plan of `best` ticks.
-    fn bound(&self, best: i64) -> i64 {
+    fn bound(&self, task: &Task<'_>, best: i64) -> i64 {
         if !self.proves {
             return 0;
         }
         let open = self.open.iter().map(Node::bound).chain(self.stuck);
-        open.min().unwrap_or(best).min(self.outside).min(best)
+        let outside = if self.reaches(task, best) { best } else { self.outside };
+        open.min().unwrap_or(best).min(outside).min(best)
     }
 }
 
