@@ -107,7 +107,7 @@ pub const SETTINGS_IDLE_BATCHES: usize = 15;
 pub const MIP_COLUMNS: usize = 6_000;
 
 /// Columns at which it has had its last turn.
-pub const MIP_COLUMNS_MOST: usize = 60_000;
+pub const MIP_COLUMNS_MOST: usize = 24_000;
 
 /// Slices between two turns of the exact end.
 pub const EXACT_WAITS: u32 = 2;
@@ -124,6 +124,9 @@ pub const TREE_NODES_FIRST: usize = 16;
 
 /// Nodes of one turn at most: some seconds.
 pub const TREE_NODES_MOST: usize = 1_024;
+
+/// Columns of one stock among which those that another one covers are looked for.
+pub const COVERED_AMONG: usize = 6_000;
 
 /// Columns of a node of usual size.
 pub const COLUMNS_A_NODE: usize = 200;

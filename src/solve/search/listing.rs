@@ -6,6 +6,7 @@ use crate::pattern::{Pattern, Proper, patterns_worth};
 use crate::solve::problem::{Counts, Listed, Offer, Task, before_resawing, worth};
 use crate::solve::relax::{Generated, Pool, PoolPattern, scaled};
 use crate::solve::stop::Stop;
+use crate::solve::tolerances as tol;
 
 /// How far columns are listed.
 #[derive(Debug, Clone, Copy)]
@@ -117,7 +118,9 @@ pub fn without_covered(task: &Task<'_>, mut listed: Vec<Listed>) -> Vec<Listed> 
             Some(fields) => fields.covers(*by_key, key),
             None => covers(&by.counts, &column.counts),
         };
-        let is_covered = !column.counts.is_empty() && kept[first..].iter().any(covered);
+        // The comparisons go with the square of the columns of a stock.
+        let few = kept.len() - first <= tol::COVERED_AMONG;
+        let is_covered = few && !column.counts.is_empty() && kept[first..].iter().any(covered);
         if !is_covered {
             kept.push((column, key));
         }

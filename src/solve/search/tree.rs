@@ -332,6 +332,9 @@ impl Work<'_> {
         let cutoff = tight.covering.cutoff;
         let mut best: Option<(f64, Vec<Node>)> = None;
         for (_, columns, sum) in candidates {
+            if self.stop.is_due() {
+                return None;
+            }
             let mut children = Vec::new();
             let mut score = 1.0;
             for (sign, least) in [(1.0, sum.ceil()), (-1.0, -sum.floor())] {
