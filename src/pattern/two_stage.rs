@@ -241,8 +241,9 @@ impl TwoStage {
             let index = piece.index as usize;
             knapsack.add(*place as u32, piece.main, values[index], limits[index]);
         }
-        // Below two of the smallest there is no stack. Above, even a step that one piece reaches stands
-        // for stacks worth less than it, so it must not be limited.
+        // A stack holds two pieces or more, so its extent is at least two of the smallest. A step of the
+        // staircase stands for every stack up to the next step, also where one piece alone reaches it: its
+        // copies must not be limited.
         let least = self.pieces[alike[0]].main * 2;
         let steps: Vec<(i64, i64)> = knapsack.staircase();
         for (place, (main, value)) in steps.iter().enumerate() {

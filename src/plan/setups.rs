@@ -35,7 +35,8 @@ pub fn setups(shop: &Shop, boards: &[Board]) -> Vec<Setup> {
     groups.into_values().collect()
 }
 
-/// By layout, another one of boards as large, whose first cuts run the same way, that it is sawn along with.
+/// For each layout, the layout that it is sawn along with, if there is one. Both are of boards of one size,
+/// and their first cuts run the same way.
 pub fn leaders(boards: &[Board]) -> Vec<Option<usize>> {
     let layouts: Vec<_> =
         boards.iter().map(|board| ((board.length, board.width, board.layout), wanted(board))).collect();

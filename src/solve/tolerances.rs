@@ -75,8 +75,8 @@ pub const PRICING_STEPS: usize = 300_000;
 /// proves a part.
 pub const GAP_SHARES: [i64; 6] = [1, 2, 4, 8, 16, 32];
 
-/// Steps after which the search for fewer different patterns of one price line settles for what it has:
-/// a tenth of a second or less.
+/// Steps after which the search for fewer different patterns of one price line ends: a tenth of a second or
+/// less.
 pub const ALIKE_STEPS: usize = 200_000;
 
 /// Boards of a few groups above which they are not parted anew: the ways to do so go with their square.

@@ -31,7 +31,8 @@ pub fn list(
     let instance = task.instance;
     let values: Vec<i64> =
         generated.duals.sizes.iter().map(|value| scaled(*value, generated.scale)).collect();
-    // Each scaled value was rounded down by less than a tick, and what a limited board is short of up.
+    // Scaling rounds the value of each piece down, and rounds up what a board in short supply costs beyond its
+    // price: by less than a tick each.
     let pieces: i64 = task.demand.iter().map(|pieces| i64::from(*pieces)).sum();
     let limited: i64 = offers.iter().map(|offer| offer.available.map_or(0, i64::from)).sum();
     let gap = gap.map(|gap| gap + pieces + 2 * limited);

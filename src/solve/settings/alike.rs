@@ -121,7 +121,8 @@ impl Stock<'_> {
         false
     }
 
-    /// Cuts the pieces of `many` groups by one pattern less, for some groups of which that can be done.
+    /// Looks for `many` groups whose pieces can be cut with one pattern fewer, and cuts them so. Tells whether
+    /// it found such groups.
     fn spare_one(&mut self, many: usize) -> bool {
         let mut chosen: Vec<usize> = (0..many).collect();
         if many > self.groups.len() {
@@ -159,7 +160,8 @@ impl Stock<'_> {
         sum.into_iter().collect()
     }
 
-    /// The pieces of some groups from one pattern less, on as many boards.
+    /// Cuts the pieces of some groups with one pattern fewer, from the same number of boards; none if that cannot
+    /// be done.
     fn one_less(&mut self, groups: &[usize]) -> Option<Vec<Group>> {
         let wanted = self.wanted(groups);
         let boards: u32 = groups.iter().map(|group| self.groups[*group].copies).sum();
@@ -192,7 +194,7 @@ impl Stock<'_> {
         Some(all)
     }
 
-    /// Goes through the ways of all sizes as long as the areas fit, and tries the patterns at the end.
+    /// Tries every combination of the ways of all sizes whose areas fit, and looks for the patterns of each.
     fn share_out(
         &mut self,
         left: &[Shared],

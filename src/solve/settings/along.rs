@@ -2,8 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-/// By layout, another one that it is sawn along with: of boards of one kind, and sawn at all of its settings.
-/// A layout without settings needs none.
+/// For each layout, the layout that it is sawn along with, if there is one: a layout of the same kind of
+/// boards that is sawn at all of its settings. A layout without settings needs no other.
 pub fn sawn_along<K: Ord, S: Ord>(layouts: &[(&K, &BTreeSet<S>)]) -> Vec<Option<usize>> {
     let mut kinds: BTreeMap<&K, Vec<usize>> = BTreeMap::new();
     for (layout, (kind, _)) in layouts.iter().enumerate().filter(|(_, (_, settings))| !settings.is_empty()) {
