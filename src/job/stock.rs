@@ -75,7 +75,7 @@ impl Per {
 /// One line of a price sheet, at one size: a range counts at its lower end.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PriceLine {
-    /// Index into [`Job::suppliers`].
+    /// Index into the suppliers of the job.
     pub supplier: usize,
     /// Line in the price sheet's file.
     pub row: u64,

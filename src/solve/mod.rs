@@ -3,10 +3,10 @@
 //! What lives here: everything between a valid job and the chosen boards with their patterns. What
 //! never does: geometry of cuts, ledgers, reports; and nothing of it is used by the plan's checker.
 //!
-//! The method in short: group the job ([`instance`]); price what dealers ask under assumptions about
-//! them ([`market`], [`dealers`]); solve the master's linear program by column generation
-//! ([`generate`], [`simplex`], [`pool`]) with an exact bound ([`bound`]); turn it into whole boards
-//! ([`dive`], [`exchange`]); close small problems ([`exact`], [`mip`]).
+//! The method in short, by module: `problem` groups the job and prices it; `dealers` settles what
+//! dealers ask under assumptions about them; `relax` solves the master's linear program by column
+//! generation and gives the exact bound; `search` turns it into whole boards and closes small
+//! problems; `settings` looks for as cheap a plan with fewer settings of the saws.
 
 mod arrival;
 mod dealers;
