@@ -88,6 +88,33 @@ def gilmore_gomory(sizes, number):
     return 10000, [size for size in chosen for _ in range(chance.randint(1, 100))]
 
 
+def perfect(items, number):
+    """Boards of 10000 cut without waste into three to five pieces, then one piece a unit shorter."""
+    chance = random.Random(f"perfect {items} {number}")
+    sizes = []
+    while len(sizes) < items:
+        count = chance.randint(3, 5)
+        marks = sorted(chance.sample(range(10, 100), count - 1))
+        marks = [0] + [mark * 100 + chance.randint(-50, 50) for mark in marks] + [10000]
+        sizes += [after - before for before, after in zip(marks, marks[1:])]
+    sizes[chance.randrange(len(sizes))] -= 1
+    return 10000, [size for size in sizes if size > 0]
+
+
+def plate_job(folder, path):
+    """A two-dimensional set on boards of its one size, grain along the length: the demands given, else 1."""
+    words = iter(path.read_text().split())
+    count, length, width = (int(next(words)) for _ in range(3))
+    demands = path.name.startswith("cgcut")
+    parts = []
+    for _ in range(count):
+        long, wide = int(next(words)), int(next(words))
+        pieces = int(next(words)) if demands else 1
+        next(words)
+        parts.append(f"{pieces},{long},{wide},19,oak,1C")
+    write(folder, PLAIN_SHOP.format(kerf=0, stages=2), parts, {"yard": [f"oak,4/4,1C,{width},{length},1,piece"]})
+
+
 def numbers(text):
     """(capacity, sizes) of a problem: a count, a capacity, then an item or a pair a line."""
     lines = [line.split() for line in text.split("\n") if line.strip()]
@@ -206,6 +233,12 @@ def jobs(kind):
         number = {"250": 2, "500": 3, "1000": 4, "60": 5, "120": 6, "249": 7, "501": 8}[size]
         for name, capacity, best, sizes in falkenauer(DATA / "falkenauer" / f"binpack{number}.txt"):
             yield name, plain(capacity, sizes), best
+    elif word == "perfect":
+        for number in range(10):
+            yield f"perfect{size}-{number}", plain(*perfect(int(size), number)), None
+    elif word == "plates":
+        for path in [DATA / name / f"{name}{n}.txt" for name, most in (("gcut", 13), ("cgcut", 3)) for n in range(1, most + 1)]:
+            yield path.stem, lambda folder, path=path: plate_job(folder, path), None
     elif word == "gg":
         for number in range(5):
             yield f"gg{size}-{number}", plain(*gilmore_gomory(int(size), number)), None
