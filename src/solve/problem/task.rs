@@ -3,7 +3,7 @@
 use super::column::{Counts, Cut};
 use super::instance::{Blanks, Instance, blanks_in};
 use super::market::Market;
-use crate::pattern::{Pattern, Rect};
+use crate::pattern::{Pattern, Piece, Rect};
 
 /// A demand to be met from a market.
 #[derive(Debug, Clone)]
@@ -111,6 +111,12 @@ impl<'a> Task<'a> {
         let kind = self.instance.shapes[shape].kind;
         let sizes = self.instance.kinds[kind].sizes.iter().copied();
         sizes.filter(|size| self.demand[*size as usize] > 0).collect()
+    }
+
+    /// The same with the piece that each is cut as.
+    pub fn pieces_of(&self, shape: usize) -> Vec<(u32, Piece)> {
+        let wanted = self.wanted_of(shape).into_iter();
+        wanted.map(|size| (size, self.instance.sizes[size as usize].piece)).collect()
     }
 
     /// Stock worth looking at, by shape and then cost: all that offers a wanted size and is not

@@ -6,7 +6,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::bound::{Bound, Duals, lagrangian};
+use super::bound::{Bound, Duals, lagrangian, scaled};
 use super::master::{Master, MasterSolution};
 use super::pool::Pool;
 use super::prices::ShapePrice;
@@ -43,6 +43,11 @@ pub struct Generated {
 }
 
 impl Generated {
+    /// Values of the pieces, by size, that prove the bound.
+    pub fn values(&self) -> Vec<i64> {
+        self.duals.sizes.iter().map(|value| scaled(*value, self.scale)).collect()
+    }
+
     /// Renumbers the patterns after their pool was absorbed by another.
     pub fn renumber(&mut self, numbers: &[usize]) {
         for column in &mut self.columns {
@@ -103,16 +108,9 @@ pub fn generate_from(
                 best.unwrap_or((Bound { value: 0, scale: 0 }, Duals::default(), Vec::new()));
             let missing = solution.missing.iter().filter_map(|row| run.sizes.get(*row).copied()).collect();
             return Generated {
-                bound: whole_boards(task, &run.offers, bound.value),
-                unrounded: bound.value,
-                scale: bound.scale,
-                duals,
-                prices,
-                columns: run.columns,
-                used: solution.used,
                 missing,
-                unmet: !solution.missing.is_empty(),
                 complete: !interrupted,
+                ..run.ends(solution, (bound, duals, prices))
             };
         }
     }
@@ -133,6 +131,26 @@ pub struct Run<'a> {
 }
 
 impl<'a> Run<'a> {
+    /// What was found by the master's last solution and the best bound.
+    pub fn ends(
+        self,
+        solution: MasterSolution,
+        (bound, duals, prices): (Bound, Duals, Vec<ShapePrice>),
+    ) -> Generated {
+        Generated {
+            bound: whole_boards(self.task, &self.offers, bound.value),
+            unrounded: bound.value,
+            scale: bound.scale,
+            duals,
+            prices,
+            columns: self.columns,
+            used: solution.used,
+            missing: Vec::new(),
+            unmet: !solution.missing.is_empty(),
+            complete: true,
+        }
+    }
+
     /// Starts from the patterns of a pool, or from the cheapest of them at the values of a parent.
     pub fn new(task: &'a Task<'a>, pool: &Pool, parent: Option<&Duals>) -> Run<'a> {
         let offers = task.offers();

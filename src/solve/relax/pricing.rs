@@ -108,8 +108,7 @@ impl Pricer {
             let mut blocks = instance.shapes[shape].blocks.clone();
             let sizes = task.wanted_of(shape);
             if !blocks.is_empty() && sizes.len() > MOST_PIECES {
-                let pieces: Vec<_> =
-                    sizes.iter().map(|size| (*size, instance.sizes[*size as usize].piece)).collect();
+                let pieces = task.pieces_of(shape);
                 let board = instance.shapes[shape].rect;
                 let around = cutting.family.layouts().iter().map(|layout| {
                     AroundDefects::new(*layout, &pieces, &task.demand, board, &blocks, cutting)

@@ -15,7 +15,7 @@ use super::pool::Pool;
 use super::prices::ShapePrice;
 use super::pricing::Pricer;
 use crate::pattern::{Pattern, Proper, most_valuable};
-use crate::solve::problem::{Task, before_resawing, whole_boards};
+use crate::solve::problem::{Task, before_resawing};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
 
@@ -63,19 +63,8 @@ pub fn generate_proper(
         let proven = best.as_ref().map_or(0, |(best, _, _)| best.value);
         let closed = proven as f64 >= solution.value * tol::TICKS_PER_UNIT as f64 * (1.0 - tol::CLOSED);
         if added == 0 || closed || !searched || stop.is_due() {
-            let (bound, duals, prices) = best.filter(|(bound, _, _)| bound.value > relaxed.unrounded)?;
-            return Some(Generated {
-                bound: whole_boards(task, &run.offers, bound.value),
-                unrounded: bound.value,
-                scale: bound.scale,
-                duals,
-                prices,
-                columns: run.columns,
-                used: solution.used,
-                missing: Vec::new(),
-                unmet: !solution.missing.is_empty(),
-                complete: true,
-            });
+            let best = best.filter(|(bound, _, _)| bound.value > relaxed.unrounded)?;
+            return Some(run.ends(solution, best));
         }
     }
     None
@@ -92,8 +81,7 @@ fn search(task: &Task<'_>, duals: &Duals, least: &[i64], prices: &mut [ShapePric
         .par_iter_mut()
         .filter(clean)
         .map(|price| {
-            let wanted = task.wanted_of(price.shape).into_iter();
-            let pieces: Vec<_> = wanted.map(|size| (size, instance.sizes[size as usize].piece)).collect();
+            let pieces = task.pieces_of(price.shape);
             let blanks = instance.blanks(price.shape);
             let (values, limits) = before_resawing(blanks, &duals.sizes, &task.demand);
             let found: Option<Option<(Pattern, i64)>> = most_valuable(Proper {

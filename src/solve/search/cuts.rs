@@ -50,8 +50,8 @@ struct Whole {
 /// What the linear program with its cuts says.
 struct Relaxed {
     solution: MasterSolution,
-    /// Rows of the inverse of the basis in which a column has a fraction.
-    fractional: Vec<Vec<f64>>,
+    /// The simplex as it ended.
+    simplex: ColumnSimplex,
     /// No solution costs less.
     bound: f64,
     /// By column.
@@ -118,16 +118,18 @@ impl Tight {
                 || idle >= tol::IDLE_CUT_ROUNDS
                 || stop.is_due()
                 || !relaxed.solution.missing.is_empty();
-            let whole = Whole::new(&self.covering);
-            let cuts = if ends { Vec::new() } else { separate(&whole, &relaxed, &self.is_cut) };
-            for cut in &cuts {
-                add(&mut self.covering, &whole, cut);
-                self.is_cut.push(true);
+            let before = self.is_cut.len();
+            if !ends {
+                let whole = Whole::new(&self.covering);
+                for cut in separate(&whole, &relaxed, &self.is_cut) {
+                    add(&mut self.covering, &whole, &cut);
+                    self.is_cut.push(true);
+                }
             }
-            let before = self.is_cut.len() - cuts.len();
+            let added = self.is_cut.len() > before;
             self.drop_slack_cuts(&relaxed, before);
             self.drop_columns(&relaxed);
-            if cuts.is_empty() {
+            if !added {
                 return;
             }
         }
@@ -137,23 +139,14 @@ impl Tight {
     fn drop_columns(&mut self, relaxed: &Relaxed) {
         let room = self.covering.cutoff - relaxed.bound + (self.covering.cutoff.abs() + 1.0) * tol::CUT_SLACK;
         let keeps: Vec<bool> = relaxed.reduced.iter().map(|cost| *cost <= room).collect();
-        let mut kept = Vec::with_capacity(keeps.len());
-        let mut next = 0;
-        for keeps in &keeps {
-            kept.push(keeps.then_some(next));
-            next += usize::from(*keeps);
-        }
+        let kept = renumbered(&keeps);
         let used = relaxed.solution.used.iter();
         self.used = used.filter_map(|(column, level)| Some((kept[*column]?, *level))).collect();
-        let mut place = keeps.iter();
         self.reduced = relaxed.reduced.clone();
-        self.reduced.retain(|_| *place.next().unwrap_or(&true));
-        let mut place = keeps.iter();
-        self.covering.columns.retain(|_| *place.next().unwrap_or(&true));
-        let mut place = keeps.iter();
-        self.covering.most.retain(|_| *place.next().unwrap_or(&true));
-        let mut place = keeps.iter();
-        self.columns.retain(|_| *place.next().unwrap_or(&true));
+        keep(&mut self.reduced, &keeps);
+        keep(&mut self.covering.columns, &keeps);
+        keep(&mut self.covering.most, &keeps);
+        keep(&mut self.columns, &keeps);
     }
 
     /// Of the rows before `solved`, cuts without a dual value do nothing any more.
@@ -161,21 +154,31 @@ impl Tight {
         let is_cut = &self.is_cut;
         let keeps = |row: usize| !is_cut[row] || row >= solved || relaxed.solution.duals[row] > tol::CUT_DUAL;
         let keeps: Vec<bool> = (0..is_cut.len()).map(keeps).collect();
-        let mut renumbered = Vec::with_capacity(keeps.len());
-        let mut next = 0;
-        for keeps in &keeps {
-            renumbered.push(keeps.then_some(next));
-            next += u32::from(*keeps);
-        }
-        let mut place = keeps.iter();
-        self.covering.rhs.retain(|_| *place.next().unwrap_or(&true));
-        let mut place = keeps.iter();
-        self.is_cut.retain(|_| *place.next().unwrap_or(&true));
+        let rows = renumbered(&keeps);
+        keep(&mut self.covering.rhs, &keeps);
+        keep(&mut self.is_cut, &keeps);
         for (_, entries) in &mut self.covering.columns {
-            let kept = entries.iter().filter_map(|(row, value)| Some((renumbered[*row as usize]?, *value)));
+            let kept = entries.iter().filter_map(|(row, value)| Some((rows[*row as usize]? as u32, *value)));
             *entries = kept.collect();
         }
     }
+}
+
+/// Drops what is not kept, by place.
+fn keep<T>(of: &mut Vec<T>, keeps: &[bool]) {
+    let mut keeps = keeps.iter();
+    of.retain(|_| *keeps.next().unwrap_or(&true));
+}
+
+/// The new place of each that is kept.
+fn renumbered(keeps: &[bool]) -> Vec<Option<usize>> {
+    let mut next = 0;
+    let place = |keeps: &bool| {
+        let place = keeps.then_some(next);
+        next += usize::from(*keeps);
+        place
+    };
+    keeps.iter().map(place).collect()
 }
 
 /// The bound of a program without any cut.
@@ -187,11 +190,11 @@ pub fn plain_bound(covering: &Covering) -> f64 {
 fn relax(program: &Covering) -> Relaxed {
     let dearest = program.columns.iter().map(|(cost, _)| cost.abs()).fold(1.0, f64::max);
     let penalties = vec![dearest * tol::PENALTY_BOARDS * 10.0; program.rhs.len()];
-    let mut master = ColumnSimplex::new(&program.rhs, &penalties);
+    let mut simplex = ColumnSimplex::new(&program.rhs, &penalties);
     for (cost, entries) in &program.columns {
-        master.add_column(*cost, entries);
+        simplex.add_column(*cost, entries);
     }
-    let solution = master.solve();
+    let solution = simplex.solve();
     let duals: Vec<f64> = solution.duals.iter().map(|dual| dual.max(0.0)).collect();
     let reduced: Vec<f64> = program
         .columns
@@ -204,8 +207,7 @@ fn relax(program: &Covering) -> Relaxed {
     let lost: f64 =
         reduced.iter().zip(&program.most).map(|(cost, most)| cost.min(0.0) * f64::from(*most)).sum();
     let bound = (gross + lost) - (gross.abs() + 1.0) * tol::CUT_SLACK;
-    let fractional = master.fractional_rows();
-    Relaxed { solution, fractional, bound, reduced }
+    Relaxed { solution, simplex, bound, reduced }
 }
 
 fn add(program: &mut Covering, whole: &Whole, cut: &Weights) {
@@ -251,9 +253,13 @@ impl Whole {
         Whole { columns: columns.collect(), rhs: rhs.collect() }
     }
 
+    /// The weighted sum of the right-hand sides, before it is divided.
+    fn sum_of(&self, cut: &Weights) -> i64 {
+        cut.of.iter().map(|(row, weight)| self.rhs[*row as usize].unwrap_or(0) * weight).sum()
+    }
+
     fn rhs_of(&self, cut: &Weights) -> i64 {
-        let sum: i64 = cut.of.iter().map(|(row, weight)| self.rhs[*row as usize].unwrap_or(0) * weight).sum();
-        num_integer::div_ceil(sum, cut.over)
+        num_integer::div_ceil(self.sum_of(cut), cut.over)
     }
 
     /// By how much the linear program's solution misses a cut.
@@ -268,7 +274,7 @@ impl Whole {
 fn separate(whole: &Whole, relaxed: &Relaxed, is_cut: &[bool]) -> Vec<Weights> {
     let used = &relaxed.solution.used;
     let mut found: BTreeSet<Weights> = BTreeSet::new();
-    found.extend(relaxed.fractional.iter().filter_map(|row| of_inverse(whole, row)));
+    found.extend(relaxed.simplex.fractional_rows().iter().filter_map(|row| of_inverse(whole, row)));
     for over in tol::CUT_DENOMINATORS {
         local_search(whole, used, is_cut, over, &mut found);
     }
@@ -299,9 +305,7 @@ fn of_inverse(whole: &Whole, row: &[f64]) -> Option<Weights> {
             let all_whole = of.iter().all(|(row, _)| whole.rhs[*row as usize].is_some());
             if all_whole && !of.is_empty() {
                 let cut = Weights { over, of };
-                let sum: i64 =
-                    cut.of.iter().map(|(row, weight)| whole.rhs[*row as usize].unwrap_or(0) * weight).sum();
-                if sum.rem_euclid(over) != 0 {
+                if whole.sum_of(&cut).rem_euclid(over) != 0 {
                     return Some(cut);
                 }
             }

@@ -29,8 +29,7 @@ pub fn list(
     stop: &Stop,
 ) -> Option<Vec<Listed>> {
     let instance = task.instance;
-    let values: Vec<i64> =
-        generated.duals.sizes.iter().map(|value| scaled(*value, generated.scale)).collect();
+    let values = generated.values();
     // Scaling rounds the value of each piece down, and rounds up what a board in short supply costs beyond its
     // price: by less than a tick each.
     let pieces: i64 = task.demand.iter().map(|pieces| i64::from(*pieces)).sum();
@@ -57,8 +56,7 @@ pub fn list(
                 let same = |entry: &&PoolPattern| entry.shape == offers[0].shape;
                 return Some(known.patterns.iter().filter(same).map(|entry| entry.pattern.clone()).collect());
             }
-            let wanted = task.wanted_of(offers[0].shape).into_iter();
-            let pieces: Vec<_> = wanted.map(|size| (size, instance.sizes[size as usize].piece)).collect();
+            let pieces = task.pieces_of(offers[0].shape);
             let (values, limits) = before_resawing(instance.blanks(offers[0].shape), &values, &task.demand);
             patterns_worth(Proper {
                 pieces: &pieces,

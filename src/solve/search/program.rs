@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::listing::without_covered;
 use super::mip::{Backend, Covering, Effort, MipOutcome, solve};
 use crate::solve::problem::{Cut, Listed, Task, worth};
-use crate::solve::relax::{Generated, Pool, scaled};
+use crate::solve::relax::{Generated, Pool};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
 
@@ -217,8 +217,7 @@ pub fn restricted(
     backend: Backend,
     stop: &Stop,
 ) -> Option<Vec<Cut>> {
-    let values: Vec<i64> =
-        generated.duals.sizes.iter().map(|value| scaled(*value, generated.scale)).collect();
+    let values = generated.values();
     let gap = (incumbent - generated.bound).max(0);
     let mut listed: Vec<(i64, Listed)> = Vec::new();
     for column in &generated.columns {

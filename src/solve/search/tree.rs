@@ -159,11 +159,7 @@ impl Tree {
                     (one, other) => one.or(other),
                 };
                 let Some(columns) = outcome.plan else { continue };
-                let cuts = columns.iter().map(|(column, copies)| {
-                    let Listed { stock, pattern, .. } = self.listed[*column];
-                    Cut { stock, pattern, copies: *copies }
-                });
-                let cuts = merged(cuts.collect());
+                let cuts = cuts_of_plan(&self.listed, &columns);
                 let spent = cost(task.market, &cuts);
                 if spent < best && reaches_sides(task, &cuts) {
                     best = spent;
@@ -190,6 +186,15 @@ impl Tree {
 /// What a plan cheaper than `best` costs at most before its rows are rounded.
 fn cutoff(best: i64, gains: i64) -> f64 {
     (best - tol::HALF_A_CENT + gains) as f64 / tol::TICKS_PER_UNIT as f64
+}
+
+/// The boards of a plan by column listed.
+fn cuts_of_plan(listed: &[Listed], plan: &[(usize, u32)]) -> Vec<Cut> {
+    let cuts = plan.iter().map(|(column, copies)| {
+        let Listed { stock, pattern, .. } = listed[*column];
+        Cut { stock, pattern, copies: *copies }
+    });
+    merged(cuts.collect())
 }
 
 /// What was found of a node without taking it apart.
@@ -277,11 +282,7 @@ impl Work<'_> {
 
     /// What a plan costs as its dealers round it; none if it misses a break or a minimum order.
     fn paid(&self, plan: &[(usize, u32)]) -> Option<i64> {
-        let cuts = plan.iter().map(|(column, copies)| {
-            let Listed { stock, pattern, .. } = self.listed[*column];
-            Cut { stock, pattern, copies: *copies }
-        });
-        let cuts = merged(cuts.collect());
+        let cuts = cuts_of_plan(self.listed, plan);
         reaches_sides(self.task, &cuts).then(|| cost(self.task.market, &cuts))
     }
 

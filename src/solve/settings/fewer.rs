@@ -22,7 +22,7 @@ use crate::solve::problem::{
     Counts, Cut, Instance, Listed, Market, Offer, Source, Task, Terms, can_be_had, cost, merged, money_ticks,
     worth,
 };
-use crate::solve::relax::{Pool, PoolPattern, Pricer, generate, scaled};
+use crate::solve::relax::{Pool, PoolPattern, Pricer, generate};
 use crate::solve::search::{Aim, Backend, Charged, Component, Planned, charged};
 use crate::solve::solution::Solution;
 use crate::solve::stop::Stop;
@@ -50,8 +50,7 @@ pub fn fewer_settings(
     let mut pool = Pool::new(&instance);
     let generated = generate(&task, &mut pool, &stop);
     let limit = money_ticks(most) - market.fixed;
-    let values: Vec<i64> =
-        generated.duals.sizes.iter().map(|value| scaled(*value, generated.scale)).collect();
+    let values = generated.values();
     let picks = repeated(&task, &values, &mut pool, limit, &stop);
     let alike = |plan: Incumbent| Incumbent { boards: more_alike(&instance, plan.boards), ..plan };
     let mut found = vec![alike(solution.incumbent.clone())];
