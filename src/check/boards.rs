@@ -6,7 +6,7 @@ use super::board::{Box2, Replay, replay};
 use super::exact;
 use super::fault::PlanFault;
 use crate::document::{BoardEntry, Document, PartEntry, SetupEntry};
-use crate::job::{Fit, Job, Make, Part};
+use crate::job::{Defect, Fit, Job, Make, Part, WoodDefects};
 use crate::measure::{Area, Length, Volume};
 use crate::trade::same_species;
 use crate::trade::{Grade, Quarter};
@@ -35,6 +35,8 @@ struct Origin<'j> {
     length: Length,
     width: Length,
     rack: Option<usize>,
+    /// Upper ends of length and width, where the board is drawn.
+    drawn: Option<(Length, Length)>,
 }
 
 /// Checks every board, the demand, the ledger and the setups.
@@ -56,7 +58,8 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
             faults.push(PlanFault::new(place.clone(), "stands there twice"));
         }
         let Some(origin) = origin(document, job, board, &mut found, faults) else { continue };
-        let defects = origin.rack.map_or(&[][..], |index| &job.rack[index].defects);
+        let drawn = drawn_defects(board, job);
+        let defects = origin.rack.map_or(&drawn[..], |index| &job.rack[index].defects);
         let replayed = replay(board, &job.shop, defects, faults);
         let mut parts = Vec::new();
         for piece in &board.pieces {
@@ -98,6 +101,7 @@ fn origin<'j>(
     if board.copies == 0 {
         faults.push(PlanFault::new(place.clone(), "is cut 0 times"));
     }
+    let by_grade = job.shop.wood.defects == WoodDefects::ByGrade;
     let origin = match board.source.split_once(':') {
         Some(("buy", row)) => {
             let row: Option<usize> = row.parse().ok().filter(|row| *row < document.buy.len());
@@ -113,6 +117,7 @@ fn origin<'j>(
                         length: line.length,
                         width: line.width,
                         rack: None,
+                        drawn: by_grade.then(|| line.upper.unwrap_or((line.length, line.width))),
                     })
                 }
                 _ => None,
@@ -130,6 +135,7 @@ fn origin<'j>(
                 length: rack.length,
                 width: rack.width,
                 rack: Some(index),
+                drawn: None,
             }
         }),
         _ => None,
@@ -140,13 +146,27 @@ fn origin<'j>(
         return None;
     };
     let unit = job.shop.unit;
-    let same = exact(board.length, unit) == origin.length
-        && exact(board.width, unit) == origin.width
+    if board.drawn != origin.drawn.is_some() {
+        let text = if board.drawn { "is drawn, though its source is known" } else { "is not drawn" };
+        faults.push(PlanFault::new(place.clone(), text));
+    }
+    let (longest, widest) = origin.drawn.unwrap_or((origin.length, origin.width));
+    let same = (origin.length..=longest).contains(&exact(board.length, unit))
+        && (origin.width..=widest).contains(&exact(board.width, unit))
         && Quarter::parse(&board.quarter) == Some(origin.quarter);
     if !same {
         faults.push(PlanFault::new(place, "is not of the size that its source sells"));
     }
     Some(origin)
+}
+
+/// The defects that a drawn board is said to have.
+fn drawn_defects(board: &BoardEntry, job: &Job) -> Vec<Defect> {
+    let at = |value: f64| exact(value, job.shop.unit);
+    let defects = board.defects.iter();
+    defects
+        .map(|entry| Defect { x0: at(entry.x0), x1: at(entry.x1), y0: at(entry.y0), y1: at(entry.y1) })
+        .collect()
 }
 
 fn check_piece(
@@ -405,10 +425,11 @@ impl Ledger {
             area.times(rough).checked_times(i128::from(copies)).unwrap_or(Volume::ZERO)
         };
         let copies = u64::from(board.copies);
-        let whole = Area::of(origin.length, origin.width);
+        let (length, width) = (exact(board.length, unit), exact(board.width, unit));
+        let whole = Area::of(length, width);
         let usable = Area::of(
-            origin.length.saturating_sub(job.shop.milling.end_trim * 2),
-            origin.width.saturating_sub(job.shop.milling.edge_trim * 2),
+            length.saturating_sub(job.shop.milling.end_trim * 2),
+            width.saturating_sub(job.shop.milling.edge_trim * 2),
         );
         self.stock += times(whole, copies);
         self.trim += times(whole - usable, copies);

@@ -10,7 +10,7 @@ use super::exact;
 use super::fault::PlanFault;
 use super::lines::{available, price_line};
 use crate::document::Document;
-use crate::job::{Job, Per, PriceLine};
+use crate::job::{Job, Per, PriceLine, WoodDefects};
 use crate::measure::{Area, Length, Money};
 use crate::trade::Tally;
 
@@ -48,6 +48,36 @@ fn unit_price(line: &PriceLine, board_feet: &BigRational) -> BigRational {
     }
 }
 
+/// Board feet and price of a row before any break. Drawn boards are measured one by one.
+fn bought(
+    document: &Document,
+    job: &Job,
+    row: usize,
+    boards: u64,
+    line: &PriceLine,
+) -> (BigRational, BigRational) {
+    let rule = job.suppliers[line.supplier].tally;
+    let of = |line: &PriceLine, boards: u64| {
+        let each = tally(rule, line);
+        let count = ratio(i128::from(boards), 1);
+        let price = unit_price(line, &each) * &count;
+        (each * count, price)
+    };
+    if job.shop.wood.defects != WoodDefects::ByGrade {
+        return of(line, boards);
+    }
+    let source = format!("buy:{row}");
+    let mut sum = (ratio(0, 1), ratio(0, 1));
+    for board in document.boards.iter().filter(|board| board.source == source) {
+        let unit = job.shop.unit;
+        let measured =
+            PriceLine { length: exact(board.length, unit), width: exact(board.width, unit), ..line.clone() };
+        let (feet, price) = of(&measured, u64::from(board.copies));
+        sum = (sum.0 + feet, sum.1 + price);
+    }
+    sum
+}
+
 /// Checks every amount of money in the plan.
 pub fn check_money(document: &Document, job: &Job, replayed: &Replayed, faults: &mut Vec<PlanFault>) {
     let mut lumber = Money::ZERO;
@@ -55,11 +85,10 @@ pub fn check_money(document: &Document, job: &Job, replayed: &Replayed, faults: 
     let mut taken: BTreeMap<usize, u64> = BTreeMap::new();
     let lines: Vec<Option<usize>> = document.buy.iter().map(|entry| price_line(entry, job)).collect();
     let mut feet: BTreeMap<usize, BigRational> = BTreeMap::new();
-    for (entry, line) in document.buy.iter().zip(&lines) {
+    for (row, (entry, line)) in document.buy.iter().zip(&lines).enumerate() {
         let Some(line) = line.map(|line| &job.lines[line]) else { continue };
-        let each = tally(job.suppliers[line.supplier].tally, line);
         let sum = feet.entry(line.supplier).or_insert_with(|| ratio(0, 1));
-        *sum += each * ratio(i128::from(entry.boards), 1);
+        *sum += bought(document, job, row, entry.boards, line).0;
     }
     let mut spent: BTreeMap<usize, Money> = BTreeMap::new();
     for (row, (entry, found)) in document.buy.iter().zip(&lines).enumerate() {
@@ -88,15 +117,14 @@ pub fn check_money(document: &Document, job: &Job, replayed: &Replayed, faults: 
             let text = format!("has {} percent off, the dealer gives {}", entry.percent_off, off.price());
             faults.push(PlanFault::new(place.clone(), text));
         }
-        let each = tally(supplier.tally, line);
-        let count = ratio(i128::from(entry.boards), 1);
+        let (board_feet, price) = bought(document, job, row, entry.boards, line);
         let share = (ratio(100, 1) - off.to_ratio()) / ratio(100, 1);
-        let exact_cost = unit_price(line, &each) * &count * share;
+        let exact_cost = price * share;
         let cost = Money::round_half_up(&exact_cost).unwrap_or(Money::ZERO);
         if Money::parse(&entry.cost) != Ok(cost) {
             faults.push(PlanFault::new(place.clone(), format!("costs {}, not {}", cost, entry.cost)));
         }
-        let board_feet = num_traits::ToPrimitive::to_f64(&(each * count)).unwrap_or(f64::NAN);
+        let board_feet = num_traits::ToPrimitive::to_f64(&board_feet).unwrap_or(f64::NAN);
         let difference = (board_feet - entry.board_feet).abs();
         if difference.is_nan() || difference > FEET_SLACK {
             faults

@@ -91,6 +91,12 @@ pub struct BuyEntry {
     pub width: f64,
     /// Length of a board.
     pub length: f64,
+    /// Upper end of the widths, where boards of random sizes are drawn.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub width_to: Option<f64>,
+    /// Upper end of the lengths.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub length_to: Option<f64>,
     /// Boards.
     pub boards: u64,
     /// The dealer's tally of them all.
@@ -120,6 +126,12 @@ pub struct BoardEntry {
     pub length: f64,
     /// Rough width.
     pub width: f64,
+    /// Set where nobody has seen the board: it is one of those that stand for its price line.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub drawn: bool,
+    /// Where no piece may lie on a drawn board.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub defects: Vec<DefectEntry>,
     /// Thickness class.
     pub quarter: String,
     /// Pieces.
@@ -134,6 +146,19 @@ pub struct BoardEntry {
     /// The layout that it is sawn along with, where one needs all of its settings.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub along_with: Option<String>,
+}
+
+/// A box that must not be in a piece.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct DefectEntry {
+    /// From the left end.
+    pub x0: f64,
+    /// End along the board.
+    pub x1: f64,
+    /// From the lower edge.
+    pub y0: f64,
+    /// End across.
+    pub y1: f64,
 }
 
 /// Pieces of a part that are milled while they still hang together with more wood.

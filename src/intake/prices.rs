@@ -108,6 +108,7 @@ fn read_line(row: &Row<'_>, supplier: usize, shop: &Shop, log: &mut Log) -> Opti
         price: price?,
         per: per?,
         available: available?,
+        drawn: Vec::new(),
     })
 }
 

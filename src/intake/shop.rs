@@ -5,7 +5,8 @@ use toml::{Table, Value};
 use super::log::Log;
 use super::source::Source;
 use crate::job::{
-    BeyondReach, FaultKind, Glue, Labour, MAX_BOARD_LENGTH, Milling, Offcuts, Resaw, Saw, Shop,
+    BeyondReach, FaultKind, Glue, Labour, MAX_BOARD_LENGTH, Milling, Offcuts, Resaw, Saw, Shop, Wood,
+    WoodDefects,
 };
 use crate::measure::{Length, Money, Unit};
 use crate::trade::Quarter;
@@ -62,7 +63,7 @@ pub fn parse_shop(text: &str, log: &mut Log) -> Shop {
             *field = least;
         }
     }
-    keys.wood();
+    keys.wood(&mut shop.wood);
     keys.warn_of_the_rest();
     shop
 }
@@ -296,14 +297,13 @@ impl Keys<'_> {
         }
     }
 
-    /// Boards are clear. Another wish is told that it is not met.
-    fn wood(&mut self) {
-        if let Some(text) = self.text("wood", "defects")
-            && text != "none"
-        {
-            let told =
-                format!("wood.defects = \"{text}\" is not planned yet: bought boards are taken as clear");
-            self.log.warn(FILE, told);
+    fn wood(&mut self, wood: &mut Wood) {
+        if let Some(text) = self.text("wood", "defects") {
+            match text.as_str() {
+                "by-grade" => wood.defects = WoodDefects::ByGrade,
+                "none" => wood.defects = WoodDefects::None,
+                _ => self.bad("wood.defects", text, "by-grade or none", None),
+            }
         }
     }
 

@@ -6,10 +6,11 @@ use num_bigint::BigInt;
 use num_rational::BigRational;
 
 use super::blank::{Blank, Make};
+use super::drawn::draw_boards;
 use super::fault::{Fault, FaultKind, JobError};
 use super::glue::glue_what_no_board_gives;
 use super::model::Job;
-use super::shop::Shop;
+use super::shop::{Shop, WoodDefects};
 use super::stock::{PriceLine, RackBoard, Supplier};
 use super::wanted::{Order, Part, ProductPart, WorkAfter};
 use crate::measure::{Length, Money, Overflow};
@@ -61,6 +62,9 @@ impl Job {
         let Draft { shop, orders, suppliers, lines, rack, work, .. } = draft;
         let mut job = Job { shop, orders, parts, suppliers, lines, rack, work, warnings: Vec::new() };
         if faults.is_empty() {
+            if job.shop.wood.defects == WoodDefects::ByGrade {
+                draw_boards(&mut job);
+            }
             glue_what_no_board_gives(&mut job);
             faults.extend(job.too_many_blanks());
         }

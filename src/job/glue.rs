@@ -158,8 +158,11 @@ fn estimate(job: &Job, part: &Part) -> Option<BigRational> {
     let share =
         |board: BigRational, pieces: i64| board / BigRational::from_integer(BigInt::from(pieces)) * &many;
     let lines = job.lines.iter().filter(|line| line.available != Some(0)).filter_map(|line| {
-        let board = line.price_of_board(&job.suppliers[line.supplier]).ok()?;
-        Some(share(board, gives(line.offered())?))
+        // Whoever wants some of the boards of a lot buys all of them.
+        let boards = line.all_offered();
+        let cost = line.price_of(&job.suppliers[line.supplier], boards.len() as u64).ok()?;
+        let pieces: i64 = boards.into_iter().filter_map(&gives).sum();
+        (pieces > 0).then(|| share(cost, pieces))
     });
     let rack =
         job.rack.iter().filter_map(|board| Some(share(board.value.to_ratio(), gives(board.offered())?)));

@@ -6,6 +6,7 @@
 
 mod blank;
 mod build;
+mod drawn;
 mod fault;
 mod fit;
 mod glue;
@@ -16,14 +17,16 @@ mod stock;
 mod wanted;
 mod yieldable;
 
+pub use crate::trade::Defect;
 pub use blank::{Blank, Make};
 pub use build::{Draft, MAX_BOARD_LENGTH, MAX_BOARD_WIDTH, MAX_PART_LENGTH, MAX_PART_WIDTH, MAX_PIECES};
+pub use drawn::{DRAWS, DrawnBoard, defect_share, draws, one_board};
 pub use fault::{Fault, FaultKind, JobError, Shortfall, Warning};
 pub use fit::Fit;
 pub use glue::{joints_must_save, ways_of};
 pub use model::Job;
 pub use serve::Unfit;
-pub use shop::{BeyondReach, Glue, Labour, Milling, Offcuts, Resaw, Safety, Saw, Shop};
-pub use stock::{Break, Defect, Offered, Per, PriceLine, RackBoard, Supplier};
+pub use shop::{BeyondReach, Glue, Labour, Milling, Offcuts, Resaw, Safety, Saw, Shop, Wood, WoodDefects};
+pub use stock::{Break, Offered, Per, PriceLine, RackBoard, Supplier, share_of};
 pub use wanted::{Finish, Hole, HoleKind, Order, Part, ProductPart, WorkAfter};
 pub use yieldable::shortfalls_without;

@@ -24,6 +24,24 @@ pub struct Shop {
     pub glue: Glue,
     /// How thick pieces are resawn.
     pub resaw: Resaw,
+    /// How bought boards come.
+    pub wood: Wood,
+}
+
+/// How bought boards come.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Wood {
+    /// What is assumed of their defects.
+    pub defects: WoodDefects,
+}
+
+/// What is assumed of the defects of bought boards.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WoodDefects {
+    /// Those with which a board makes its grade; sizes are drawn from the line's range.
+    ByGrade,
+    /// There are none, and a range counts at its lower end.
+    None,
 }
 
 /// How pieces are sawn through their thickness into thinner blanks.
@@ -192,6 +210,7 @@ impl Default for Shop {
                 joint_percent: Money::cents(200),
             },
             resaw: Resaw { blanks: 1, kerf: ticks(8), cleaning: ticks(4) },
+            wood: Wood { defects: WoodDefects::None },
         }
     }
 }

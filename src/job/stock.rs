@@ -4,8 +4,9 @@ use num_bigint::BigInt;
 use num_rational::BigRational;
 use num_traits::One;
 
+use super::drawn::DrawnBoard;
 use crate::measure::{Area, Length, Money, Overflow, Volume};
-use crate::trade::{Grade, Quarter, Tally};
+use crate::trade::{Defect, Grade, Quarter, Tally};
 
 /// A dealer.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -99,6 +100,14 @@ pub struct PriceLine {
     pub per: Per,
     /// Boards that can be had; `None` is no limit.
     pub available: Option<u64>,
+    /// Boards that stand for those to come, each equally often; none where every board is clear and of the
+    /// line's size.
+    pub drawn: Vec<DrawnBoard>,
+}
+
+/// How many of the first `boards` of a sequence that goes around `draws` drawn boards are its `place`th.
+pub fn share_of(boards: u64, place: usize, draws: usize) -> u64 {
+    (boards + draws as u64 - 1 - place as u64) / draws as u64
 }
 
 impl PriceLine {
@@ -125,6 +134,7 @@ impl PriceLine {
             price: price.0,
             per: price.1,
             available: None,
+            drawn: Vec::new(),
         }
     }
 }
@@ -149,6 +159,55 @@ impl PriceLine {
     pub fn offered(&self) -> Offered<'_> {
         let PriceLine { quarter, grade, length, width, .. } = *self;
         Offered { species: &self.species, quarter, grade, length, width }
+    }
+
+    /// The boards that it may bring: the drawn ones, or those of its size.
+    pub fn all_offered(&self) -> Vec<Offered<'_>> {
+        let line = self.offered();
+        if self.drawn.is_empty() {
+            return vec![line];
+        }
+        let drawn = self.drawn.iter();
+        drawn.map(|board| Offered { length: board.length, width: board.width, ..line }).collect()
+    }
+
+    /// The line as if it sold one of its drawn boards only.
+    pub fn of_drawn(&self, board: usize) -> PriceLine {
+        let DrawnBoard { length, width, .. } = self.drawn[board];
+        PriceLine { length, width, upper: None, mix: Vec::new(), drawn: Vec::new(), ..self.clone() }
+    }
+
+    /// The dealer's tally of so many boards.
+    ///
+    /// # Errors
+    /// If it is too large to be held exactly.
+    pub fn tally_of(&self, supplier: &Supplier, boards: u64) -> Result<Volume, Overflow> {
+        if self.drawn.is_empty() {
+            return self.tally(supplier)?.checked_times(i128::from(boards));
+        }
+        let mut sum = Volume::ZERO;
+        for place in 0..self.drawn.len() {
+            let many = share_of(boards, place, self.drawn.len());
+            sum += self.of_drawn(place).tally(supplier)?.checked_times(i128::from(many))?;
+        }
+        Ok(sum)
+    }
+
+    /// The exact price of so many boards before any break.
+    ///
+    /// # Errors
+    /// If a tally is too large to be held exactly.
+    pub fn price_of(&self, supplier: &Supplier, boards: u64) -> Result<BigRational, Overflow> {
+        let times = |many: u64| BigRational::from_integer(BigInt::from(many));
+        if self.drawn.is_empty() {
+            return Ok(self.price_of_board(supplier)? * times(boards));
+        }
+        let mut sum = times(0);
+        for place in 0..self.drawn.len() {
+            let many = share_of(boards, place, self.drawn.len());
+            sum += self.of_drawn(place).price_of_board(supplier)? * times(many);
+        }
+        Ok(sum)
     }
 
     /// The dealer's tally of one board.
@@ -176,19 +235,6 @@ impl PriceLine {
     pub fn volume(&self) -> Volume {
         Area::of(self.length, self.width).times(self.quarter.rough())
     }
-}
-
-/// A box of a board that must not be in a piece.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Defect {
-    /// Along the board, from its left end.
-    pub x0: Length,
-    /// End along the board.
-    pub x1: Length,
-    /// Across, from the lower edge.
-    pub y0: Length,
-    /// End across.
-    pub y1: Length,
 }
 
 /// A board or offcut on hand.

@@ -20,7 +20,7 @@ impl Job {
 /// (by index).
 pub fn shortfalls_without(job: &Job, closed: &[usize]) -> Vec<Shortfall> {
     let open = |line: &&PriceLine| line.available != Some(0) && !closed.contains(&line.supplier);
-    let lines = job.lines.iter().filter(open).map(PriceLine::offered);
+    let lines = job.lines.iter().filter(open).flat_map(PriceLine::all_offered);
     let offers: Vec<Offered<'_>> = lines.chain(job.rack.iter().map(|board| board.offered())).collect();
     job.parts.iter().filter_map(|part| shortfall(part, &job.shop, &offers)).collect()
 }

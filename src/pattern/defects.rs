@@ -7,13 +7,11 @@
 //! Hahn, Operations Research 16(6), 1968). Limits on the copies of a piece are relaxed in the bound
 //! and kept in the pattern.
 //!
-//! With many pieces that search takes too long for a person at the yard. Then the bound is that of the
-//! board as if it were clean, and [`AroundDefects::quickly`] gives a good pattern: a strip that meets
-//! defects is filled between them, by one knapsack for all strips.
+//! With many pieces that search takes too long for a person at the yard: [`super::BetweenDefects`] then gives
+//! good patterns, and the bound is that of the board as if it were clean.
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::knapsack::{Best, Knapsack};
 use super::model::{Block, Cell, Cutting, Layout, Pattern, Piece, Rect, Strip};
 use super::two_stage::TwoStage;
 use crate::measure::Length;
@@ -24,12 +22,6 @@ const MOST_POSITIONS: usize = 700;
 
 /// Pieces above which a board is cut around its defects quickly instead of exactly.
 pub const MOST_PIECES: usize = 10;
-
-/// Positions along the main axis that the quick search tries from the corner and from each defect.
-const QUICK_POSITIONS: usize = 60;
-
-/// What a strip holds between its defects: its value, and where each span begins with its content.
-type Filled = (i64, Vec<(i64, Best)>);
 
 /// Pricing of one board with defects in one layout.
 #[derive(Debug, Clone)]
@@ -49,26 +41,51 @@ pub struct AroundDefects {
 
 /// A piece along the axes, without kerf.
 #[derive(Debug, Clone, Copy)]
-struct Placeable {
-    index: u32,
-    main: i64,
-    run: i64,
+pub struct Placeable {
+    pub index: u32,
+    pub main: i64,
+    pub run: i64,
+}
+
+/// The pieces that fit into a board of some room, by rising main extent.
+pub fn placeable(layout: Layout, pieces: &[(u32, Piece)], room: (i64, i64)) -> Vec<Placeable> {
+    let along_axes = |(index, piece): &(u32, Piece)| {
+        let (main, run) = layout.axes(piece.length, piece.width);
+        Placeable { index: *index, main: main.base(), run: run.base() }
+    };
+    let fits = |piece: &Placeable| piece.main <= room.0 && piece.run <= room.1;
+    let mut placeable: Vec<Placeable> = pieces.iter().map(along_axes).filter(fits).collect();
+    placeable.sort_by_key(|piece| (piece.main, piece.run, piece.index));
+    placeable
 }
 
 /// A defect along the axes, from the usable rectangle's corner.
 #[derive(Debug, Clone, Copy)]
-struct Blocked {
-    main: (i64, i64),
-    run: (i64, i64),
+pub struct Blocked {
+    pub main: (i64, i64),
+    pub run: (i64, i64),
+}
+
+/// Defects along the axes.
+pub fn blocked(layout: Layout, blocks: &[Block]) -> Vec<Blocked> {
+    let along_axes = |block: &Block| {
+        let (main0, run0) = layout.axes(block.x0, block.y0);
+        let (main1, run1) = layout.axes(block.x1, block.y1);
+        Blocked { main: (main0.base(), main1.base()), run: (run0.base(), run1.base()) }
+    };
+    blocks.iter().map(along_axes).collect()
 }
 
 /// A piece in a strip: which, where along the run, and how far above the strip's lower side.
 #[derive(Debug, Clone, Copy)]
-struct Placed {
-    piece: usize,
-    at: i64,
-    lift: i64,
+pub struct Placed {
+    pub piece: usize,
+    pub at: i64,
+    pub lift: i64,
 }
+
+/// A strip with its position, its extent and its content.
+pub type PlacedStrip = (i64, i64, Vec<Placed>);
 
 impl AroundDefects {
     /// Prepares the positions of a board. `most` limits the copies that matter.
@@ -80,39 +97,20 @@ impl AroundDefects {
         blocks: &[Block],
         cutting: Cutting,
     ) -> AroundDefects {
-        let axes = |length: Length, width: Length| {
-            let (main, run) = layout.axes(length, width);
-            (main.base(), run.base())
-        };
         // A crosscut's kerf is eaten along the board, a rip's across it.
-        let (main_kerf, run_kerf) = axes(cutting.kerfs.1, cutting.kerfs.0);
-        let (main_room, run_room) = axes(board.length, board.width);
-        let mut placeable: Vec<Placeable> = pieces
-            .iter()
-            .map(|(index, piece)| {
-                let (main, run) = axes(piece.length, piece.width);
-                Placeable { index: *index, main, run }
-            })
-            .filter(|piece| {
-                piece.main <= main_room && piece.run <= run_room && most[piece.index as usize] > 0
-            })
-            .collect();
-        placeable.sort_by_key(|piece| (piece.main, piece.run, piece.index));
-        let blocks: Vec<Blocked> = blocks
-            .iter()
-            .map(|block| {
-                let (main0, run0) = axes(block.x0, block.y0);
-                let (main1, run1) = axes(block.x1, block.y1);
-                Blocked { main: (main0, main1), run: (run0, run1) }
-            })
-            .collect();
+        let (main_kerf, run_kerf) = layout.axes(cutting.kerfs.1, cutting.kerfs.0);
+        let (main_room, run_room) = layout.axes(board.length, board.width);
+        let room = (main_room.base(), run_room.base());
+        let mut fitting = placeable(layout, pieces, room);
+        fitting.retain(|piece| most[piece.index as usize] > 0);
+        let blocks = blocked(layout, blocks);
         let mut search = AroundDefects {
             layout,
-            pieces: placeable,
-            main_room,
-            run_room,
-            main_kerf,
-            run_kerf,
+            pieces: fitting,
+            main_room: room.0,
+            run_room: room.1,
+            main_kerf: main_kerf.base(),
+            run_kerf: run_kerf.base(),
             blocks,
             positions: Vec::new(),
             clean: None,
@@ -142,103 +140,9 @@ impl AroundDefects {
                 clean.price(values, limits, &nothing_traced).iter().map(|one| one.bound).max().unwrap_or(0)
             }
         };
-        let (pattern, worth) = self.pattern(&strips, values, limits);
+        let kerfs = (self.main_kerf, self.run_kerf);
+        let (pattern, worth) = pattern_of(self.layout, kerfs, &self.pieces, &strips, values, limits);
         (bound.max(worth), pattern, worth)
-    }
-
-    /// A good pattern within `limits`, and its value: strips are filled between the defects they meet.
-    pub fn quickly(&self, values: &[i64], limits: &[u32]) -> (Pattern, i64) {
-        let mut positions: BTreeSet<i64> = BTreeSet::new();
-        let widths: BTreeSet<i64> = self.pieces.iter().map(|piece| piece.main).collect();
-        let mains = self.blocks.iter().map(|block| block.main.1).chain([0]);
-        for base in mains {
-            positions.extend(first_sums(base, &widths, self.main_kerf, self.main_room, QUICK_POSITIONS));
-        }
-        let positions: Vec<i64> = positions.into_iter().collect();
-        let near = |at: i64, width: i64| -> Vec<usize> {
-            let meets = |block: &Blocked| block.main.0 < at + width && at < block.main.1;
-            (0..self.blocks.len()).filter(|place| meets(&self.blocks[*place])).collect()
-        };
-        let mut met: BTreeSet<Vec<usize>> = BTreeSet::new();
-        for at in &positions {
-            met.extend(widths.iter().map(|width| near(*at, *width)));
-        }
-        // What lies between each set of defects that one strip can meet.
-        let gaps: BTreeMap<Vec<usize>, Vec<(i64, i64)>> =
-            met.into_iter().map(|blocks| (blocks.clone(), self.between(&blocks))).collect();
-        let mut knapsack = Knapsack::new(self.run_room + self.run_kerf, 1);
-        let mut strips: BTreeMap<i64, BTreeMap<&Vec<usize>, Filled>> = BTreeMap::new();
-        for group in self.pieces.chunk_by(|one, other| one.main == other.main) {
-            let first = self.pieces.partition_point(|piece| piece.main < group[0].main);
-            for (place, piece) in group.iter().enumerate() {
-                let index = piece.index as usize;
-                knapsack.add((first + place) as u32, piece.run + self.run_kerf, values[index], limits[index]);
-            }
-            let filled = gaps.iter().map(|(blocks, gaps)| {
-                let best: Vec<(i64, Best)> =
-                    gaps.iter().map(|(from, to)| (*from, knapsack.best(to - from + self.run_kerf))).collect();
-                (blocks, (best.iter().map(|(_, best)| best.value).sum(), best))
-            });
-            strips.insert(group[0].main, filled.collect());
-        }
-        let count = positions.len();
-        let after = |end: i64| positions.partition_point(|position| *position < end + self.main_kerf);
-        let mut best = vec![0i64; count + 1];
-        let mut choice: Vec<Option<i64>> = vec![None; count];
-        for place in (0..count).rev() {
-            let at = positions[place];
-            best[place] = best[place + 1];
-            for (width, filled) in strips.iter().take_while(|(width, _)| at + **width <= self.main_room) {
-                let Some((value, _)) = filled.get(&near(at, *width)) else { continue };
-                let value = value + best[after(at + width)];
-                if value > best[place] {
-                    best[place] = value;
-                    choice[place] = Some(*width);
-                }
-            }
-        }
-        let mut chosen = Vec::new();
-        let mut place = 0;
-        while place < count {
-            let Some(width) = choice[place] else {
-                place += 1;
-                continue;
-            };
-            let at = positions[place];
-            let mut cells = Vec::new();
-            if let Some((_, filled)) = strips[&width].get(&near(at, width)) {
-                for (from, best) in filled {
-                    let mut start = *from;
-                    for (piece, copies) in knapsack.items(*best) {
-                        for _ in 0..copies {
-                            cells.push(Placed { piece: piece as usize, at: start, lift: 0 });
-                            start += self.pieces[piece as usize].run + self.run_kerf;
-                        }
-                    }
-                }
-            }
-            chosen.push((at, width, cells));
-            place = after(at + width);
-        }
-        self.pattern(&chosen, values, limits)
-    }
-
-    /// The clear spans of a strip that meets these defects, far enough apart for a kerf between them.
-    fn between(&self, blocks: &[usize]) -> Vec<(i64, i64)> {
-        let mut spans: Vec<(i64, i64)> = blocks.iter().map(|place| self.blocks[*place].run).collect();
-        spans.sort_unstable();
-        let mut clear = Vec::new();
-        let mut from = 0;
-        for (low, high) in spans {
-            if low > from {
-                clear.push((from, low));
-            }
-            from = from.max(high).max(low + self.run_kerf);
-        }
-        if from < self.run_room {
-            clear.push((from, self.run_room));
-        }
-        clear
     }
 
     /// Positions at which a strip may begin, or `None` if they are too many.
@@ -258,7 +162,7 @@ impl AroundDefects {
     }
 
     /// The best strips, each with its position, extent and content, by rising position.
-    fn best_strips(&self, values: &[i64]) -> (i64, Vec<(i64, i64, Vec<Placed>)>) {
+    fn best_strips(&self, values: &[i64]) -> (i64, Vec<PlacedStrip>) {
         let widths: Vec<i64> =
             self.pieces.iter().map(|piece| piece.main).collect::<BTreeSet<_>>().into_iter().collect();
         // Strips that meet no defect are worth the same wherever they lie.
@@ -358,54 +262,47 @@ impl AroundDefects {
         }
         (best[0], cells)
     }
-
-    /// The strips as a pattern, without pieces beyond the limits.
-    fn pattern(&self, strips: &[(i64, i64, Vec<Placed>)], values: &[i64], limits: &[u32]) -> (Pattern, i64) {
-        let mut left = limits.to_vec();
-        let mut worth = 0;
-        let mut made = Vec::new();
-        let mut main_end = 0;
-        for (at, width, cells) in strips {
-            let mut run_end = 0;
-            let mut made_cells = Vec::new();
-            for placed in cells {
-                let piece = &self.pieces[placed.piece];
-                let allowed = &mut left[piece.index as usize];
-                if *allowed == 0 {
-                    continue;
-                }
-                *allowed -= 1;
-                worth += values[piece.index as usize];
-                made_cells.push(Cell {
-                    gap: Length::from_base(placed.at - run_end),
-                    run: Length::from_base(piece.run),
-                    lift: Length::from_base(placed.lift),
-                    pieces: vec![piece.index],
-                });
-                run_end = placed.at + piece.run + self.run_kerf;
-            }
-            if !made_cells.is_empty() {
-                let gap = Length::from_base(at - main_end);
-                made.push(Strip { gap, main: Length::from_base(*width), cells: made_cells });
-                main_end = at + width + self.main_kerf;
-            }
-        }
-        (Pattern { layout: self.layout, strips: made }, worth)
-    }
 }
 
-/// The first positions reached from `base` by sums of sizes with a kerf after each.
-fn first_sums(base: i64, sizes: &BTreeSet<i64>, kerf: i64, room: i64, most: usize) -> Vec<i64> {
-    let mut open = BTreeSet::from([base]);
-    let mut positions = Vec::new();
-    while let Some(position) = open.pop_first() {
-        positions.push(position);
-        if positions.len() == most {
-            break;
+/// Strips as a pattern, without pieces beyond the limits, and what it is worth.
+pub fn pattern_of(
+    layout: Layout,
+    (main_kerf, run_kerf): (i64, i64),
+    pieces: &[Placeable],
+    strips: &[PlacedStrip],
+    values: &[i64],
+    limits: &[u32],
+) -> (Pattern, i64) {
+    let mut left = limits.to_vec();
+    let mut worth = 0;
+    let mut made = Vec::new();
+    let mut main_end = 0;
+    for (at, width, cells) in strips {
+        let mut run_end = 0;
+        let mut made_cells = Vec::new();
+        for placed in cells {
+            let piece = &pieces[placed.piece];
+            let allowed = &mut left[piece.index as usize];
+            if *allowed == 0 {
+                continue;
+            }
+            *allowed -= 1;
+            worth += values[piece.index as usize];
+            made_cells.push(Cell {
+                gap: Length::from_base(placed.at - run_end),
+                run: Length::from_base(piece.run),
+                lift: Length::from_base(placed.lift),
+                pieces: vec![piece.index],
+            });
+            run_end = placed.at + piece.run + run_kerf;
         }
-        open.extend(sizes.iter().map(|size| position + size + kerf).filter(|next| *next < room));
+        if !made_cells.is_empty() {
+            let gap = Length::from_base(at - main_end);
+            made.push(Strip { gap, main: Length::from_base(*width), cells: made_cells });
+            main_end = at + width + main_kerf;
+        }
     }
-    positions
+    (Pattern { layout, strips: made }, worth)
 }
 
 /// Positions reached from `bases` by sums of sizes with a kerf after each, from which the least size

@@ -9,13 +9,14 @@
 //! taken as extent + kerf and every capacity as capacity + kerf (Gilmore and Gomory, Operations
 //! Research 13(1), 1965, section on the two-stage problem, with the trim folded in).
 
+mod between;
 mod defects;
-
 mod knapsack;
 mod model;
 mod proper;
 mod two_stage;
 
+pub use between::{BetweenDefects, Blemished};
 pub use defects::{AroundDefects, MOST_PIECES};
 
 pub use model::{Block, Cell, Cutting, Family, Layout, Pattern, Piece, Rect, Strip};

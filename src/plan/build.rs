@@ -14,7 +14,7 @@ use super::order::order_of_settings;
 use super::setups::{
     charged, charged_at_least, leaders, settings_by_board, settings_by_layout, setup_cost, setups,
 };
-use crate::job::Job;
+use crate::job::{DrawnBoard, Job, Offered};
 use crate::measure::{Area, Money, Overflow};
 use crate::pattern::Pattern;
 use crate::solve::{CutBoards, Instance, Solution, Source, Status, blanks_of};
@@ -47,6 +47,7 @@ pub fn build_plan(job: &Job, solution: &Solution, gap_percent: f64) -> Result<Pl
                 grade: line.grade,
                 width: line.width,
                 length: line.length,
+                upper: line.upper.filter(|_| !line.drawn.is_empty()),
                 boards: row.boards,
                 board_feet: row.board_feet,
                 price: line.price,
@@ -226,18 +227,24 @@ fn board(
     parts: &[(usize, u32)],
     copies: u32,
 ) -> Board {
-    let (source, length, width, quarter, species, grade) = match &group.source {
+    let (source, offered, defects) = match &group.source {
         Source::Line(index) => {
+            (BoardSource::Buy(row_of_line[index]), job.lines[*index].offered(), Vec::new())
+        }
+        Source::Drawn(index, board) => {
             let line = &job.lines[*index];
-            let source = BoardSource::Buy(row_of_line[index]);
-            (source, line.length, line.width, line.quarter, line.species.clone(), line.grade)
+            let DrawnBoard { length, width, defects } = &line.drawn[*board];
+            let offered = Offered { length: *length, width: *width, ..line.offered() };
+            (BoardSource::Buy(row_of_line[index]), offered, defects.clone())
         }
         Source::Rack(boards) => {
             let board = &job.rack[boards[0]];
-            let source = BoardSource::Rack(boards[0], board.board.clone());
-            (source, board.length, board.width, board.quarter, board.species.clone(), board.grade)
+            (BoardSource::Rack(boards[0], board.board.clone()), board.offered(), board.defects.clone())
         }
     };
+    let Offered { length, width, quarter, grade, .. } = offered;
+    let species = offered.species.to_string();
+    let drawn = matches!(group.source, Source::Drawn(..));
     let facts: Vec<PieceFacts> = parts
         .iter()
         .map(|(part, _)| {
@@ -266,6 +273,8 @@ fn board(
         layout: group.pattern.layout,
         length,
         width,
+        drawn,
+        defects,
         quarter,
         species,
         grade,

@@ -5,7 +5,7 @@ use crate::job::Per;
 use crate::measure::{Length, Money, Unit, Volume};
 use crate::pattern::Layout;
 use crate::solve::Status;
-use crate::trade::{Grade, Quarter};
+use crate::trade::{Defect, Grade, Quarter};
 
 /// A complete plan for a job.
 #[derive(Debug, Clone, PartialEq)]
@@ -78,6 +78,8 @@ pub struct Buy {
     pub width: Length,
     /// Length of a board.
     pub length: Length,
+    /// Upper ends of length and width, where the line sells random sizes and the boards are drawn.
+    pub upper: Option<(Length, Length)>,
     /// Boards.
     pub boards: u64,
     /// The dealer's tally of them all.
@@ -99,6 +101,13 @@ pub enum BoardSource {
     Buy(usize),
     /// A board of the rack: its index in the job, and its name.
     Rack(usize, String),
+}
+
+impl Plan {
+    /// Are boards in it that nobody has seen?
+    pub fn has_drawn_boards(&self) -> bool {
+        self.boards.iter().any(|board| board.drawn)
+    }
 }
 
 impl BoardSource {
@@ -126,6 +135,10 @@ pub struct Board {
     pub length: Length,
     /// Rough width.
     pub width: Length,
+    /// Nobody has seen it: it is one of those that stand for its price line.
+    pub drawn: bool,
+    /// Where no piece may lie.
+    pub defects: Vec<Defect>,
     /// Thickness class.
     pub quarter: Quarter,
     /// Species as bought.

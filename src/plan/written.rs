@@ -5,12 +5,19 @@ use super::work::{Purpose, Reserved};
 use crate::document::*;
 use crate::job::{Job, Part};
 use crate::measure::{Length, Volume};
+use crate::trade::Defect;
 
 impl Plan {
     /// What is written of the plan of a job.
     pub fn document(&self, job: &Job) -> Document {
         let plan = self;
         let length = |length: Length| length.to_f64(plan.unit);
+        let defect = |defect: &Defect| DefectEntry {
+            x0: length(defect.x0),
+            x1: length(defect.x1),
+            y0: length(defect.y0),
+            y1: length(defect.y1),
+        };
         let part = |index: usize| (job.parts[index].product.clone(), job.parts[index].part.clone());
         Document {
             format: FORMAT.to_string(),
@@ -37,6 +44,8 @@ impl Plan {
                     grade: row.grade.to_string(),
                     width: length(row.width),
                     length: length(row.length),
+                    width_to: row.upper.map(|(_, width)| length(width)),
+                    length_to: row.upper.map(|(long, _)| length(long)),
                     boards: row.boards,
                     board_feet: row.board_feet.board_feet_f64(),
                     price: row.price.price(),
@@ -55,6 +64,12 @@ impl Plan {
                     layout: board.layout.name().to_string(),
                     length: length(board.length),
                     width: length(board.width),
+                    drawn: board.drawn,
+                    defects: if board.drawn {
+                        board.defects.iter().map(defect).collect()
+                    } else {
+                        Vec::new()
+                    },
                     quarter: board.quarter.to_string(),
                     pieces: board
                         .pieces

@@ -73,7 +73,9 @@ pub fn plan(job: &Job, request: &Request, events: &(dyn Fn(Event) + Sync)) -> Re
     let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
     let interrupted = options.interrupt.load(Ordering::Relaxed);
     let tolerance = request.setup_tolerance_percent;
-    if tolerance > 0.0 && !interrupted && left.is_none_or(|left| !left.is_zero()) {
+    // Boards that nobody has seen come differently: fewer settings for them would be fewer on paper only.
+    if tolerance > 0.0 && !plan.has_drawn_boards() && !interrupted && left.is_none_or(|left| !left.is_zero())
+    {
         events(Event::LookingForFewerSettings);
         let options = Options { time: left.map(|left| left / 2), ..options.clone() };
         plan = with_fewer_settings(&glued, plan, &solution, tolerance, &options)?;

@@ -7,7 +7,7 @@
 use super::problem::{Blanks, Instance, Source, before_resawing, blanks_in, blanks_of};
 use crate::job::Job;
 use crate::measure::Area;
-use crate::pattern::{AroundDefects, Block, Layout, Pattern, Piece, Rect, TwoStage};
+use crate::pattern::{BetweenDefects, Blemished, Block, Layout, Pattern, Piece, Rect, TwoStage};
 
 /// How much more a piece is worth for each whole share of the longest and widest piece.
 const PREFER_LARGE: f64 = 0.5;
@@ -81,8 +81,13 @@ impl<'j> Arrival<'j> {
                     .and_then(|priced| priced.patterns)
                     .map(|traced| traced.proper)
             } else {
-                let around = AroundDefects::new(layout, &pieces, &limits, rect, blocks, cutting);
-                Some(around.quickly(&values, &limits))
+                let board = Blemished { rect, blocks: blocks.to_vec() };
+                let between = BetweenDefects::new(layout, &pieces, &[board], cutting);
+                between
+                    .price(&values, &limits, &[0])
+                    .pop()
+                    .and_then(|priced| priced.patterns)
+                    .map(|traced| traced.proper)
             };
             if let Some((pattern, worth)) = found
                 && worth > 0

@@ -188,9 +188,11 @@ impl Search<'_> {
     /// real cost is reckoned with the terms as they are.
     fn node(&self, terms: Vec<Terms>, joined: Joined, pool: &mut Pool) -> Result<Node, Overflow> {
         let market = Market::new(self.instance, &terms)?;
-        let free = Market { sides: Vec::new(), ..market.clone() };
+        let turns = market.turns;
+        let free = Market { sides: market.sides[..turns].to_vec(), ..market.clone() };
         let parts = self.solve_sets(&free, self.instance.sets.clone(), pool);
-        let cleared = market.sides.iter().all(|side| {
+        let terms_of_dealers = &market.sides[turns..];
+        let cleared = terms_of_dealers.iter().all(|side| {
             let bought = parts.iter().flat_map(|(_, generated)| {
                 generated
                     .used
@@ -201,7 +203,7 @@ impl Search<'_> {
             bought.sum::<f64>() >= side.least * factor
         });
         let (market, left_out, parts) = if cleared && joined == Joined::IfNeeded {
-            (free, market.sides, parts)
+            (free, market.sides[turns..].to_vec(), parts)
         } else {
             let all = vec![(0..self.instance.sizes.len() as u32).collect()];
             let parts = self.solve_sets(&market, all, pool);
@@ -244,7 +246,10 @@ impl Search<'_> {
             .parts
             .par_iter()
             .map(|(sizes, generated)| {
-                let task = Task::whole(self.instance, &node.market, sizes);
+                let whole = Task::whole(self.instance, &node.market, sizes);
+                let used =
+                    generated.used.iter().map(|(column, level)| (generated.columns[*column].stock, *level));
+                let task = whole.without_idle_lots(used);
                 let planned = Component::start(&task, generated, known.clone(), self.aim, self.stop);
                 (task, generated, planned)
             })

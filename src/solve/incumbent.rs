@@ -5,6 +5,7 @@ use std::sync::Mutex;
 
 use super::problem::{Counts, Cut, Instance, Purchase, Source, before_resawing, blanks_in, money_ticks};
 use super::relax::Pool;
+use crate::job::share_of;
 use crate::measure::{Money, Overflow};
 use crate::pattern::Pattern;
 
@@ -55,6 +56,7 @@ impl Incumbent {
         instance: &Instance<'_>,
         boards: Vec<(usize, Pattern, u32)>,
     ) -> Result<Option<Incumbent>, Overflow> {
+        let boards = with_boards_in_turn(instance, boards);
         let mut lines: BTreeMap<usize, u64> = BTreeMap::new();
         let mut rack = Money::ZERO;
         let mut taken: BTreeMap<usize, usize> = BTreeMap::new();
@@ -64,6 +66,10 @@ impl Incumbent {
                 Source::Line(line) => {
                     *lines.entry(*line).or_insert(0) += u64::from(copies);
                     named.push(CutBoards { source: Source::Line(*line), pattern, copies });
+                }
+                Source::Drawn(line, board) => {
+                    *lines.entry(*line).or_insert(0) += u64::from(copies);
+                    named.push(CutBoards { source: Source::Drawn(*line, *board), pattern, copies });
                 }
                 Source::Rack(group) => {
                     let from = taken.entry(stock).or_insert(0);
@@ -93,6 +99,28 @@ impl Incumbent {
 
 type Uses = Vec<(usize, Pattern, u32)>;
 
+/// Drawn boards come in turn: whoever buys the last of these buys the others that come before it as well.
+fn with_boards_in_turn(instance: &Instance<'_>, mut boards: Uses) -> Uses {
+    let mut used: BTreeMap<usize, u64> = BTreeMap::new();
+    boards.iter().for_each(|(stock, _, copies)| *used.entry(*stock).or_insert(0) += u64::from(*copies));
+    for lot in &instance.lots {
+        let draws = lot.len();
+        let of = |stock: &usize| used.get(stock).copied().unwrap_or(0);
+        let last = |(place, stock): (usize, &usize)| match of(stock) {
+            0 => 0,
+            boards => (boards - 1) * draws as u64 + place as u64 + 1,
+        };
+        let bought = lot.iter().enumerate().map(last).max().unwrap_or(0);
+        for (place, stock) in lot.iter().enumerate() {
+            let idle = share_of(bought, place, draws) - of(stock);
+            if idle > 0 {
+                boards.push((*stock, Pattern::empty(), idle as u32));
+            }
+        }
+    }
+    boards
+}
+
 /// Boards with the pieces that are really wanted, and boards left without any.
 fn needed_boards(instance: &Instance<'_>, cuts: &[Cut], pool: &Pool) -> (Uses, Uses) {
     let mut left = instance.demand();
@@ -106,6 +134,10 @@ fn needed_boards(instance: &Instance<'_>, cuts: &[Cut], pool: &Pool) -> (Uses, U
             let (_, mut pieces) = before_resawing(blanks, &vec![0; left.len()], &left);
             let pattern = entry.pattern.trimmed_to(&mut pieces, &|size| instance.sizes[size as usize].piece);
             if pattern.strips.is_empty() {
+                if instance.stocks[cut.stock].lot.is_some() {
+                    // It is bought where it comes in turn.
+                    break;
+                }
                 idle.push((cut.stock, Pattern::empty(), open));
                 break;
             }

@@ -107,7 +107,7 @@ pub const SETTINGS_IDLE_BATCHES: usize = 15;
 pub const MIP_COLUMNS: usize = 6_000;
 
 /// Columns at which it has had its last turn.
-pub const MIP_COLUMNS_MOST: usize = 24_000;
+pub const MIP_COLUMNS_MOST: usize = 60_000;
 
 /// Slices between two turns of the exact end.
 pub const EXACT_WAITS: u32 = 2;

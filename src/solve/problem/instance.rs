@@ -6,11 +6,10 @@
 
 use std::collections::BTreeMap;
 
-use crate::job::{Job, Offered, Part, RackBoard};
+use crate::job::{Job, Offered, Part, PriceLine, RackBoard, share_of};
 use crate::measure::Length;
 use crate::pattern::{Block, Cutting, Family, Piece, Rect};
-use crate::trade::{Grade, Quarter};
-use crate::trade::{same_species, species_key};
+use crate::trade::{Defect, Grade, Quarter, same_species, species_key};
 
 /// A piece size and how many are wanted.
 #[derive(Debug, Clone)]
@@ -28,6 +27,8 @@ pub struct Size {
 pub enum Source {
     /// A price line, by index.
     Line(usize),
+    /// A drawn board of a price line, both by index.
+    Drawn(usize, usize),
     /// Rack boards that are alike, by index.
     Rack(Vec<usize>),
 }
@@ -36,7 +37,7 @@ impl Source {
     /// The class of its boards.
     pub fn quarter(&self, job: &Job) -> Quarter {
         match self {
-            Source::Line(line) => job.lines[*line].quarter,
+            Source::Line(line) | Source::Drawn(line, _) => job.lines[*line].quarter,
             Source::Rack(boards) => job.rack[boards[0]].quarter,
         }
     }
@@ -51,6 +52,8 @@ pub struct Stock {
     pub shape: usize,
     /// Boards that can be had.
     pub available: Option<u32>,
+    /// The lot that it is a drawn board of, by index.
+    pub lot: Option<usize>,
 }
 
 /// A kind and a usable rectangle.
@@ -62,6 +65,9 @@ pub struct Shape {
     pub rect: Rect,
     /// Boxes in it that must not be in a piece.
     pub blocks: Vec<Block>,
+    /// Is it a board that nobody has seen? Then it is cut between its defects, and no piece lies beside one
+    /// within a strip.
+    pub drawn: bool,
     /// Stock of this shape.
     pub stocks: Vec<usize>,
 }
@@ -93,6 +99,9 @@ pub struct Instance<'j> {
     pub shapes: Vec<Shape>,
     /// All stock.
     pub stocks: Vec<Stock>,
+    /// The drawn boards of each line that has some, as stock in the order they are drawn. Boards that are bought
+    /// of a line are the first of a sequence that goes around them.
+    pub lots: Vec<Vec<usize>>,
     /// Sizes that share no board with sizes of another set: each set can be planned apart.
     pub sets: Vec<Vec<u32>>,
     /// By size, the set it is in.
@@ -161,7 +170,7 @@ impl<'j> Instance<'j> {
     /// The supplier of a stock, if it is bought.
     pub fn supplier(&self, stock: usize) -> Option<usize> {
         match &self.stocks[stock].source {
-            Source::Line(line) => Some(self.job.lines[*line].supplier),
+            Source::Line(line) | Source::Drawn(line, _) => Some(self.job.lines[*line].supplier),
             Source::Rack(_) => None,
         }
     }
@@ -226,7 +235,7 @@ struct Builder<'j> {
     job: &'j Job,
     sizes: Vec<Size>,
     kinds: BTreeMap<(Vec<u32>, Blanks), usize>,
-    shapes: BTreeMap<(usize, Rect, Vec<Block>), usize>,
+    shapes: BTreeMap<(usize, Rect, Vec<Block>, bool), usize>,
     out: Option<Instance<'j>>,
 }
 
@@ -238,23 +247,33 @@ impl<'j> Builder<'j> {
             kinds: Vec::new(),
             shapes: Vec::new(),
             stocks: Vec::new(),
+            lots: Vec::new(),
             sets: Vec::new(),
             set_of_size: Vec::new(),
             family: Family::Any,
         });
         for (index, line) in self.job.lines.iter().enumerate() {
+            if !line.drawn.is_empty() {
+                self.add_lot(index, line);
+                continue;
+            }
             let Some(rect) = self.usable(line.length, line.width) else { continue };
             let sizes = self.eligible(&line.offered());
             let available = line.available.map(|boards| u32::try_from(boards).unwrap_or(u32::MAX));
-            self.add(Source::Line(index), sizes, rect, Vec::new(), available);
+            if self.is_worth_having(&Source::Line(index), &sizes, available) {
+                self.add(Source::Line(index), sizes, (rect, Vec::new()), available, None);
+            }
         }
         for group in alike(&self.job.rack) {
             let board = &self.job.rack[group[0]];
             let Some(rect) = self.usable(board.length, board.width) else { continue };
             let sizes = self.eligible(&board.offered());
             let available = Some(group.len() as u32);
-            let blocks = self.blocks(board, rect);
-            self.add(Source::Rack(group), sizes, rect, blocks, available);
+            let blocks = self.blocks(&board.defects, rect);
+            let source = Source::Rack(group);
+            if self.is_worth_having(&source, &sizes, available) {
+                self.add(source, sizes, (rect, blocks), available, None);
+            }
         }
         self.out.take().expect("set at the start of build")
     }
@@ -271,10 +290,10 @@ impl<'j> Builder<'j> {
     }
 
     /// Defects as boxes of the usable rectangle; those in the trim do not matter.
-    fn blocks(&self, board: &RackBoard, rect: Rect) -> Vec<Block> {
+    fn blocks(&self, defects: &[Defect], rect: Rect) -> Vec<Block> {
         let milling = &self.job.shop.milling;
         let (end, edge) = (milling.end_trim, milling.edge_trim);
-        let blocks = board.defects.iter().map(|defect| Block {
+        let blocks = defects.iter().map(|defect| Block {
             x0: defect.x0.saturating_sub(end),
             x1: defect.x1.saturating_sub(end).min(rect.length),
             y0: defect.y0.saturating_sub(edge),
@@ -286,25 +305,54 @@ impl<'j> Builder<'j> {
         blocks
     }
 
-    fn add(
-        &mut self,
-        source: Source,
-        sizes: Vec<u32>,
-        rect: Rect,
-        blocks: Vec<Block>,
-        available: Option<u32>,
-    ) {
-        // A board that gives nothing wanted may still be worth buying to reach a break or a minimum.
-        let counts = match &source {
-            Source::Line(line) => {
+    /// All drawn boards of a line, also those that give nothing: whoever buys the others gets them too.
+    fn add_lot(&mut self, index: usize, line: &PriceLine) {
+        let draws = line.drawn.len();
+        let lot = self.out.as_ref().expect("set at the start of build").lots.len();
+        let boards: Vec<(Vec<u32>, Rect, Vec<Block>)> = line
+            .drawn
+            .iter()
+            .map(|board| {
+                let offered = Offered { length: board.length, width: board.width, ..line.offered() };
+                let nothing = Rect { length: Length::ZERO, width: Length::ZERO };
+                let rect = self.usable(board.length, board.width).unwrap_or(nothing);
+                (self.eligible(&offered), rect, self.blocks(&board.defects, rect))
+            })
+            .collect();
+        let available = line.available.map(|boards| u32::try_from(boards).unwrap_or(u32::MAX));
+        let first = Source::Drawn(index, 0);
+        if !boards.iter().any(|(sizes, ..)| self.is_worth_having(&first, sizes, available)) {
+            return;
+        }
+        let mut stocks = Vec::with_capacity(draws);
+        for (place, (sizes, rect, blocks)) in boards.into_iter().enumerate() {
+            let share = available.map(|boards| share_of(u64::from(boards), place, draws) as u32);
+            stocks.push(self.add(Source::Drawn(index, place), sizes, (rect, blocks), share, Some(lot)));
+        }
+        self.out.as_mut().expect("set at the start of build").lots.push(stocks);
+    }
+
+    /// A board that gives nothing wanted may still be worth buying to reach a break or a minimum.
+    fn is_worth_having(&self, source: &Source, sizes: &[u32], available: Option<u32>) -> bool {
+        let counts = match source {
+            Source::Line(line) | Source::Drawn(line, _) => {
                 let supplier = &self.job.suppliers[self.job.lines[*line].supplier];
                 !supplier.breaks.is_empty() || !supplier.minimum_order.is_zero()
             }
             Source::Rack(_) => false,
         };
-        if (sizes.is_empty() && !counts) || available == Some(0) {
-            return;
-        }
+        (!sizes.is_empty() || counts) && available != Some(0)
+    }
+
+    /// Takes boards of one size from one source; gives their index among the stock.
+    fn add(
+        &mut self,
+        source: Source,
+        sizes: Vec<u32>,
+        (rect, blocks): (Rect, Vec<Block>),
+        available: Option<u32>,
+        lot: Option<usize>,
+    ) -> usize {
         let out = self.out.as_mut().expect("set at the start of build");
         let quarter = source.quarter(self.job);
         let blanks = sizes.iter().map(|size| {
@@ -316,13 +364,16 @@ impl<'j> Builder<'j> {
             out.kinds.push(Kind { sizes: sizes.clone(), blanks: blanks.clone(), shapes: Vec::new() });
             out.kinds.len() - 1
         });
-        let shape = *self.shapes.entry((kind, rect, blocks)).or_insert_with_key(|(_, _, blocks)| {
-            out.shapes.push(Shape { kind, rect, blocks: blocks.clone(), stocks: Vec::new() });
-            out.kinds[kind].shapes.push(out.shapes.len() - 1);
-            out.shapes.len() - 1
-        });
+        let drawn = lot.is_some() && !blocks.is_empty();
+        let shape =
+            *self.shapes.entry((kind, rect, blocks, drawn)).or_insert_with_key(|(_, _, blocks, _)| {
+                out.shapes.push(Shape { kind, rect, blocks: blocks.clone(), drawn, stocks: Vec::new() });
+                out.kinds[kind].shapes.push(out.shapes.len() - 1);
+                out.shapes.len() - 1
+            });
         out.shapes[shape].stocks.push(out.stocks.len());
-        out.stocks.push(Stock { source, shape, available });
+        out.stocks.push(Stock { source, shape, available, lot });
+        out.stocks.len() - 1
     }
 }
 

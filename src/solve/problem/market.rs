@@ -67,8 +67,10 @@ pub struct Market {
     pub lifts: Vec<i64>,
     /// Prices as fractions, where they have a common denominator.
     pub exact: Option<ExactPrices>,
-    /// Breaks and minimum orders that must be reached.
+    /// What ties drawn boards together, and after that breaks and minimum orders that must be reached.
     pub sides: Vec<Side>,
+    /// How many of those are of drawn boards, whatever the dealers' terms.
+    pub turns: usize,
     /// Deliveries, in ticks.
     pub fixed: i64,
 }
@@ -201,12 +203,7 @@ impl Market {
                 Source::Line(index) => {
                     let line = &job.lines[*index];
                     let supplier = &job.suppliers[line.supplier];
-                    let off = match terms[line.supplier] {
-                        Terms::Closed => None,
-                        Terms::Open(reached) => Some(percent_off(supplier, reached)),
-                        Terms::Undecided => Some(percent_off(supplier, supplier.breaks.len())),
-                    };
-                    let price = match off {
+                    let price = match off(terms[line.supplier], supplier) {
                         Some(off) => Some(line.price_of_board(supplier)? * share_to_pay(off)),
                         None => None,
                     };
@@ -215,6 +212,21 @@ impl Market {
                     let most = stock.available.unwrap_or(pieces.saturating_add(ROWS_SCANNED));
                     rounded.push(unit.map_or((0, 0), |unit| unit.most_rounded(most)));
                     unit_prices.push(unit);
+                    prices.push(price);
+                    feet.push(line.tally(supplier)?.board_feet_f64());
+                }
+                Source::Drawn(index, board) => {
+                    let line = job.lines[*index].of_drawn(*board);
+                    let supplier = &job.suppliers[line.supplier];
+                    let price = match off(terms[line.supplier], supplier) {
+                        Some(off) => Some(line.price_of_board(supplier)? * share_to_pay(off)),
+                        None => None,
+                    };
+                    costs.push(price.as_ref().map(ticks));
+                    unit_prices.push(None);
+                    // All drawn boards of a line are one row, rounded once: the first board stands for it.
+                    let once = if *board == 0 { CENT / 2 } else { 0 };
+                    rounded.push((once, once));
                     prices.push(price);
                     feet.push(line.tally(supplier)?.board_feet_f64());
                 }
@@ -230,7 +242,9 @@ impl Market {
         }
         let (gains, lifts) = rounded.into_iter().unzip();
         let exact = ExactPrices::new(&prices);
-        let mut market = Market { costs, unit_prices, gains, lifts, exact, sides: Vec::new(), fixed: 0 };
+        let sides = in_turn(instance);
+        let turns = sides.len();
+        let mut market = Market { costs, unit_prices, gains, lifts, exact, sides, turns, fixed: 0 };
         for (index, terms) in terms.iter().enumerate() {
             if let Terms::Open(reached) = terms {
                 market.open(instance, index, *reached, &prices, &feet);
@@ -289,6 +303,35 @@ impl Market {
             }
         }
     }
+}
+
+/// The percentage off under some terms; none where nothing is bought.
+fn off(terms: Terms, supplier: &Supplier) -> Option<Money> {
+    match terms {
+        Terms::Closed => None,
+        Terms::Open(reached) => Some(percent_off(supplier, reached)),
+        Terms::Undecided => Some(percent_off(supplier, supplier.breaks.len())),
+    }
+}
+
+/// Drawn boards come in turn: of every two that follow each other there are as many of the first as of the second,
+/// or one more. The whole numbers that meet this are those of the first so many boards, and the linear program's
+/// numbers are their mixtures: the rows are differences along a chain, so they are totally unimodular.
+fn in_turn(instance: &Instance<'_>) -> Vec<Side> {
+    let mut sides = Vec::new();
+    for lot in &instance.lots {
+        let side = |more: usize, fewer: usize, least: f64| {
+            let mut amounts = vec![0.0; instance.stocks.len()];
+            amounts[more] = 1.0;
+            amounts[fewer] = -1.0;
+            Side { amounts, least, minimum: None }
+        };
+        if let [first, .., last] = lot[..] {
+            sides.push(side(last, first, -1.0));
+        }
+        sides.extend(lot.windows(2).rev().map(|pair| side(pair[0], pair[1], 0.0)));
+    }
+    sides
 }
 
 #[cfg(test)]

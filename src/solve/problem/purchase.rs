@@ -2,9 +2,6 @@
 
 use std::collections::BTreeMap;
 
-use num_bigint::BigInt;
-use num_rational::BigRational;
-
 use super::market::{percent_off, share_to_pay};
 use crate::job::Job;
 use crate::measure::{Money, Overflow, Volume};
@@ -49,8 +46,7 @@ impl Purchase {
         let mut used = vec![false; job.suppliers.len()];
         for (index, count) in boards.iter().filter(|(_, count)| **count > 0) {
             let line = &job.lines[*index];
-            let tally = line.tally(&job.suppliers[line.supplier])?;
-            feet[line.supplier] += tally.checked_times(i128::from(*count))?;
+            feet[line.supplier] += line.tally_of(&job.suppliers[line.supplier], *count)?;
             used[line.supplier] = true;
         }
         let breaks_reached = |index: usize| {
@@ -65,15 +61,14 @@ impl Purchase {
             let line = &job.lines[*index];
             let supplier = &job.suppliers[line.supplier];
             let off = percent_off(supplier, purchase.reached[line.supplier].unwrap_or(0));
-            let boards = BigRational::from_integer(BigInt::from(*count));
-            let exact = boards * line.price_of_board(supplier)? * share_to_pay(off);
+            let exact = line.price_of(supplier, *count)? * share_to_pay(off);
             let cost = Money::round_half_up(&exact)?;
             spent[line.supplier] += cost;
             purchase.lumber += cost;
             purchase.rows.push(BuyRow {
                 line: *index,
                 boards: *count,
-                board_feet: line.tally(supplier)?.checked_times(i128::from(*count))?,
+                board_feet: line.tally_of(supplier, *count)?,
                 percent_off: off,
                 cost,
             });

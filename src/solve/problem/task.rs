@@ -123,14 +123,19 @@ impl<'a> Task<'a> {
     /// dominated by unlimited stock that offers as much on a board as large for no more money.
     pub fn offers(&self) -> Vec<Offer> {
         let mut offers: Vec<(Offer, Rect, Vec<u64>)> = Vec::new();
+        let wanted_lots = self.wanted_lots();
         for (shape, entry) in self.instance.shapes.iter().enumerate() {
             let wanted = self.wanted_of(shape);
-            let counts = |stock: usize| self.market.sides.iter().any(|side| side.amounts[stock] > 0.0);
+            let dealers_terms = &self.market.sides[self.market.turns..];
+            let counts = |stock: usize| {
+                let in_turn = self.instance.stocks[stock].lot.is_some_and(|lot| wanted_lots[lot]);
+                in_turn || dealers_terms.iter().any(|side| side.amounts[stock] > 0.0)
+            };
             let set = self.bits(&wanted);
             for stock in &entry.stocks {
                 if let (Some(cost), available) = (self.market.costs[*stock], self.available[*stock])
                     && available != Some(0)
-                    // A board that gives nothing wanted may still be bought to reach a break.
+                    // A board that gives nothing wanted may still be bought to reach a break, or come in turn.
                     && (!wanted.is_empty() || counts(*stock))
                 {
                     let offer = Offer { stock: *stock, shape, cost, available };
@@ -141,7 +146,10 @@ impl<'a> Task<'a> {
         let dominates = |one: &(Offer, Rect, Vec<u64>), other: &(Offer, Rect, Vec<u64>)| {
             // What rounding may take off the other's row must not turn the comparison around.
             let gain = self.market.gains[other.0.stock];
+            let alone = |offer: &Offer| self.instance.stocks[offer.stock].lot.is_none();
             one.0.available.is_none()
+                && alone(&one.0)
+                && alone(&other.0)
                 && (one.0.cost + gain, one.0.stock) < (other.0.cost, other.0.stock)
                 && one.1.length >= other.1.length
                 && one.1.width >= other.1.width
@@ -163,6 +171,50 @@ impl<'a> Task<'a> {
         let mut kept: Vec<Offer> = kept.map(|place| offers[place].0).collect();
         kept.sort_by_key(|offer| (offer.shape, offer.cost, offer.stock));
         kept
+    }
+
+    /// The same task without the lots of which a linear program buys nothing: for plans, not for bounds.
+    pub fn without_idle_lots(&self, used: impl Iterator<Item = (usize, f64)>) -> Task<'a> {
+        let mut task = self.clone();
+        let mut boards = vec![0.0; self.instance.lots.len()];
+        for (stock, level) in used {
+            if let Some(lot) = self.instance.stocks[stock].lot {
+                boards[lot] += level;
+            }
+        }
+        for (lot, stocks) in self.instance.lots.iter().enumerate() {
+            if boards[lot] <= 0.0 {
+                stocks.iter().for_each(|stock| task.available[*stock] = Some(0));
+            }
+        }
+        task
+    }
+
+    /// By lot, the place of the board that comes next in turn, where all boards of the plan are `boards` (by
+    /// stock); the one before it is the only one that can be left out.
+    pub fn next_in_turn(&self, boards: &[u32]) -> Vec<usize> {
+        let next =
+            |lot: &Vec<usize>| lot.iter().map(|stock| boards[*stock] as usize).sum::<usize>() % lot.len();
+        self.instance.lots.iter().map(next).collect()
+    }
+
+    /// The same task with every lot again.
+    pub fn with_all_lots(&self) -> Task<'a> {
+        let mut task = self.clone();
+        for stock in self.instance.lots.iter().flatten() {
+            task.available[*stock] = self.instance.stocks[*stock].available;
+        }
+        task
+    }
+
+    /// By lot, does one of its boards offer anything that is wanted?
+    fn wanted_lots(&self) -> Vec<bool> {
+        let offers = |stock: &usize| {
+            let kind = self.instance.shapes[self.instance.stocks[*stock].shape].kind;
+            let sizes = &self.instance.kinds[kind].sizes;
+            sizes.iter().any(|size| self.demand[*size as usize] > 0)
+        };
+        self.instance.lots.iter().map(|lot| lot.iter().any(offers)).collect()
     }
 
     fn bits(&self, sizes: &[u32]) -> Vec<u64> {

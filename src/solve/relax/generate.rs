@@ -124,7 +124,10 @@ pub struct Run<'a> {
     sizes: Vec<u32>,
     row_of_size: Vec<Option<u32>>,
     row_of_stock: Vec<Option<u32>>,
-    first_side_row: usize,
+    /// The sides that bind here, by number, with their rows.
+    side_rows: Vec<(usize, u32)>,
+    /// By stock, the rows of those and what one board adds to each.
+    sides_of_stock: Vec<Vec<(u32, f64)>>,
     pub master: ColumnSimplex,
     pub columns: Vec<Column>,
     known: BTreeSet<(usize, Counts)>,
@@ -171,8 +174,26 @@ impl<'a> Run<'a> {
                 rhs.push(-f64::from(available));
             }
         }
-        let first_side_row = rhs.len();
-        rhs.extend(&task.side_least);
+        let mut side_rows = Vec::new();
+        let mut sides_of_stock = vec![Vec::new(); task.available.len()];
+        for (place, (side, least)) in task.market.sides.iter().zip(&task.side_least).enumerate() {
+            let row = rhs.len() as u32;
+            let touched = offers.iter().filter(|offer| side.amounts[offer.stock] != 0.0);
+            let before = side_rows.len();
+            for offer in touched {
+                sides_of_stock[offer.stock].push((row, side.amounts[offer.stock]));
+                if side_rows.len() == before {
+                    side_rows.push((place, row));
+                }
+            }
+            // A row of boards that are not on offer binds only where it is not met without them.
+            if side_rows.len() == before && *least > 0.0 {
+                side_rows.push((place, row));
+            }
+            if side_rows.len() > before {
+                rhs.push(*least);
+            }
+        }
         // A missing unit of a side row costs as much as a missing piece: more than any board gives.
         let penalties = vec![penalty; rhs.len()];
         let mut run = Run {
@@ -181,7 +202,8 @@ impl<'a> Run<'a> {
             sizes,
             row_of_size,
             row_of_stock,
-            first_side_row,
+            side_rows,
+            sides_of_stock,
             master: ColumnSimplex::new(&rhs, &penalties),
             columns: Vec::new(),
             known: BTreeSet::new(),
@@ -234,11 +256,7 @@ impl<'a> Run<'a> {
         if let Some(row) = self.row_of_stock[offer.stock] {
             entries.push((row, -1.0));
         }
-        for (place, side) in self.task.market.sides.iter().enumerate() {
-            if side.amounts[offer.stock] != 0.0 {
-                entries.push(((self.first_side_row + place) as u32, side.amounts[offer.stock]));
-            }
-        }
+        entries.extend(&self.sides_of_stock[offer.stock]);
         self.master.add_column(offer.cost as f64 / tol::TICKS_PER_UNIT as f64, &entries);
         self.columns.push(Column { stock: offer.stock, pattern });
         true
@@ -253,16 +271,20 @@ impl<'a> Run<'a> {
         }
         let mut sides = vec![0; self.task.available.len()];
         let mut side_total = 0;
-        for (place, side) in self.task.market.sides.iter().enumerate() {
-            let dual = solution.duals[self.first_side_row + place] * unit;
-            if dual <= 0.0 {
-                continue;
+        for (place, row) in &self.side_rows {
+            let dual = solution.duals[*row as usize] * unit;
+            if dual > 0.0 {
+                // Amounts are floats: a margin of one part in 1e9 covers their rounding.
+                let least = self.task.side_least[*place];
+                side_total += (dual * least - dual * least.abs() * 1e-9).floor() as i64 - 1;
             }
-            // Amounts are floats: a margin of one part in 1e9 covers their rounding.
-            let least = self.task.side_least[place];
-            side_total += (dual * least - dual * least.abs() * 1e-9).floor() as i64 - 1;
-            for (stock, amount) in side.amounts.iter().enumerate().filter(|(_, amount)| **amount != 0.0) {
-                sides[stock] += (dual * amount + dual * amount.abs() * 1e-9).ceil() as i64 + 1;
+        }
+        for (stock, rows) in self.sides_of_stock.iter().enumerate() {
+            for (row, amount) in rows {
+                let dual = solution.duals[*row as usize] * unit;
+                if dual > 0.0 {
+                    sides[stock] += (dual * amount + dual * amount.abs() * 1e-9).ceil() as i64 + 1;
+                }
             }
         }
         Duals { sizes, sides, side_total }
@@ -272,10 +294,8 @@ impl<'a> Run<'a> {
     fn reduced_price(&self, solution: &MasterSolution, offer: &Offer) -> f64 {
         let unit = tol::TICKS_PER_UNIT as f64;
         let scarcity = self.row_of_stock[offer.stock].map_or(0.0, |row| solution.duals[row as usize]);
-        let sides = self.task.market.sides.iter().enumerate();
-        let side: f64 = sides
-            .map(|(place, side)| solution.duals[self.first_side_row + place] * side.amounts[offer.stock])
-            .sum();
+        let sides = self.sides_of_stock[offer.stock].iter();
+        let side: f64 = sides.map(|(row, amount)| solution.duals[*row as usize] * amount).sum();
         offer.cost as f64 + (scarcity - side) * unit
     }
 
@@ -325,7 +345,7 @@ impl<'a> Run<'a> {
                 added += usize::from(self.add(&offer, number, counts));
             }
         }
-        // A whole board bought only to reach a break or a minimum order.
+        // A whole board bought only to reach a break or a minimum order, or because it comes in turn.
         if !self.task.market.sides.is_empty() {
             for offer in self.offers.clone() {
                 let price = self.reduced_price(solution, &offer);

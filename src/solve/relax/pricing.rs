@@ -5,17 +5,15 @@ use std::collections::BTreeMap;
 use rayon::prelude::*;
 
 use super::prices::ShapePrice;
-use crate::pattern::{AroundDefects, Block, Layout, MOST_PIECES, Pattern, Piece, Priced, Traced, TwoStage};
-use crate::solve::problem::{Blanks, Offer, Task, before_resawing};
+use crate::pattern::{
+    AroundDefects, BetweenDefects, Blemished, Block, Layout, MOST_PIECES, Piece, Priced, Traced, TwoStage,
+};
+use crate::solve::problem::{Blanks, Offer, Shape, Task, before_resawing};
 
 /// The pricing of every shape that a task's offers have, prepared once for the task.
 #[derive(Debug)]
 pub struct Pricer {
     tables: Vec<PricedTogether>,
-    /// Boards with defects that are priced as if clean and then cut around them, by shape.
-    quick: BTreeMap<usize, Vec<AroundDefects>>,
-    /// What is resawn of those.
-    blanks: BTreeMap<usize, Blanks>,
 }
 
 /// Shapes that offer the same wanted sizes, in one layout.
@@ -25,18 +23,37 @@ struct PricedTogether {
     table: Table,
     /// Sizes of which a piece gives several blanks.
     blanks: Blanks,
-    /// Has the layout patterns that no other one has? If not it only gives a second pattern.
-    binds: bool,
+    gives: Gives,
+}
+
+/// What a table is asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Gives {
+    /// A bound and the pattern that reaches it.
+    Both,
+    /// A bound: of a board as if it were clean.
+    Bound,
+    /// A pattern: another table bounds these boards.
+    Pattern,
+}
+
+/// How boards with defects are priced.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Manner {
+    /// There are no defects, or the board is taken as if there were none.
+    Clean,
+    /// Exactly around its defects, one board at a time.
+    Around,
+    /// Between the defects, together with others.
+    Between,
 }
 
 /// What one table is made from.
 struct Wanted {
-    pieces: Vec<(u32, Piece)>,
-    blanks: Blanks,
-    blocks: Vec<Block>,
+    common: Common,
     shapes: Vec<usize>,
     layout: Layout,
-    binds: bool,
+    gives: Gives,
 }
 
 #[derive(Debug)]
@@ -45,6 +62,8 @@ enum Table {
     Clean(TwoStage),
     /// One board with defects.
     Around(AroundDefects),
+    /// Any number of boards with defects.
+    Between(BetweenDefects),
 }
 
 impl Table {
@@ -56,12 +75,14 @@ impl Table {
                 let traced = Traced { relaxed: pattern.clone(), proper: (pattern, worth) };
                 vec![Priced { board: 0, bound, patterns: (worth > least_worth[0]).then_some(traced) }]
             }
+            Table::Between(table) => table.price(values, limits, least_worth),
         }
     }
 }
 
-/// What boards that are priced together have in common: wanted sizes, what is resawn, defects.
-type Common = (Vec<u32>, Blanks, Vec<Block>);
+/// What boards that are priced together have in common: how, wanted sizes, what is resawn, and the defects of
+/// one that is priced alone.
+type Common = (Manner, Vec<u32>, Blanks, Vec<Block>);
 
 /// Boards that are priced together.
 type Group = (Common, Vec<usize>);
@@ -75,13 +96,13 @@ fn joined(task: &Task<'_>, groups: BTreeMap<Common, Vec<usize>>) -> Vec<Group> {
         piece.length > rect.length || piece.width > rect.width
     };
     let mut largest_first: Vec<Group> = groups.into_iter().collect();
-    largest_first.sort_by_key(|((sizes, ..), _)| std::cmp::Reverse(sizes.len()));
+    largest_first.sort_by_key(|((_, sizes, ..), _)| std::cmp::Reverse(sizes.len()));
     let mut together: Vec<Group> = Vec::new();
-    for ((sizes, blanks, blocks), shapes) in largest_first {
-        let host = together.iter_mut().find(|((more, resawn, others), _)| {
-            blocks.is_empty()
+    for ((manner, sizes, blanks, blocks), shapes) in largest_first {
+        let host = together.iter_mut().find(|((other, more, resawn, _), _)| {
+            manner != Manner::Around
+                && manner == *other
                 && blanks == *resawn
-                && others.is_empty()
                 && sizes.iter().all(|size| more.binary_search(size).is_ok())
                 && more
                     .iter()
@@ -90,10 +111,34 @@ fn joined(task: &Task<'_>, groups: BTreeMap<Common, Vec<usize>>) -> Vec<Group> {
         });
         match host {
             Some((_, hosted)) => hosted.extend(shapes),
-            None => together.push(((sizes, blanks, blocks), shapes)),
+            None => together.push(((manner, sizes, blanks, blocks), shapes)),
         }
     }
     together
+}
+
+/// The tables of some shapes. A layout whose patterns another one has as well only gives a second pattern.
+fn in_every_layout(task: &Task<'_>, common: &Common, shapes: &[usize], gives: Gives) -> Vec<Wanted> {
+    let instance = task.instance;
+    let cutting = instance.cutting();
+    let (manner, sizes, ..) = common;
+    let pieces: Vec<(u32, Piece)> =
+        sizes.iter().map(|size| (*size, instance.sizes[*size as usize].piece)).collect();
+    let mut wanted = Vec::new();
+    for layout in cutting.family.layouts() {
+        let needs = |shape: &usize| {
+            *manner != Manner::Clean
+                || cutting.layouts_for(&pieces, instance.shapes[*shape].rect).contains(layout)
+        };
+        let (needed, spare): (Vec<usize>, Vec<usize>) = shapes.iter().copied().partition(needs);
+        let spare = if gives == Gives::Bound { Vec::new() } else { spare };
+        for (shapes, gives) in [(needed, gives), (spare, Gives::Pattern)] {
+            if !shapes.is_empty() {
+                wanted.push(Wanted { common: common.clone(), shapes, layout: *layout, gives });
+            }
+        }
+    }
+    wanted
 }
 
 impl Pricer {
@@ -101,62 +146,73 @@ impl Pricer {
     pub fn new(task: &Task<'_>, offers: &[Offer]) -> Pricer {
         let instance = task.instance;
         let cutting = instance.cutting();
-        let mut groups: BTreeMap<Common, Vec<usize>> = BTreeMap::new();
-        let mut quick: BTreeMap<usize, Vec<AroundDefects>> = BTreeMap::new();
+        let mut groups: BTreeMap<(Gives, Common), Vec<usize>> = BTreeMap::new();
         for alike in offers.chunk_by(|one, other| one.shape == other.shape) {
             let shape = alike[0].shape;
-            let mut blocks = instance.shapes[shape].blocks.clone();
+            let entry = &instance.shapes[shape];
             let sizes = task.wanted_of(shape);
-            if !blocks.is_empty() && sizes.len() > MOST_PIECES {
-                let pieces = task.pieces_of(shape);
-                let board = instance.shapes[shape].rect;
-                let around = cutting.family.layouts().iter().map(|layout| {
-                    AroundDefects::new(*layout, &pieces, &task.demand, board, &blocks, cutting)
-                });
-                quick.insert(shape, around.collect());
-                blocks.clear();
-            }
-            // Boards with defects are priced one by one.
             let wanted = |(size, _): &(u32, u32)| sizes.binary_search(size).is_ok();
             let blanks: Blanks = instance.blanks(shape).iter().copied().filter(wanted).collect();
-            groups.entry((sizes, blanks, blocks)).or_default().push(shape);
+            let manners: &[(Gives, Manner)] = if entry.blocks.is_empty() {
+                &[(Gives::Both, Manner::Clean)]
+            } else if entry.drawn {
+                &[(Gives::Both, Manner::Between)]
+            } else if sizes.len() > MOST_PIECES {
+                &[(Gives::Bound, Manner::Clean), (Gives::Pattern, Manner::Between)]
+            } else {
+                &[(Gives::Both, Manner::Around)]
+            };
+            for (gives, manner) in manners {
+                let blocks = if *manner == Manner::Around { entry.blocks.clone() } else { Vec::new() };
+                let common = (*manner, sizes.clone(), blanks.clone(), blocks);
+                groups.entry((*gives, common)).or_default().push(shape);
+            }
         }
         let mut wanted = Vec::new();
-        for ((sizes, blanks, blocks), shapes) in joined(task, groups) {
-            let pieces: Vec<_> =
-                sizes.iter().map(|size| (*size, instance.sizes[*size as usize].piece)).collect();
-            let alone = if blocks.is_empty() { shapes.len() } else { 1 };
-            for shapes in shapes.chunks(alone.max(1)) {
-                for layout in cutting.family.layouts() {
-                    let needs = |shape: &usize| {
-                        !blocks.is_empty()
-                            || cutting.layouts_for(&pieces, instance.shapes[*shape].rect).contains(layout)
-                    };
-                    let (needed, spare): (Vec<usize>, Vec<usize>) = shapes.iter().copied().partition(needs);
-                    for (shapes, binds) in [(needed, true), (spare, false)] {
-                        if !shapes.is_empty() {
-                            let (pieces, blanks, blocks) = (pieces.clone(), blanks.clone(), blocks.clone());
-                            wanted.push(Wanted { pieces, blanks, blocks, shapes, layout: *layout, binds });
-                        }
-                    }
+        for gives in [Gives::Both, Gives::Bound, Gives::Pattern] {
+            let mine = groups.iter().filter(|((other, _), _)| *other == gives);
+            let mine = mine.map(|((_, common), shapes)| (common.clone(), shapes.clone()));
+            for (common, shapes) in joined(task, mine.collect()) {
+                let alone = if common.0 == Manner::Around { 1 } else { shapes.len() };
+                for shapes in shapes.chunks(alone.max(1)) {
+                    wanted.extend(in_every_layout(task, &common, shapes, gives));
                 }
             }
         }
         let tables = wanted
             .into_par_iter()
-            .map(|Wanted { pieces, blanks, blocks, shapes, layout, binds }| {
-                let boards: Vec<_> = shapes.iter().map(|shape| instance.shapes[*shape].rect).collect();
-                let table = if blocks.is_empty() {
-                    Table::Clean(TwoStage::new(layout, &pieces, &boards, cutting))
-                } else {
-                    let board = boards[0];
-                    Table::Around(AroundDefects::new(layout, &pieces, &task.demand, board, &blocks, cutting))
+            .map(|Wanted { common: (manner, sizes, blanks, blocks), shapes, layout, gives }| {
+                let pieces: Vec<(u32, Piece)> =
+                    sizes.iter().map(|size| (*size, instance.sizes[*size as usize].piece)).collect();
+                let rects = shapes.iter().map(|shape| instance.shapes[*shape].rect);
+                let table = match manner {
+                    Manner::Clean => {
+                        Table::Clean(TwoStage::new(layout, &pieces, &rects.collect::<Vec<_>>(), cutting))
+                    }
+                    Manner::Around => {
+                        let board = instance.shapes[shapes[0]].rect;
+                        Table::Around(AroundDefects::new(
+                            layout,
+                            &pieces,
+                            &task.demand,
+                            board,
+                            &blocks,
+                            cutting,
+                        ))
+                    }
+                    Manner::Between => {
+                        let blemished = shapes.iter().map(|shape| {
+                            let Shape { rect, blocks, .. } = &instance.shapes[*shape];
+                            Blemished { rect: *rect, blocks: blocks.clone() }
+                        });
+                        let boards: Vec<Blemished> = blemished.collect();
+                        Table::Between(BetweenDefects::new(layout, &pieces, &boards, cutting))
+                    }
                 };
-                PricedTogether { shapes, table, blanks, binds }
+                PricedTogether { shapes, table, blanks, gives }
             })
             .collect();
-        let blanks = quick.keys().map(|shape| (*shape, instance.blanks(*shape).clone())).collect();
-        Pricer { tables, quick, blanks }
+        Pricer { tables }
     }
 
     /// Prices every shape, by rising shape. Patterns are given where they are worth more than
@@ -179,36 +235,17 @@ impl Pricer {
             for board in boards {
                 let shape = together.shapes[board.board];
                 let entry = best.entry(shape).or_insert(ShapePrice { shape, bound: 0, patterns: Vec::new() });
-                if together.binds {
+                if together.gives != Gives::Pattern {
                     entry.bound = entry.bound.max(board.bound);
                 }
-                if self.quick.contains_key(&shape) {
+                let Some(traced) = board.patterns.filter(|_| together.gives != Gives::Bound) else {
                     continue;
-                }
-                let Some(traced) = board.patterns else { continue };
+                };
                 let (proper, worth) = traced.proper;
-                if together.binds && traced.relaxed != proper {
+                if together.gives == Gives::Both && traced.relaxed != proper {
                     entry.patterns.push((traced.relaxed, board.bound));
                 }
                 entry.patterns.push((proper, worth));
-            }
-        }
-        let around: Vec<(usize, Pattern, i64)> = self
-            .quick
-            .par_iter()
-            .filter(|(shape, _)| best.get(*shape).is_some_and(|price| price.bound > least_worth[**shape]))
-            .flat_map_iter(|(shape, layouts)| layouts.iter().map(|around| (*shape, around)))
-            .map(|(shape, around)| {
-                let (values, limits) = before_resawing(&self.blanks[&shape], values, limits);
-                let (pattern, worth) = around.quickly(&values, &limits);
-                (shape, pattern, worth)
-            })
-            .collect();
-        for (shape, pattern, worth) in around {
-            if let Some(entry) = best.get_mut(&shape)
-                && worth > least_worth[shape]
-            {
-                entry.patterns.push((pattern, worth));
             }
         }
         let mut prices: Vec<ShapePrice> = best.into_values().collect();

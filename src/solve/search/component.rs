@@ -141,7 +141,7 @@ impl Component {
     fn raise(&mut self, task: &Task<'_>, bound: i64) {
         self.bound = self.bound.max(bound);
         let now = self.cost(task);
-        if self.bound < now && now - self.bound <= tol::NEAR_A_PLAN {
+        if self.bound < now && now - self.bound <= tol::NEAR_A_PLAN && task.instance.lots.is_empty() {
             self.bound = least_sum_of_rows(task, &task.offers(), self.bound, now);
         }
     }
@@ -188,7 +188,8 @@ impl Component {
     /// The linear program over proper patterns, where the other one is met by patterns that nobody can use.
     fn go_proper(&mut self, task: &Task<'_>, generated: &Generated, stop: &Stop) {
         if !self.is_closed(task) && uses_improper(task, generated, &self.pool) {
-            self.proper = generate_proper(task, &mut self.pool, generated, stop).map(Box::new);
+            let all = task.with_all_lots();
+            self.proper = generate_proper(&all, &mut self.pool, generated, stop).map(Box::new);
             let bound = self.proper.as_ref().map_or(0, |proper| proper.bound);
             self.raise(task, bound);
         }

@@ -60,13 +60,18 @@ pub fn dive(task: &Task<'_>, pool: &mut Pool, style: Style, stop: &Stop) -> Opti
     Some(merged(cuts))
 }
 
-/// Buys what a break or a minimum order still lacks, as cheaply as one board at a time can.
+/// Buys what a break or a minimum order still lacks, as cheaply as one board at a time can, and the boards that
+/// come in turn with others.
 pub fn top_up(rest: &mut Task<'_>, pool: &mut Pool, cuts: &mut Vec<Cut>) -> Option<()> {
-    for place in 0..rest.side_least.len() {
-        loop {
+    let mut met = 0;
+    // What is bought for one side may be missing from another.
+    while met < rest.side_least.len() {
+        met = 0;
+        for place in 0..rest.side_least.len() {
             let lacks = rest.market.sides[place].lacks(rest.market, &rest.elsewhere);
             if lacks <= 0.0 {
-                break;
+                met += 1;
+                continue;
             }
             let amounts = &rest.market.sides[place].amounts;
             // The cost of what the board adds towards the rest; more than the rest adds nothing.

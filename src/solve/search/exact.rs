@@ -76,8 +76,9 @@ pub fn most_gained(task: &Task<'_>, offers: &[Offer]) -> i64 {
 }
 
 /// Is a list of patterns complete? Those of two stages around no defect are listed; where a third may follow,
-/// or a board has defects, nothing is proven by them.
+/// or a board has defects, nothing is proven by them; nor where lots were left out of the task.
 pub fn proves(task: &Task<'_>, offers: &[Offer]) -> bool {
     let clean = |offer: &Offer| task.instance.shapes[offer.shape].blocks.is_empty();
-    task.instance.job.shop.saw.stages == 2 && offers.iter().all(clean)
+    let drawn = !task.instance.lots.is_empty();
+    task.instance.job.shop.saw.stages == 2 && !drawn && offers.iter().all(clean)
 }

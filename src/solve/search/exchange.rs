@@ -136,6 +136,10 @@ fn boards(task: &Task<'_>, pool: &Pool, cuts: &[Cut]) -> Vec<Board> {
     boards
 }
 
+fn one_of(board: &Board) -> Cut {
+    Cut { stock: board.stock, pattern: board.pattern, copies: 1 }
+}
+
 /// Sets of boards to free, most wasteful first with some chance.
 fn choose(
     task: &Task<'_>,
@@ -146,7 +150,8 @@ fn choose(
 ) -> Vec<Vec<usize>> {
     let waste = |board: &Board| -> f64 {
         let worth = worth(&generated.duals.sizes, &board.counts);
-        (task.market.costs[board.stock].unwrap_or(0) - worth).max(0) as f64
+        let cost = task.market.costs[board.stock].unwrap_or(0) - generated.duals.sides[board.stock];
+        (cost - worth).max(0) as f64
     };
     let set_of =
         |board: &Board| board.counts.first().map(|(size, _)| task.instance.set_of_size[*size as usize]);
@@ -168,9 +173,18 @@ fn choose(
     };
     let mut taken = vec![false; boards.len()];
     let mut batches = Vec::new();
+    let last = last_in_turn(task, boards);
     for _ in 0..tol::EXCHANGES_AT_ONCE {
         let many = random.usize(many.clone());
         let mut chosen: Vec<usize> = Vec::new();
+        // Of drawn boards only the last of a lot can be saved.
+        if !last.is_empty() {
+            let place = last[random.usize(..last.len())];
+            if !taken[place] {
+                taken[place] = true;
+                chosen.push(place);
+            }
+        }
         for _ in 0..12 * many {
             if chosen.len() >= many {
                 break;
@@ -189,6 +203,17 @@ fn choose(
         }
     }
     batches
+}
+
+/// The boards (by place) that can be left out of their lots.
+fn last_in_turn(task: &Task<'_>, boards: &[Board]) -> Vec<usize> {
+    let whole = task.boards_with(&boards.iter().map(one_of).collect::<Vec<_>>());
+    let mut last = Vec::new();
+    for (lot, next) in task.instance.lots.iter().zip(task.next_in_turn(&whole)) {
+        let before = lot[(next + lot.len() - 1) % lot.len()];
+        last.extend(boards.iter().position(|board| board.stock == before));
+    }
+    last
 }
 
 /// A cheaper (or as cheap and different) way to cut the pieces of the chosen boards.
@@ -221,6 +246,17 @@ fn recut(
             }
             for (least, side) in side_least.iter_mut().zip(&task.market.sides) {
                 *least -= side.amounts[board.stock];
+            }
+        }
+    }
+    // Of the drawn boards only those that are cut anew and the next of each lot can change anything: the
+    // others come in turn.
+    let whole = task.boards_with(&boards.iter().map(one_of).collect::<Vec<_>>());
+    for (lot, next) in task.instance.lots.iter().zip(task.next_in_turn(&whole)) {
+        for (place, stock) in lot.iter().enumerate() {
+            let freed = chosen.iter().any(|place| boards[*place].stock == *stock);
+            if place != next && !freed {
+                available[*stock] = Some(0);
             }
         }
     }

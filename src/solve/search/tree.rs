@@ -363,7 +363,8 @@ impl Work<'_> {
         let places = || 0..tight.columns.len();
         let instance = self.task.instance;
         let quarter = |place: usize| instance.stocks[column(place).stock].source.quarter(instance.job);
-        let is_bought = |place: usize| matches!(instance.stocks[column(place).stock].source, Source::Line(_));
+        let is_bought =
+            |place: usize| !matches!(instance.stocks[column(place).stock].source, Source::Rack(_));
         let mut sets: Vec<(f64, Vec<usize>)> = vec![(1.4, places().collect())];
         let used: Vec<usize> = tight.used.iter().map(|(place, _)| *place).collect();
         let mut quarters: Vec<_> = used.iter().map(|place| quarter(*place)).collect();

@@ -29,7 +29,7 @@ pub fn more_alike(instance: &Instance<'_>, boards: Vec<CutBoards>) -> Vec<CutBoa
     for board in boards {
         match &board.source {
             Source::Line(line) => by_line.entry(*line).or_default().push(board),
-            Source::Rack(_) => out.push(board),
+            Source::Drawn(..) | Source::Rack(_) => out.push(board),
         }
     }
     let mut bought = Vec::new();

@@ -1,0 +1,326 @@
+//! Boards that nobody has seen yet, drawn as their price line describes them.
+//!
+//! A line says a grade and a size, or a range of sizes. A dozen boards stand for it: widths and lengths spread
+//! evenly over the range (or by the weights of `mix`), and defects such that the board makes its grade and not
+//! the next better one. Every line's draws have a seed made of what it says, so lines alike share them, and two
+//! plans that differ in their decisions see the same wood.
+//!
+//! Mean shares of defects are those measured on red oak (Wiedenbeck, Gatchell and Walker, Forest Products
+//! Journal 45(3), 1995, 45-50). How many defects a board has, and how large each is, has no source: small knots
+//! and wane at an edge, as a person would measure them (from memory).
+
+use std::collections::BTreeMap;
+
+use fastrand::Rng;
+
+use super::model::Job;
+use super::shop::Shop;
+use super::stock::PriceLine;
+use crate::measure::{Length, Unit};
+use crate::trade::grading::{Made, makes};
+use crate::trade::{Defect, Grade};
+
+/// Boards that stand for a line.
+pub const DRAWS: usize = 12;
+
+/// Draws of one board's defects after which the last one that makes the grade is taken, or else none.
+const TRIES: usize = 60;
+
+/// A board as a line may bring it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct DrawnBoard {
+    /// Along the grain.
+    pub length: Length,
+    /// Across the grain.
+    pub width: Length,
+    /// Boxes to be cut around.
+    pub defects: Vec<Defect>,
+}
+
+/// What draws depend on.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+struct Described {
+    grade: Grade,
+    low: (Length, Length),
+    high: (Length, Length),
+    mix: Vec<u32>,
+}
+
+impl Described {
+    fn of(line: &PriceLine) -> Described {
+        let low = (line.length, line.width);
+        Described { grade: line.grade, low, high: line.upper.unwrap_or(low), mix: line.mix.clone() }
+    }
+
+    /// The same for the same description, whatever the machine or the order of the lines.
+    fn seed(&self) -> u64 {
+        let sizes = [self.low.0, self.low.1, self.high.0, self.high.1].map(Length::base);
+        let words =
+            sizes.into_iter().chain([self.grade as i64]).chain(self.mix.iter().map(|one| i64::from(*one)));
+        // FNV-1a over the words (Fowler, Noll and Vo).
+        words.fold(0xcbf2_9ce4_8422_2325, |hash, word| (hash ^ word as u64).wrapping_mul(0x0100_0000_01b3))
+    }
+}
+
+/// Lets a dozen drawn boards stand for every line.
+pub fn draw_boards(job: &mut Job) {
+    let mut known: BTreeMap<Described, Vec<DrawnBoard>> = BTreeMap::new();
+    for line in &mut job.lines {
+        let described = Described::of(line);
+        let seed = described.seed();
+        let drawn = known
+            .entry(described)
+            .or_insert_with(|| draws(line, &job.shop, DRAWS, &mut Rng::with_seed(seed)));
+        line.drawn.clone_from(drawn);
+    }
+}
+
+/// So many boards of a line, spread evenly over its range; every first few of them are spread as well.
+pub fn draws(line: &PriceLine, shop: &Shop, many: usize, random: &mut Rng) -> Vec<DrawnBoard> {
+    // Multiples of these shares are spread evenly in the unit square, and so are the first few (Roberts 2018, the
+    // generalised golden ratio).
+    let shares = [0.754_877_666_246_693, 0.569_840_290_998_053];
+    let start = [random.f64(), random.f64()];
+    let boards = (0..many).map(|number| {
+        let at = |axis: usize| (start[axis] + shares[axis] * number as f64).fract();
+        let (length, width) = size(line, shop.unit, at(0), weighted(&line.mix, at(1)));
+        DrawnBoard { length, width, defects: defects(line.grade, length, width, shop.unit, random) }
+    });
+    boards.collect()
+}
+
+/// One board of a line, whatever others came.
+pub fn one_board(line: &PriceLine, unit: Unit, random: &mut Rng) -> DrawnBoard {
+    let (length, width) = size(line, unit, random.f64(), weighted(&line.mix, random.f64()));
+    DrawnBoard { length, width, defects: defects(line.grade, length, width, unit, random) }
+}
+
+/// The size at some shares of a line's ranges, measured as at a yard.
+fn size(line: &PriceLine, unit: Unit, along: f64, across: f64) -> (Length, Length) {
+    let Some((length, width)) = line.upper else { return (line.length, line.width) };
+    let (fine, coarse) = steps(unit);
+    let between = |low: Length, high: Length, share: f64| {
+        Length::from_base(low.base() + ((high.base() - low.base()) as f64 * share) as i64)
+    };
+    let down = |size: Length, step: Length, low: Length| {
+        Length::from_base(size.base() / step.base() * step.base()).max(low)
+    };
+    (
+        down(between(line.length, length, along), coarse, line.length),
+        down(between(line.width, width, across), fine, line.width),
+    )
+}
+
+/// How finely widths and lengths are measured at a yard.
+fn steps(unit: Unit) -> (Length, Length) {
+    match unit {
+        Unit::Inch => (Length::inch_128ths(32), Length::inches(1)),
+        Unit::Millimetre => (Length::micrometres(5_000), Length::micrometres(20_000)),
+    }
+}
+
+/// The share of the range where a share of the boards lies below, by the weights of equal parts of the range.
+fn weighted(weights: &[u32], share: f64) -> f64 {
+    let total: u32 = weights.iter().sum();
+    let mut left = share * f64::from(total);
+    for (part, weight) in weights.iter().enumerate() {
+        let weight = f64::from(*weight);
+        if left < weight {
+            return (part as f64 + left / weight) / weights.len() as f64;
+        }
+        left -= weight;
+    }
+    share
+}
+
+/// Mean share of a board's face that is defects, of red oak by the paper named above; F1F is taken as SEL, and 3A
+/// half as much again as 2A, for want of a figure.
+pub fn defect_share(grade: Grade) -> f64 {
+    match grade {
+        Grade::Fas => 0.012,
+        Grade::F1f | Grade::Sel => 0.023,
+        Grade::C1 => 0.068,
+        Grade::C2a => 0.098,
+        Grade::C3a => 0.147,
+    }
+}
+
+/// How many defects there are on a board of ten square feet, for want of a source.
+fn usual_defects(grade: Grade) -> f64 {
+    match grade {
+        Grade::Fas => 1.5,
+        Grade::F1f | Grade::Sel => 2.5,
+        Grade::C1 => 5.0,
+        Grade::C2a => 7.0,
+        Grade::C3a => 9.0,
+    }
+}
+
+/// The next better grade that the rules tell apart on one face.
+fn next_better(grade: Grade) -> Option<Grade> {
+    match grade {
+        Grade::Fas => None,
+        Grade::F1f | Grade::Sel | Grade::C1 => Some(Grade::Fas),
+        Grade::C2a => Some(Grade::C1),
+        Grade::C3a => Some(Grade::C2a),
+    }
+}
+
+/// Defects with which a board makes its grade and not the next better one: drawn, graded, and drawn again. A board
+/// that is too small for its grade by the rules is drawn all the same, with its grade's share of defects.
+fn defects(grade: Grade, length: Length, width: Length, unit: Unit, random: &mut Rng) -> Vec<Defect> {
+    let judged = match grade {
+        Grade::F1f | Grade::Sel => Grade::C1,
+        other => other,
+    };
+    let can_be = makes(judged, length, width, &[]) != Made::No;
+    let mut serves = None;
+    for _ in 0..TRIES {
+        let drawn = scattered(grade, length, width, unit, random);
+        if !can_be {
+            return drawn;
+        }
+        if !matches!(makes(judged, length, width, &drawn), Made::With(_)) {
+            continue;
+        }
+        let too_good = next_better(grade)
+            .is_some_and(|better| matches!(makes(better, length, width, &drawn), Made::With(_)));
+        if !too_good {
+            return drawn;
+        }
+        serves = Some(drawn);
+    }
+    serves.unwrap_or_default()
+}
+
+/// Defects of a grade's mean share in all, at random places.
+fn scattered(grade: Grade, length: Length, width: Length, unit: Unit, random: &mut Rng) -> Vec<Defect> {
+    let inch = Length::inches(1).base() as f64;
+    let (long, wide) = (length.base() as f64 / inch, width.base() as f64 / inch);
+    let area = long * wide;
+    let mean = usual_defects(grade) * (area / 1440.0).sqrt();
+    let many = poisson(mean, random).max(usize::from(grade != Grade::Fas));
+    // Each is one share of what the board has in all; the shares are those of random times.
+    let all = area * defect_share(grade) * (0.5 + random.f64());
+    let weights: Vec<f64> = (0..many).map(|_| 0.3 - random.f64().max(1e-9).ln()).collect();
+    let sum: f64 = weights.iter().sum();
+    let (fine, coarse) = steps(unit);
+    let snapped = |from: f64, to: f64, step: Length, most: Length| {
+        let step = step.base();
+        let low = ((from * inch) as i64).div_euclid(step) * step;
+        let high = num_integer::div_ceil((to * inch) as i64, step) * step;
+        let high = high.max(low + step).min(most.base());
+        (Length::from_base(low.min(high - 1).max(0)), Length::from_base(high))
+    };
+    let boxes = weights.into_iter().map(|weight| {
+        let size = all * weight / sum;
+        // A fifth is wane along an edge; the others are twice as long as they are wide.
+        let wane = random.f64() < 0.2;
+        let ratio = if wane { 24.0 } else { 2.0 };
+        let across = (size / ratio).sqrt().clamp(0.25, wide / 2.0);
+        let along = (size / across).clamp(0.5, long / 2.0);
+        let x = random.f64() * (long - along);
+        let y = match (wane, random.bool()) {
+            (true, true) => 0.0,
+            (true, false) => wide - across,
+            (false, _) => random.f64() * (wide - across),
+        };
+        let (x0, x1) = snapped(x, x + along, coarse, length);
+        let (y0, y1) = snapped(y, y + across, fine, width);
+        Defect { x0, x1, y0, y1 }
+    });
+    let mut defects: Vec<Defect> = boxes.collect();
+    defects.sort_unstable();
+    defects
+}
+
+/// A Poisson variate by Knuth's product of uniforms (The Art of Computer Programming 2, 3.4.1).
+fn poisson(mean: f64, random: &mut Rng) -> usize {
+    let least = (-mean).exp();
+    let mut product = random.f64();
+    let mut count = 0;
+    while product > least {
+        product *= random.f64();
+        count += 1;
+    }
+    count
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::{Per, Shop};
+    use crate::measure::Money;
+    use crate::trade::Quarter;
+    use crate::trade::grading::surface_measure;
+
+    fn line(grade: Grade, widths: (i64, i64), feet: (i64, i64)) -> PriceLine {
+        let sizes = [Length::inches(12 * feet.0), Length::inches(widths.0)];
+        let mut line = PriceLine::new(
+            0,
+            "red oak",
+            Quarter::quarters(4),
+            grade,
+            sizes,
+            (Money::cents(400), Per::BoardFoot),
+        );
+        line.upper = Some((Length::inches(12 * feet.1), Length::inches(widths.1)));
+        line
+    }
+
+    /// Surface measure, share of defects, share of boards that make the grade, share that make the next one.
+    fn facts(grade: Grade, widths: (i64, i64), feet: (i64, i64)) -> [f64; 4] {
+        let mut random = Rng::with_seed(7);
+        let (line, many) = (line(grade, widths, feet), 600);
+        let mut sums = [0.0; 4];
+        for _ in 0..many {
+            let board = one_board(&line, Unit::Inch, &mut random);
+            let area = board.length.base() as f64 * board.width.base() as f64;
+            let of = |defect: &Defect| {
+                (defect.x1 - defect.x0).base() as f64 * (defect.y1 - defect.y0).base() as f64 / area
+            };
+            let judged = if matches!(grade, Grade::Sel | Grade::F1f) { Grade::C1 } else { grade };
+            let is = |grade| matches!(makes(grade, board.length, board.width, &board.defects), Made::With(_));
+            sums[0] += surface_measure(board.length, board.width) as f64;
+            sums[1] += board.defects.iter().map(of).sum::<f64>();
+            sums[2] += f64::from(u8::from(is(judged)));
+            sums[3] += f64::from(u8::from(next_better(grade).is_some_and(is)));
+        }
+        sums.map(|sum| sum / f64::from(many))
+    }
+
+    #[test]
+    fn drawn_boards_make_their_grade_and_hold_about_the_published_share_of_defects() {
+        for (grade, widths, feet) in [
+            (Grade::Fas, (6, 12), (8, 16)),
+            (Grade::Sel, (4, 11), (6, 16)),
+            (Grade::C1, (4, 10), (6, 16)),
+            (Grade::C2a, (4, 10), (6, 16)),
+        ] {
+            let [measure, share, made, better] = facts(grade, widths, feet);
+            println!(
+                "{grade} measure {measure:.2} defects {:.2} % made {made:.2} better {better:.2}",
+                share * 100.0
+            );
+            assert!(made > 0.97, "{grade}: {made}");
+            assert!(better < 0.1, "{grade}: {better}");
+            let published = defect_share(grade);
+            assert!((share / published - 1.0).abs() < 0.5, "{grade}: {share} for {published}");
+        }
+    }
+
+    #[test]
+    fn lines_alike_share_their_draws() {
+        let shop = Shop::default();
+        let line = line(Grade::C1, (5, 9), (7, 10));
+        let draw = || draws(&line, &shop, DRAWS, &mut Rng::with_seed(Described::of(&line).seed()));
+        assert_eq!(draw(), draw());
+    }
+
+    #[test]
+    fn weights_of_equal_parts_bend_the_range() {
+        assert!((weighted(&[], 0.3) - 0.3).abs() < 1e-12);
+        assert!((weighted(&[1, 3], 0.25) - 0.5).abs() < 1e-12);
+        assert!((weighted(&[0, 1], 0.5) - 0.75).abs() < 1e-12);
+    }
+}

@@ -1,0 +1,321 @@
+//! Many boards with defects priced together: a strip is filled between the defects that it meets.
+//!
+//! What is given up for speed is the piece that lies beside a defect within one strip: a strip is clear wherever
+//! something is cut from it. Then its value is the sum of what its clear spans are worth, and one knapsack along
+//! the run, swept by rising strip extent, gives the worth of every span of every board at once (Gilmore and Gomory,
+//! Operations Research 13(1), 1965). A strip can be pushed down until it meets another strip's kerf or the far
+//! side of a defect, so only sums of extents counted from there matter as positions (Hahn, Operations
+//! Research 16(6), 1968). Among such patterns the best one is found exactly; limits on the copies of a piece are
+//! kept within a span and relaxed between them.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use rayon::prelude::*;
+
+use super::defects::{Blocked, Placeable, Placed, PlacedStrip, blocked, pattern_of, placeable};
+use super::knapsack::{Best, Knapsack};
+use super::model::{Block, Cutting, Family, Layout, Piece, Rect};
+use super::two_stage::{Priced, Traced};
+
+/// Cells of the grid of positions above which they are kept as a sorted set.
+const MOST_CELLS: i64 = 1 << 20;
+
+/// A board with its defects.
+#[derive(Debug, Clone)]
+pub struct Blemished {
+    /// What pieces may be cut from.
+    pub rect: Rect,
+    /// Boxes in it that must not be in a piece.
+    pub blocks: Vec<Block>,
+}
+
+/// Pricing of boards with defects that offer the same pieces, in one layout.
+#[derive(Debug, Clone)]
+pub struct BetweenDefects {
+    layout: Layout,
+    /// Along the main axis and along the run.
+    kerfs: (i64, i64),
+    /// Must all pieces of a strip have its main extent?
+    even: bool,
+    /// By rising main extent.
+    pieces: Vec<Placeable>,
+    /// Distinct main extents, each with where its pieces begin; rising.
+    extents: Vec<(i64, usize)>,
+    /// Distinct lengths of clear spans, kerf added.
+    runs: Vec<i64>,
+    boards: Vec<Spans>,
+}
+
+/// Where strips of one board may lie, and what of them is clear there.
+#[derive(Debug, Clone)]
+struct Spans {
+    main_room: i64,
+    /// Rising.
+    positions: Vec<i64>,
+    /// The clear spans of a strip, by the set of defects that it meets: where each begins, and its length as an
+    /// index into the runs.
+    clear: Vec<Vec<(i64, usize)>>,
+    /// By extent: from which position on which of them holds; rising.
+    meets: Vec<Vec<(i64, usize)>>,
+}
+
+/// What spans are worth at some values.
+struct Worth {
+    knapsack: Knapsack,
+    /// Strip extents worth trying (as indices), each with the best content of every run.
+    levels: Vec<(usize, Vec<Best>)>,
+}
+
+impl BetweenDefects {
+    /// Prepares the positions and spans of boards, of which every one may hold any of `pieces`.
+    pub fn new(
+        layout: Layout,
+        pieces: &[(u32, Piece)],
+        boards: &[Blemished],
+        cutting: Cutting,
+    ) -> BetweenDefects {
+        // A crosscut's kerf is eaten along the board, a rip's across it.
+        let (main_kerf, run_kerf) = layout.axes(cutting.kerfs.1, cutting.kerfs.0);
+        let kerfs = (main_kerf.base(), run_kerf.base());
+        let room = |board: &Blemished| {
+            let (main, run) = layout.axes(board.rect.length, board.rect.width);
+            (main.base(), run.base())
+        };
+        let largest =
+            boards.iter().map(room).fold((0, 0), |most, room| (most.0.max(room.0), most.1.max(room.1)));
+        let pieces = placeable(layout, pieces, largest);
+        let mut extents: Vec<(i64, usize)> = Vec::new();
+        for (place, piece) in pieces.iter().enumerate() {
+            if extents.last().is_none_or(|(extent, _)| *extent < piece.main) {
+                extents.push((piece.main, place));
+            }
+        }
+        let geometry: Vec<(Spans, Vec<Vec<(i64, i64)>>)> = boards
+            .par_iter()
+            .map(|board| Spans::new(&extents, room(board), kerfs, &blocked(layout, &board.blocks)))
+            .collect();
+        let lengths: BTreeSet<i64> = geometry
+            .iter()
+            .flat_map(|(_, spans)| spans.iter().flatten().map(|(from, to)| to - from + kerfs.1))
+            .collect();
+        let runs: Vec<i64> = lengths.into_iter().collect();
+        let number = |(from, to): (i64, i64)| (from, runs.partition_point(|run| *run < to - from + kerfs.1));
+        let boards = geometry.into_iter().map(|(board, spans)| {
+            let clear = spans.into_iter().map(|spans| spans.into_iter().map(number).collect());
+            Spans { clear: clear.collect(), ..board }
+        });
+        let boards = boards.collect();
+        BetweenDefects { layout, kerfs, even: cutting.family == Family::Even, pieces, extents, runs, boards }
+    }
+
+    /// The most valuable pattern of every board at `values` (by piece index), traced where it is worth more than
+    /// the board's entry in `least_worth`.
+    pub fn price(&self, values: &[i64], limits: &[u32], least_worth: &[i64]) -> Vec<Priced> {
+        let worth = self.worth(values, limits);
+        let price = |(board, spans): (usize, &Spans)| {
+            let (bound, strips) = self.best(spans, &worth, least_worth[board]);
+            let patterns = strips.map(|strips| {
+                let unlimited = vec![u32::MAX; limits.len()];
+                let made = |limits: &[u32]| {
+                    pattern_of(self.layout, self.kerfs, &self.pieces, &strips, values, limits)
+                };
+                Traced { relaxed: made(&unlimited).0, proper: made(limits) }
+            });
+            Priced { board, bound, patterns }
+        };
+        self.boards.par_iter().enumerate().map(price).collect()
+    }
+
+    /// The knapsack along the run, swept by rising extent of the strip.
+    fn worth(&self, values: &[i64], limits: &[u32]) -> Worth {
+        let grid = self.pieces.iter().fold(0, |grid, piece| num_integer::gcd(grid, piece.run + self.kerfs.1));
+        let mut knapsack = Knapsack::new(self.runs.last().copied().unwrap_or(0), grid);
+        let mut levels: Vec<(usize, Vec<Best>)> = Vec::new();
+        for (number, (_, first)) in self.extents.iter().enumerate() {
+            if self.even {
+                knapsack.clear();
+            }
+            let end = self.extents.get(number + 1).map_or(self.pieces.len(), |(_, next)| *next);
+            for (place, piece) in self.pieces.iter().enumerate().take(end).skip(*first) {
+                let index = piece.index as usize;
+                knapsack.add(place as u32, piece.run + self.kerfs.1, values[index], limits[index]);
+            }
+            let best: Vec<Best> = self.runs.iter().map(|run| knapsack.best(*run)).collect();
+            let before = levels.last().map(|(_, best)| best).filter(|_| !self.even);
+            let gains = |place: usize| before.map_or(0, |before| before[place].value) < best[place].value;
+            // A wider strip that is worth no more is never taken.
+            if (0..best.len()).any(gains) {
+                levels.push((number, best));
+            }
+        }
+        Worth { knapsack, levels }
+    }
+
+    /// The value of a board's best pattern, with its strips by rising position where it is above `least`.
+    fn best(&self, board: &Spans, worth: &Worth, least: i64) -> (i64, Option<Vec<PlacedStrip>>) {
+        let strip_worth: Vec<Vec<i64>> = worth
+            .levels
+            .iter()
+            .map(|(_, best)| {
+                let sum = |spans: &Vec<(i64, usize)>| spans.iter().map(|(_, run)| best[*run].value).sum();
+                board.clear.iter().map(sum).collect()
+            })
+            .collect();
+        let count = board.positions.len();
+        let mut best = vec![0i64; count + 1];
+        let mut choice: Vec<Option<u32>> = vec![None; count];
+        // By level: the first position after the strip, and which defects it meets.
+        let mut after = vec![count; worth.levels.len()];
+        let mut step: Vec<usize> =
+            worth.levels.iter().map(|(extent, _)| board.meets[*extent].len() - 1).collect();
+        for place in (0..count).rev() {
+            let at = board.positions[place];
+            best[place] = best[place + 1];
+            for (level, (extent, _)) in worth.levels.iter().enumerate() {
+                let main = self.extents[*extent].0;
+                if at + main > board.main_room {
+                    break;
+                }
+                while after[level] > place + 1
+                    && board.positions[after[level] - 1] >= at + main + self.kerfs.0
+                {
+                    after[level] -= 1;
+                }
+                let meets = &board.meets[*extent];
+                while meets[step[level]].0 > at {
+                    step[level] -= 1;
+                }
+                let value = strip_worth[level][meets[step[level]].1] + best[after[level]];
+                if value > best[place] {
+                    best[place] = value;
+                    choice[place] = Some(level as u32);
+                }
+            }
+        }
+        let bound = best[0];
+        (bound, (bound > least).then(|| self.strips(board, worth, &choice)))
+    }
+
+    fn strips(&self, board: &Spans, worth: &Worth, choice: &[Option<u32>]) -> Vec<PlacedStrip> {
+        let mut strips = Vec::new();
+        let mut place = 0;
+        while place < choice.len() {
+            let Some(level) = choice[place] else {
+                place += 1;
+                continue;
+            };
+            let (extent, best) = &worth.levels[level as usize];
+            let (at, main) = (board.positions[place], self.extents[*extent].0);
+            let meets = &board.meets[*extent];
+            let set = meets[meets.partition_point(|(from, _)| *from <= at) - 1].1;
+            let mut cells = Vec::new();
+            for (from, run) in &board.clear[set] {
+                let mut start = *from;
+                for (piece, copies) in worth.knapsack.items(best[*run]) {
+                    for _ in 0..copies {
+                        cells.push(Placed { piece: piece as usize, at: start, lift: 0 });
+                        start += self.pieces[piece as usize].run + self.kerfs.1;
+                    }
+                }
+            }
+            strips.push((at, main, cells));
+            let end = at + main + self.kerfs.0;
+            place = board.positions.partition_point(|position| *position < end);
+        }
+        strips
+    }
+}
+
+impl Spans {
+    /// The board without the lengths of its spans, and the spans of each set of defects met.
+    fn new(
+        extents: &[(i64, usize)],
+        (main_room, run_room): (i64, i64),
+        kerfs: (i64, i64),
+        blocks: &[Blocked],
+    ) -> (Spans, Vec<Vec<(i64, i64)>>) {
+        let mut sets: BTreeMap<Vec<usize>, usize> = BTreeMap::new();
+        let mut spans: Vec<Vec<(i64, i64)>> = Vec::new();
+        let mut meets = Vec::with_capacity(extents.len());
+        for (extent, _) in extents {
+            // A strip at a position meets a defect that begins below its end and ends above it.
+            let borders = blocks.iter().flat_map(|block| [block.main.0 - extent + 1, block.main.1]);
+            let froms: BTreeSet<i64> = borders.filter(|at| *at > 0).chain([0]).collect();
+            let mut steps: Vec<(i64, usize)> = Vec::new();
+            for at in froms {
+                let near: Vec<usize> = (0..blocks.len())
+                    .filter(|place| blocks[*place].main.0 < at + extent && at < blocks[*place].main.1)
+                    .collect();
+                let known = sets.len();
+                let set = *sets.entry(near).or_insert_with_key(|near| {
+                    spans.push(between(near, blocks, run_room, kerfs.1));
+                    known
+                });
+                if steps.last().is_none_or(|(_, last)| *last != set) {
+                    steps.push((at, set));
+                }
+            }
+            meets.push(steps);
+        }
+        let bases = blocks.iter().map(|block| block.main.1).chain([0]).collect();
+        let sizes: Vec<i64> = extents.iter().map(|(extent, _)| *extent).collect();
+        let positions = positions(bases, &sizes, kerfs.0, main_room);
+        (Spans { main_room, positions, clear: Vec::new(), meets }, spans)
+    }
+}
+
+/// The clear spans of a strip that meets these defects, far enough apart for a kerf between them.
+fn between(near: &[usize], blocks: &[Blocked], run_room: i64, run_kerf: i64) -> Vec<(i64, i64)> {
+    let mut dirty: Vec<(i64, i64)> = near.iter().map(|place| blocks[*place].run).collect();
+    dirty.sort_unstable();
+    let mut clear = Vec::new();
+    let mut from = 0;
+    for (low, high) in dirty {
+        if low > from {
+            clear.push((from, low));
+        }
+        from = from.max(high).max(low + run_kerf);
+    }
+    if from < run_room {
+        clear.push((from, run_room));
+    }
+    clear
+}
+
+/// Positions reached from `bases` by sums of sizes (rising) with a kerf after each, from which the least size still
+/// fits.
+fn positions(bases: BTreeSet<i64>, sizes: &[i64], kerf: i64, room: i64) -> Vec<i64> {
+    let Some(least) = sizes.first() else { return Vec::new() };
+    let last = room - least;
+    let bases: BTreeSet<i64> = bases.into_iter().filter(|base| (0..=last).contains(base)).collect();
+    let grid = sizes.iter().fold(0, |grid, size| num_integer::gcd(grid, size + kerf));
+    let grid = bases.iter().fold(grid, |grid, base| num_integer::gcd(grid, *base)).max(1);
+    let cells = last / grid + 1;
+    if cells > MOST_CELLS {
+        let mut open = bases;
+        let mut positions = Vec::new();
+        while let Some(position) = open.pop_first() {
+            positions.push(position);
+            open.extend(sizes.iter().map(|size| position + size + kerf).filter(|next| *next <= last));
+        }
+        return positions;
+    }
+    let mut reached = vec![false; cells.max(0) as usize];
+    bases.iter().for_each(|base| reached[(base / grid) as usize] = true);
+    let mut positions = Vec::new();
+    for cell in 0..reached.len() {
+        if !reached[cell] {
+            continue;
+        }
+        let position = cell as i64 * grid;
+        positions.push(position);
+        for size in sizes {
+            let next = position + size + kerf;
+            if next > last {
+                break;
+            }
+            reached[(next / grid) as usize] = true;
+        }
+    }
+    positions
+}

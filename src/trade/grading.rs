@@ -1,0 +1,432 @@
+//! How a hardwood board is graded: the clear cuttings that its poorer face gives.
+//!
+//! The rules are those of the NHLA, as published summaries give them (American Hardwood Export Council, summary
+//! of grades, 2004; Wengert, "Hardwood grading"). A cutting is a rectangle without defects, along the board; it
+//! counts in units of 12 square inches. The grade asks for a least board, a least size of each cutting, a
+//! share of the surface in so few cuttings, and more of it if one more cutting is used. Grading a lot that is
+//! sold is the inspector's work: what is found here is what a board with these defects is expected to make.
+
+use super::grade::Grade;
+use crate::measure::Length;
+
+/// A box of a board that must not be in a piece, from its left end and its lower edge.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Defect {
+    /// Along the board, from its left end.
+    pub x0: Length,
+    /// End along the board.
+    pub x1: Length,
+    /// Across, from the lower edge.
+    pub y0: Length,
+    /// End across.
+    pub y1: Length,
+}
+
+/// What a grade asks of the face that it is judged on.
+#[derive(Debug, Clone, Copy)]
+pub struct Rule {
+    /// Least width and length of the board.
+    pub board: (Length, Length),
+    /// Least width and length of a cutting: one of these.
+    pub cuttings: &'static [(Length, Length)],
+    /// Units of each foot of surface measure, of the 12 that it has.
+    pub units: i64,
+    /// How many cuttings a board of some surface measure may be cut into.
+    pub most: fn(i64) -> i64,
+    /// One cutting more is allowed at these surface measures, if it then gives so many units a foot.
+    pub extra: Option<(i64, i64, i64)>,
+}
+
+const fn size(width: i64, feet: i64) -> (Length, Length) {
+    (Length::inches(width), Length::inches(12 * feet))
+}
+
+/// Kiln-dried boards may be so much narrower than the grade's least width.
+const SHRUNK: Length = Length::inch_128ths(64);
+
+/// The rule for the face that a grade is judged on. SEL and F1F are judged on the better face as FAS and on the
+/// poorer one as 1C: here they are the poorer face's rule with their own least board.
+pub fn rule(grade: Grade) -> Rule {
+    const FAS: &[(Length, Length)] = &[size(4, 5), size(3, 7)];
+    const COMMON: &[(Length, Length)] = &[size(4, 2), size(3, 3)];
+    const SMALL: &[(Length, Length)] = &[size(3, 2)];
+    let common = Rule {
+        board: size(3, 4),
+        cuttings: COMMON,
+        units: 8,
+        most: |measure| ((measure + 1) / 3).min(5),
+        extra: Some((3, 10, 9)),
+    };
+    match grade {
+        Grade::Fas => Rule {
+            board: size(6, 8),
+            cuttings: FAS,
+            units: 10,
+            most: |measure| (measure / 4).min(4),
+            extra: Some((6, 15, 11)),
+        },
+        Grade::F1f => Rule { board: size(6, 8), ..common },
+        Grade::Sel => Rule { board: size(4, 6), ..common },
+        Grade::C1 => common,
+        Grade::C2a => Rule {
+            board: size(3, 4),
+            cuttings: SMALL,
+            units: 6,
+            most: |measure| (measure / 2).min(7),
+            extra: Some((2, 7, 8)),
+        },
+        Grade::C3a => Rule {
+            board: size(3, 4),
+            cuttings: SMALL,
+            units: 4,
+            // Any number: more than a board of any size gives.
+            most: |_| 64,
+            extra: None,
+        },
+    }
+}
+
+/// Surface measure in square feet: width in inches by whole feet of length over 12, to the nearest whole foot.
+pub fn surface_measure(length: Length, width: Length) -> i64 {
+    let inch = Length::inches(1).base();
+    let twelfths = width.base() * length.whole_feet();
+    (2 * twelfths + 12 * inch).div_euclid(24 * inch)
+}
+
+/// A cutting where it lies on its board.
+pub type Cutting = Defect;
+
+/// What a board makes, and why.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Graded {
+    /// The best grade that it makes; none if it makes no grade of the rules.
+    pub grade: Option<Grade>,
+    /// Surface measure.
+    pub measure: i64,
+    /// The cuttings that make it.
+    pub cuttings: Vec<Cutting>,
+    /// Is every better grade ruled out? If not, the grade is one that the board makes at least.
+    pub exact: bool,
+}
+
+impl Graded {
+    /// Whole units of 12 square inches in the cuttings.
+    pub fn units(&self) -> i64 {
+        (self.cuttings.iter().map(area).sum::<i128>() / UNIT) as i64
+    }
+}
+
+/// Square base units of 12 square inches.
+const UNIT: i128 = 12 * (Length::inches(1).base() as i128) * (Length::inches(1).base() as i128);
+
+/// Grades whose rules differ on one face, best first. SEL stands for F1F as well: they differ in the least board.
+const JUDGED: [Grade; 4] = [Grade::Fas, Grade::C1, Grade::C2a, Grade::C3a];
+
+/// The best grade that a face with these defects makes. FAS one face and Selects need both faces, so a board
+/// whose poorer face is given here is 1C at best where it is not FAS.
+pub fn grade_of(length: Length, width: Length, defects: &[Defect]) -> Graded {
+    let measure = surface_measure(length, width);
+    let mut exact = true;
+    for grade in JUDGED {
+        match makes(grade, length, width, defects) {
+            Made::With(cuttings) => return Graded { grade: Some(grade), measure, cuttings, exact },
+            Made::No => {}
+            Made::Unknown => exact = false,
+        }
+    }
+    Graded { grade: None, measure, cuttings: Vec::new(), exact }
+}
+
+/// Does a face make a grade?
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Made {
+    /// With these cuttings.
+    With(Vec<Cutting>),
+    /// Proven not to.
+    No,
+    /// Neither was shown within the steps of the search.
+    Unknown,
+}
+
+/// Does a face with these defects make a grade?
+pub fn makes(grade: Grade, length: Length, width: Length, defects: &[Defect]) -> Made {
+    let rule = rule(grade);
+    if width + SHRUNK < rule.board.0 || length < rule.board.1 {
+        return Made::No;
+    }
+    let measure = surface_measure(length, width);
+    let most = (rule.most)(measure);
+    let mut ways = vec![(most, rule.units)];
+    if let Some((from, to, units)) = rule.extra
+        && (from..=to).contains(&measure)
+    {
+        ways.push((most + 1, units));
+    }
+    let mut made = Made::No;
+    for (cuttings, units) in ways.into_iter().filter(|(cuttings, _)| *cuttings > 0) {
+        let needed = i128::from(measure * units) * UNIT;
+        let search = Search::new(length, width, defects, rule.cuttings);
+        match search.find(cuttings as usize, needed) {
+            Made::With(found) => return Made::With(found),
+            Made::Unknown => made = Made::Unknown,
+            Made::No => {}
+        }
+    }
+    made
+}
+
+/// The largest area of so many clear cuttings at least, in units of 12 square inches: a lower bound.
+pub fn clear_units(length: Length, width: Length, defects: &[Defect], grade: Grade, most: usize) -> i64 {
+    let search = Search::new(length, width, defects, rule(grade).cuttings);
+    (search.largest_first(most).iter().map(area).sum::<i128>() / UNIT) as i64
+}
+
+fn area(one: &Cutting) -> i128 {
+    i128::from((one.x1 - one.x0).base()) * i128::from((one.y1 - one.y0).base())
+}
+
+fn meet(one: &Defect, other: &Defect) -> bool {
+    one.x0 < other.x1 && other.x0 < one.x1 && one.y0 < other.y1 && other.y0 < one.y1
+}
+
+/// Steps after which the search for a set of cuttings gives up.
+const STEPS: usize = 20_000;
+
+/// Cuttings of one face. A cutting that could grow without meeting a defect or another cutting may as well
+/// grow; what stops it lies at an edge of the board or of a defect, or a least size away from such an edge. So
+/// only cuttings with sides there are tried.
+struct Search<'a> {
+    board: Defect,
+    defects: &'a [Defect],
+    sizes: &'a [(Length, Length)],
+}
+
+impl<'a> Search<'a> {
+    fn new(
+        length: Length,
+        width: Length,
+        defects: &'a [Defect],
+        sizes: &'a [(Length, Length)],
+    ) -> Search<'a> {
+        let board = Defect { x0: Length::ZERO, x1: length, y0: Length::ZERO, y1: width };
+        Search { board, defects, sizes }
+    }
+
+    fn allowed(&self, cutting: &Cutting) -> bool {
+        let (long, wide) = (cutting.x1 - cutting.x0, cutting.y1 - cutting.y0);
+        self.sizes.iter().any(|(width, length)| wide >= *width && long >= *length)
+    }
+
+    /// Clear rectangles that cannot grow, around the defects and what is cut already.
+    fn maximal(&self, taken: &[Cutting]) -> Vec<Cutting> {
+        let blocks: Vec<&Defect> = self.defects.iter().chain(taken).collect();
+        let mut found = Vec::new();
+        // Every pair of a left and a right side; between them lie the gaps that no block reaches into.
+        let mut lefts: Vec<Length> = blocks.iter().map(|block| block.x1).chain([self.board.x0]).collect();
+        let mut rights: Vec<Length> = blocks.iter().map(|block| block.x0).chain([self.board.x1]).collect();
+        lefts.sort_unstable();
+        lefts.dedup();
+        rights.sort_unstable();
+        rights.dedup();
+        for x0 in &lefts {
+            for x1 in rights.iter().filter(|x1| *x1 > x0) {
+                let mut inside: Vec<(Length, Length)> = blocks
+                    .iter()
+                    .filter(|block| block.x0 < *x1 && *x0 < block.x1)
+                    .map(|block| (block.y0, block.y1))
+                    .collect();
+                inside.sort_unstable();
+                let mut from = self.board.y0;
+                for (y0, y1) in inside.into_iter().chain([(self.board.y1, self.board.y1)]) {
+                    let cutting = Cutting { x0: *x0, x1: *x1, y0: from, y1: y0.min(self.board.y1) };
+                    if cutting.y1 > cutting.y0 && self.allowed(&cutting) {
+                        found.push(cutting);
+                    }
+                    from = from.max(y1);
+                }
+            }
+        }
+        found.sort_by_key(|cutting| (std::cmp::Reverse(area(cutting)), *cutting));
+        found
+    }
+
+    /// The largest cutting again and again: seldom far from the best.
+    fn largest_first(&self, most: usize) -> Vec<Cutting> {
+        let mut taken = Vec::new();
+        while taken.len() < most
+            && let Some(next) = self.maximal(&taken).first()
+        {
+            taken.push(*next);
+        }
+        taken
+    }
+
+    fn find(&self, most: usize, needed: i128) -> Made {
+        let sum = |cuttings: &[Cutting]| cuttings.iter().map(area).sum::<i128>();
+        // What is clear at all, defects that overlap counted twice: then the search decides.
+        let whole = area(&self.board);
+        let apart = self
+            .defects
+            .iter()
+            .enumerate()
+            .all(|(place, one)| self.defects[..place].iter().all(|other| !meet(one, other)));
+        if apart && whole - sum(self.defects) < needed {
+            return Made::No;
+        }
+        let first = self.largest_first(most);
+        if sum(&first) >= needed {
+            return Made::With(first);
+        }
+        let single = self.maximal(&[]).first().map_or(0, area);
+        if single * (most as i128) < needed {
+            return Made::No;
+        }
+        let candidates = self.candidates();
+        let mut walk = Walk { candidates: &candidates, needed, steps: STEPS, taken: Vec::new() };
+        match walk.below(0, most, 0) {
+            Some(true) => Made::With(walk.taken),
+            Some(false) => Made::No,
+            None => Made::Unknown,
+        }
+    }
+
+    /// Every clear rectangle with sides at an edge, or a least size away from one.
+    fn candidates(&self) -> Vec<Cutting> {
+        let edges = |low: Length, high: Length, at: &dyn Fn(&Defect) -> [Length; 2], sizes: Vec<Length>| {
+            let mut edges: Vec<Length> = self.defects.iter().flat_map(at).chain([low, high]).collect();
+            let offset: Vec<Length> = edges
+                .iter()
+                .flat_map(|edge| sizes.iter().flat_map(move |size| [*edge + *size, *edge - *size]))
+                .collect();
+            edges.extend(offset);
+            edges.retain(|edge| (low..=high).contains(edge));
+            edges.sort_unstable();
+            edges.dedup();
+            edges
+        };
+        let xs = edges(
+            self.board.x0,
+            self.board.x1,
+            &|defect| [defect.x0, defect.x1],
+            self.sizes.iter().map(|size| size.1).collect(),
+        );
+        let ys = edges(
+            self.board.y0,
+            self.board.y1,
+            &|defect| [defect.y0, defect.y1],
+            self.sizes.iter().map(|size| size.0).collect(),
+        );
+        let mut found = Vec::new();
+        for (place, x0) in xs.iter().enumerate() {
+            for x1 in &xs[place + 1..] {
+                let inside: Vec<&Defect> =
+                    self.defects.iter().filter(|block| block.x0 < *x1 && *x0 < block.x1).collect();
+                for (low, y0) in ys.iter().enumerate() {
+                    for y1 in &ys[low + 1..] {
+                        let cutting = Cutting { x0: *x0, x1: *x1, y0: *y0, y1: *y1 };
+                        if self.allowed(&cutting) && inside.iter().all(|block| !meet(block, &cutting)) {
+                            found.push(cutting);
+                        }
+                    }
+                }
+            }
+        }
+        found.sort_by_key(|cutting| (std::cmp::Reverse(area(cutting)), *cutting));
+        found
+    }
+}
+
+/// Branch and bound over sets of cuttings that do not meet, largest first.
+struct Walk<'c> {
+    candidates: &'c [Cutting],
+    needed: i128,
+    steps: usize,
+    taken: Vec<Cutting>,
+}
+
+impl Walk<'_> {
+    /// True if found, false if there is none, `None` if the steps ran out.
+    fn below(&mut self, from: usize, most: usize, sum: i128) -> Option<bool> {
+        if sum >= self.needed {
+            return Some(true);
+        }
+        if most == 0 {
+            return Some(false);
+        }
+        for place in from..self.candidates.len() {
+            let candidate = self.candidates[place];
+            let size = area(&candidate);
+            // Those that follow are no larger.
+            if sum + size * (most as i128) < self.needed {
+                break;
+            }
+            self.steps = self.steps.checked_sub(1)?;
+            if self.taken.iter().any(|other| meet(other, &candidate)) {
+                continue;
+            }
+            self.taken.push(candidate);
+            if self.below(place + 1, most - 1, sum + size)? {
+                return Some(true);
+            }
+            self.taken.pop();
+        }
+        Some(false)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn inches(count: i64) -> Length {
+        Length::inches(count)
+    }
+
+    #[test]
+    fn surface_measure_is_that_of_the_published_board() {
+        // 6 7/16 in by 10 ft 9 in: surface measure 5 (the worked board of the published guide).
+        assert_eq!(surface_measure(Length::inch_128ths(129 * 128), Length::inch_128ths(6 * 128 + 56)), 5);
+        // An exact half goes up: 6 in by 9 ft is 4 1/2.
+        assert_eq!(surface_measure(inches(108), inches(6)), 5);
+    }
+
+    #[test]
+    fn a_clear_board_makes_the_best_grade_that_its_size_allows() {
+        let made = |width, feet: i64| grade_of(inches(12 * feet), width, &[]).grade;
+        assert_eq!(made(inches(6), 8), Some(Grade::Fas));
+        // Kiln-dried boards may be half an inch narrower.
+        assert_eq!(made(Length::inch_128ths(704), 8), Some(Grade::Fas));
+        assert_eq!(made(Length::inch_128ths(703), 8), Some(Grade::C1));
+        assert_eq!(made(inches(6), 7), Some(Grade::C1));
+        assert_eq!(made(inches(3), 4), Some(Grade::C3a), "surface measure 1 allows 1C and 2A no cutting");
+        assert_eq!(made(inches(2), 8), None);
+        assert_eq!(made(inches(6), 3), None);
+    }
+
+    #[test]
+    fn every_limit_of_the_table_is_kept() {
+        // 8 in x 12 ft: surface measure 8, so FAS needs 80 of 96 units in two cuttings.
+        let cut_off =
+            |x0: i64, x1: i64| Defect { x0: inches(x0), x1: inches(x1), y0: inches(0), y1: inches(8) };
+        let grade = |defects: &[Defect]| grade_of(inches(144), inches(8), defects);
+        // 24 in lost at one end leaves 120 x 8 = 80 units.
+        assert_eq!(grade(&[cut_off(0, 24)]).grade, Some(Grade::Fas));
+        assert_eq!(grade(&[cut_off(0, 24)]).units(), 80);
+        assert_eq!(grade(&[cut_off(0, 25)]).grade, Some(Grade::C1));
+        // Cuttings of 59 in are too short for FAS, however much they are: 4 in x 5 ft is the least.
+        let short = grade(&[cut_off(59, 61), cut_off(120, 144)]);
+        assert_eq!(short.grade, Some(Grade::C1));
+        // 1C needs 64 units in (8 + 1) / 3 = 3 cuttings.
+        assert_eq!(grade(&[cut_off(0, 48)]).grade, Some(Grade::C1));
+        assert_eq!(grade(&[cut_off(0, 49)]).grade, Some(Grade::C2a));
+        // 2A needs 48 units in 4 cuttings, 3A 32.
+        assert_eq!(grade(&[cut_off(0, 72)]).grade, Some(Grade::C2a));
+        assert_eq!(grade(&[cut_off(0, 73)]).grade, Some(Grade::C3a));
+        assert_eq!(grade(&[cut_off(0, 96)]).grade, Some(Grade::C3a));
+        assert_eq!(grade(&[cut_off(0, 97)]).grade, None);
+        // Four cuttings of 30 in, each clear, are too many for 1C with 80 units, which allows 3, or 4 with 72.
+        let stripes: Vec<Defect> = (0..4).map(|n| cut_off(30 + n * 36, 36 + n * 36)).collect();
+        assert_eq!(grade(&stripes).grade, Some(Grade::C1), "the extra cutting: 80 units are 9 a foot");
+        assert_eq!(grade(&stripes).cuttings.len(), 4);
+    }
+}
