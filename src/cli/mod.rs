@@ -6,7 +6,6 @@ mod check;
 mod common;
 mod compare;
 mod demo;
-mod lots;
 mod nightly;
 mod plan;
 mod progress;
@@ -40,8 +39,6 @@ enum Command {
     Scenarios(compare::ScenariosArguments),
     /// Plan an order book by weeks, unattended
     Nightly(nightly::NightlyArguments),
-    /// How many boards of random widths and lengths to buy
-    Lots(lots::LotsArguments),
     /// Choose among boards measured at the yard, and plan their cutting
     #[command(mut_arg("time", |time| time.default_value("1.8")))]
     Yard(yard::YardArguments),
@@ -69,7 +66,6 @@ pub fn run() -> ExitCode {
         Command::Compare(arguments) => compare::run(arguments),
         Command::Scenarios(arguments) => compare::run_scenarios(arguments),
         Command::Nightly(arguments) => nightly::run(arguments),
-        Command::Lots(arguments) => lots::run(arguments),
         Command::Yard(arguments) => yard::run(arguments),
         Command::Check(arguments) => check::run(arguments),
         Command::Split(arguments) => units::run_split(arguments),

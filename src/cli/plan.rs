@@ -26,6 +26,9 @@ pub struct PlanArguments {
     /// Pay up to this much more for lumber if fewer settings are then made at the saws
     #[arg(long, value_name = "PERCENT", default_value_t = 0.5, value_parser = super::common::percent)]
     setup_tolerance: f64,
+    /// Buy spare boards until so many percent of fresh lots of boards give every part; 0 buys none
+    #[arg(long, value_name = "PERCENT", default_value_t = 90.0, value_parser = super::common::percent)]
+    confidence: f64,
     /// Promise the rack boards of the plan to it in the rack's ledger
     #[arg(long)]
     reserve: bool,
@@ -41,6 +44,7 @@ pub fn run(arguments: &PlanArguments) -> Result<ExitCode, Failure> {
     let job = job(&arguments.job, arguments.solve.quiet)?;
     let request = Request::new(arguments.solve.options()?)
         .weighing_gluing()
+        .with_confidence(arguments.confidence)
         .with_setup_tolerance(arguments.setup_tolerance);
     let checked = {
         let progress = Progress::new(arguments.solve.quiet, arguments.solve.progress);

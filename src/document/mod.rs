@@ -35,6 +35,9 @@ pub struct Document {
     /// What is done to the pieces after the saw.
     #[serde(default)]
     pub work: WorkEntry,
+    /// How sure the buy is to be enough, where boards are drawn.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub confidence: Option<ConfidenceEntry>,
     /// Settings in the order they are made where all boards go through together: some come back.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub settings_order: Vec<MadeEntry>,
@@ -74,6 +77,37 @@ pub struct CostEntry {
     pub lower_bound: String,
     /// (total - bound) / total in percent.
     pub gap_percent: f64,
+}
+
+/// The share of fresh lots of boards, as many as are bought, that gave every part.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ConfidenceEntry {
+    /// Percent asked for.
+    pub asked_percent: f64,
+    /// Percent of the lots.
+    pub enough_percent: f64,
+    /// Lower end of its 95 percent interval.
+    pub low_percent: f64,
+    /// Upper end.
+    pub high_percent: f64,
+    /// Fresh lots.
+    pub lots: u64,
+    /// Percent with one spare board fewer.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub one_board_fewer_percent: Option<f64>,
+    /// Boards bought beyond those of the sample's plan.
+    pub spare: Vec<SpareEntry>,
+    /// What those cost.
+    pub spare_cost: String,
+}
+
+/// Spare boards of a row of the buy.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SpareEntry {
+    /// Row of the buy, from 0.
+    pub buy: usize,
+    /// Boards.
+    pub boards: u64,
 }
 
 /// A price line bought.

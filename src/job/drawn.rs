@@ -62,6 +62,13 @@ impl Described {
     }
 }
 
+impl PriceLine {
+    /// The seed of its draws: the same for lines that describe the same boards.
+    pub fn seed(&self) -> u64 {
+        Described::of(self).seed()
+    }
+}
+
 /// Lets a dozen drawn boards stand for every line.
 pub fn draw_boards(job: &mut Job) {
     let mut known: BTreeMap<Described, Vec<DrawnBoard>> = BTreeMap::new();

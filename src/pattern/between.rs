@@ -14,7 +14,7 @@ use rayon::prelude::*;
 
 use super::defects::{Blocked, Placeable, Placed, PlacedStrip, blocked, pattern_of, placeable};
 use super::knapsack::{Best, Knapsack};
-use super::model::{Block, Cutting, Family, Layout, Piece, Rect};
+use super::model::{Block, Cutting, Family, Layout, Pattern, Piece, Rect};
 use super::two_stage::{Priced, Traced};
 
 /// Cells of the grid of positions above which they are kept as a sorted set.
@@ -108,10 +108,28 @@ impl BetweenDefects {
         BetweenDefects { layout, kerfs, even: cutting.family == Family::Even, pieces, extents, runs, boards }
     }
 
+    /// A good pattern within `limits` of some boards, with its value.
+    pub fn patterns(&self, boards: &[usize], values: &[i64], limits: &[u32]) -> Vec<(Pattern, i64)> {
+        let mut runs: Vec<usize> = boards
+            .iter()
+            .flat_map(|board| self.boards[*board].clear.iter().flatten())
+            .map(|(_, run)| *run)
+            .collect();
+        runs.sort_unstable();
+        runs.dedup();
+        let worth = self.worth(values, limits, runs.into_iter());
+        let pattern = |board: &usize| {
+            let (_, strips) = self.best(&self.boards[*board], &worth, 0);
+            let strips = strips.unwrap_or_default();
+            pattern_of(self.layout, self.kerfs, &self.pieces, &strips, values, limits)
+        };
+        boards.iter().map(pattern).collect()
+    }
+
     /// The most valuable pattern of every board at `values` (by piece index), traced where it is worth more than
     /// the board's entry in `least_worth`.
     pub fn price(&self, values: &[i64], limits: &[u32], least_worth: &[i64]) -> Vec<Priced> {
-        let worth = self.worth(values, limits);
+        let worth = self.worth(values, limits, 0..self.runs.len());
         let price = |(board, spans): (usize, &Spans)| {
             let (bound, strips) = self.best(spans, &worth, least_worth[board]);
             let patterns = strips.map(|strips| {
@@ -126,8 +144,8 @@ impl BetweenDefects {
         self.boards.par_iter().enumerate().map(price).collect()
     }
 
-    /// The knapsack along the run, swept by rising extent of the strip.
-    fn worth(&self, values: &[i64], limits: &[u32]) -> Worth {
+    /// The knapsack along the run, swept by rising extent of the strip; its values for some of the runs.
+    fn worth(&self, values: &[i64], limits: &[u32], runs: impl Iterator<Item = usize> + Clone) -> Worth {
         let grid = self.pieces.iter().fold(0, |grid, piece| num_integer::gcd(grid, piece.run + self.kerfs.1));
         let mut knapsack = Knapsack::new(self.runs.last().copied().unwrap_or(0), grid);
         let mut levels: Vec<(usize, Vec<Best>)> = Vec::new();
@@ -140,7 +158,8 @@ impl BetweenDefects {
                 let index = piece.index as usize;
                 knapsack.add(place as u32, piece.run + self.kerfs.1, values[index], limits[index]);
             }
-            let best: Vec<Best> = self.runs.iter().map(|run| knapsack.best(*run)).collect();
+            let mut best: Vec<Best> = vec![knapsack.best(0); self.runs.len()];
+            runs.clone().for_each(|run| best[run] = knapsack.best(self.runs[run]));
             let before = levels.last().map(|(_, best)| best).filter(|_| !self.even);
             let gains = |place: usize| before.map_or(0, |before| before[place].value) < best[place].value;
             // A wider strip that is worth no more is never taken.

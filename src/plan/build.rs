@@ -102,6 +102,7 @@ pub fn build_plan(job: &Job, solution: &Solution, gap_percent: f64) -> Result<Pl
         boards,
         waste,
         setups,
+        confidence: None,
     })
 }
 

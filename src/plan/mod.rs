@@ -17,8 +17,8 @@ mod written;
 
 pub use build::{BuildError, build_plan};
 pub use model::{
-    Board, BoardSource, Buy, Cost, CutKind, Joined, Made, Offcut, PartCount, PlacedPiece, Plan, SawCut,
-    Setup, SetupKind, Waste,
+    Board, BoardSource, Buy, Confidence, Cost, CutKind, Joined, Made, Offcut, PartCount, PlacedPiece, Plan,
+    SawCut, Setup, SetupKind, Spare, Waste,
 };
 pub use resawing::{Resawing, resawing};
 pub use work::{Drilling, Finishing, Purpose, Reserved, Work};

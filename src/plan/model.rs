@@ -30,6 +30,8 @@ pub struct Plan {
     pub setups: Vec<Setup>,
     /// What is done to the pieces after the saw.
     pub work: Work,
+    /// How sure the buy is to be enough, where boards are drawn and it was asked for.
+    pub confidence: Option<Confidence>,
     /// Settings in the order they are made where all boards go through together.
     pub order: Vec<Made>,
     /// How many those are, and before the plan was changed for fewer of them.
@@ -38,6 +40,34 @@ pub struct Plan {
     pub settings_by_layout: (usize, Option<usize>),
     /// The same where every board is sawn by itself.
     pub settings_by_board: u64,
+}
+
+/// How sure a buy is to be enough: the share of fresh lots that gave every part.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Confidence {
+    /// Percent asked for.
+    pub asked: f64,
+    /// Percent of the lots.
+    pub enough: f64,
+    /// Its 95 percent interval.
+    pub interval: (f64, f64),
+    /// Fresh lots it was tried on.
+    pub lots: u64,
+    /// Percent with one spare board fewer; none where there is none to spare.
+    pub one_fewer: Option<f64>,
+    /// Boards that are bought beyond those of the sample's plan.
+    pub spares: Vec<Spare>,
+    /// What those cost.
+    pub cost: Money,
+}
+
+/// Spare boards of a line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Spare {
+    /// Index of the job's price line.
+    pub line: usize,
+    /// Boards.
+    pub boards: u64,
 }
 
 /// What a plan costs.

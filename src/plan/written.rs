@@ -1,6 +1,6 @@
 //! A plan as `plan.json` writes it.
 
-use super::model::Plan;
+use super::model::{Confidence, Plan};
 use super::work::{Purpose, Reserved};
 use crate::document::*;
 use crate::job::{Job, Part};
@@ -133,6 +133,7 @@ impl Plan {
                     glued: glued_entry(&job.parts[part.part], length),
                 })
                 .collect(),
+            confidence: plan.confidence.as_ref().map(|confidence| confidence_entry(plan, confidence)),
             waste: waste_entry(plan),
             setups: plan
                 .setups
@@ -231,6 +232,24 @@ fn work_entry(plan: &Plan) -> WorkEntry {
         finishing: finishing.collect(),
         reserved: plan.work.reserved.iter().map(reserved).collect(),
         lacking: plan.work.lacking.iter().map(purpose).collect(),
+    }
+}
+
+fn confidence_entry(plan: &Plan, confidence: &Confidence) -> ConfidenceEntry {
+    let hundredths = |percent: f64| (percent * 100.0).round() / 100.0;
+    let row = |line: usize| plan.buy.iter().position(|row| row.line == line);
+    let spare = confidence.spares.iter();
+    ConfidenceEntry {
+        asked_percent: confidence.asked,
+        enough_percent: hundredths(confidence.enough),
+        low_percent: hundredths(confidence.interval.0),
+        high_percent: hundredths(confidence.interval.1),
+        lots: confidence.lots,
+        one_board_fewer_percent: confidence.one_fewer.map(hundredths),
+        spare: spare
+            .filter_map(|spare| Some(SpareEntry { buy: row(spare.line)?, boards: spare.boards }))
+            .collect(),
+        spare_cost: confidence.cost.to_string(),
     }
 }
 

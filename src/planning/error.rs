@@ -22,11 +22,6 @@ pub enum PlanningError {
     /// A plan that does not pass the check: a bug.
     #[error(transparent)]
     Unsound(#[from] Box<Unsound>),
-    /// Random boards that never give what is wanted.
-    #[error(
-        "six times the boards of the mean plan were not enough in any sample: some part fits too few of the boards that the lots bring"
-    )]
-    NotEnough,
     /// A number too large to be exact.
     #[error(transparent)]
     Overflow(#[from] Overflow),

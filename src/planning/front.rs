@@ -4,12 +4,13 @@ use std::sync::atomic::Ordering;
 use std::time::Instant;
 
 use super::checked::Checked;
+use super::confidence::raised;
 use super::error::PlanningError;
 use super::fewer::with_fewer_settings;
 use super::gluing::{Gluing, solve_every_way};
 use crate::job::Job;
 use crate::measure::Money;
-use crate::plan::build_plan;
+use crate::plan::{Plan, build_plan};
 use crate::solve::{Options, Planner, solve};
 
 /// What is asked for.
@@ -20,6 +21,8 @@ pub struct Request {
     pub options: Options,
     /// Are the other ways to glue parts weighed by the whole plan's cost?
     pub weigh_gluing: bool,
+    /// Percent of fresh lots of boards not yet seen that must give every part; none are tried where it is 0.
+    pub confidence_percent: f64,
     /// Percent that lumber may cost more if fewer settings are then made; none where it is 0.
     pub setup_tolerance_percent: f64,
 }
@@ -27,12 +30,17 @@ pub struct Request {
 impl Request {
     /// The cheapest plan for the job as it stands.
     pub fn new(options: Options) -> Request {
-        Request { options, weigh_gluing: false, setup_tolerance_percent: 0.0 }
+        Request { options, weigh_gluing: false, confidence_percent: 0.0, setup_tolerance_percent: 0.0 }
     }
 
     /// The same, with the other ways to glue parts weighed.
     pub fn weighing_gluing(self) -> Request {
         Request { weigh_gluing: true, ..self }
+    }
+
+    /// The same, with spare boards until so many percent of fresh lots give every part.
+    pub fn with_confidence(self, percent: f64) -> Request {
+        Request { confidence_percent: percent, ..self }
     }
 
     /// The same, where lumber may cost so many percent more if fewer settings are then made.
@@ -52,6 +60,8 @@ pub enum Event {
         /// No plan costs less.
         bound: Money,
     },
+    /// The cheapest plan is found; now it is tried on fresh lots of boards.
+    TryingFreshLots,
     /// The cheapest plan is found; now one with fewer settings is looked for.
     LookingForFewerSettings,
 }
@@ -69,9 +79,16 @@ pub fn plan(job: &Job, request: &Request, events: &(dyn Fn(Event) + Sync)) -> Re
     } else {
         Gluing { job: job.clone(), solution: solve(job, options, &progress)? }
     };
-    let mut plan = build_plan(&glued, &solution, options.gap_percent)?;
-    let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
     let interrupted = options.interrupt.load(Ordering::Relaxed);
+    let solution = if request.confidence_percent > 0.0 && !interrupted {
+        events(Event::TryingFreshLots);
+        raised(&glued, solution, request.confidence_percent, options)?
+    } else {
+        (solution, None)
+    };
+    let (solution, confidence) = solution;
+    let mut plan = Plan { confidence, ..build_plan(&glued, &solution, options.gap_percent)? };
+    let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
     let tolerance = request.setup_tolerance_percent;
     // Boards that nobody has seen come differently: fewer settings for them would be fewer on paper only.
     if tolerance > 0.0 && !plan.has_drawn_boards() && !interrupted && left.is_none_or(|left| !left.is_zero())

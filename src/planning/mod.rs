@@ -7,11 +7,11 @@
 
 mod checked;
 mod compare;
+mod confidence;
 mod error;
 mod fewer;
 mod front;
 mod gluing;
-mod lots;
 mod scenarios;
 
 pub use checked::{Checked, Unsound};
@@ -20,5 +20,4 @@ pub use error::PlanningError;
 pub use fewer::with_fewer_settings;
 pub use front::{Event, Request, plan, plan_here};
 pub use gluing::{Gluing, solve_every_way};
-pub use lots::{Asked, LotBuy, LotRow, buy_lots, defect_share};
 pub use scenarios::{Ranked, Scenario, rank};

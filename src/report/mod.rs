@@ -9,7 +9,6 @@ mod drawing;
 mod json;
 #[cfg(feature = "sheets")]
 mod labels;
-mod lots;
 #[cfg(feature = "sheets")]
 mod sheets;
 mod table;
@@ -23,7 +22,6 @@ pub use decision::DecisionPage;
 pub use decision::{Decision, DecisionCsv, DecisionJson, DecisionText};
 pub use drawing::Drawing;
 pub use json::PlanJson;
-pub use lots::{LotsCsv, LotsJson, LotsText};
 #[cfg(feature = "sheets")]
 pub use sheets::Sheets;
 pub use table::aligned_text;

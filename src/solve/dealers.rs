@@ -275,7 +275,7 @@ impl Search<'_> {
             + components.iter().map(|(_, _, component)| component.bound).sum::<i64>();
         let cuts = joined(&components, pool);
         if complete && let Some(incumbent) = Incumbent::new(self.instance, &cuts, pool)? {
-            self.shared.offer(incumbent);
+            self.shared.offer(Incumbent { values: values(&components), ..incumbent });
         }
         let mut boards = vec![0; self.instance.stocks.len()];
         cuts.iter().for_each(|cut| boards[cut.stock] += cut.copies);
@@ -310,7 +310,7 @@ impl Search<'_> {
                 shown = gaps;
                 let cuts = joined(components, pool);
                 if let Some(incumbent) = Incumbent::new(self.instance, &cuts, pool)? {
-                    self.shared.offer(incumbent);
+                    self.shared.offer(Incumbent { values: values(components), ..incumbent });
                 }
             }
             let open = |one: &(Task<'_>, &Generated, Component)| !one.2.is_idle(&one.0);
@@ -325,6 +325,17 @@ impl Search<'_> {
         }
         Ok(())
     }
+}
+
+/// What pieces are worth, by size, over all components.
+fn values(components: &[(Task<'_>, &Generated, Component)]) -> Vec<i64> {
+    let mut values: Vec<i64> = Vec::new();
+    for (_, generated, _) in components {
+        let own = &generated.duals.sizes;
+        values.resize(own.len().max(values.len()), 0);
+        values.iter_mut().zip(own).for_each(|(value, own)| *value = (*value).max(*own));
+    }
+    values
 }
 
 /// The plans of all components as one, in the pool's numbers.

@@ -29,6 +29,9 @@ pub struct Incumbent {
     pub purchase: Purchase,
     /// Value of the rack boards used up.
     pub rack: Money,
+    /// What pieces are worth by the linear program that it was made from, by size, in ticks; none where it was
+    /// made otherwise.
+    pub values: Vec<i64>,
 }
 
 impl Incumbent {
@@ -88,7 +91,7 @@ impl Incumbent {
         }
         named.sort_by(|one, other| one.source.cmp(&other.source));
         // Up to a cent, so that a bound on the exact values holds for what is printed.
-        Ok(Some(Incumbent { boards: named, purchase, rack: rack.rounded_up() }))
+        Ok(Some(Incumbent { boards: named, purchase, rack: rack.rounded_up(), values: Vec::new() }))
     }
 
     /// Lumber, delivery and rack value.

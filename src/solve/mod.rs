@@ -8,13 +8,13 @@
 //! generation and gives the exact bound; `search` turns it into whole boards and closes small
 //! problems; `settings` looks for as cheap a plan with fewer settings of the saws.
 
-mod arrival;
 mod dealers;
 mod incumbent;
 mod options;
 mod parallel;
 mod planner;
 mod problem;
+mod recourse;
 mod relax;
 mod search;
 mod settings;
@@ -22,12 +22,12 @@ mod solution;
 mod stop;
 mod tolerances;
 
-pub use arrival::Arrival;
 pub use incumbent::{CutBoards, Incumbent};
 pub use options::Options;
 pub use parallel::side_by_side;
 pub use planner::{Planner, Progress, solve};
 pub use problem::{BuyRow, Instance, Purchase, Size, Source, blanks_of};
+pub use recourse::Recourse;
 pub use search::Backend;
 pub use settings::{different, fewer_settings, more_alike, sawn_along};
 pub use solution::{Solution, SolveError, Status};

@@ -6,7 +6,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::job::{Job, Offered, Part, PriceLine, RackBoard, share_of};
+use crate::job::{Job, Offered, Part, PriceLine, RackBoard, Shop, share_of};
 use crate::measure::Length;
 use crate::pattern::{Block, Cutting, Family, Piece, Rect};
 use crate::trade::{Defect, Grade, Quarter, same_species, species_key};
@@ -269,7 +269,7 @@ impl<'j> Builder<'j> {
             let Some(rect) = self.usable(board.length, board.width) else { continue };
             let sizes = self.eligible(&board.offered());
             let available = Some(group.len() as u32);
-            let blocks = self.blocks(&board.defects, rect);
+            let blocks = blocks_of(&self.job.shop, &board.defects, rect);
             let source = Source::Rack(group);
             if self.is_worth_having(&source, &sizes, available) {
                 self.add(source, sizes, (rect, blocks), available, None);
@@ -289,22 +289,6 @@ impl<'j> Builder<'j> {
         (0..sizes.len() as u32).filter(|size| self.job.shop.serves(board, part_of(*size)).is_ok()).collect()
     }
 
-    /// Defects as boxes of the usable rectangle; those in the trim do not matter.
-    fn blocks(&self, defects: &[Defect], rect: Rect) -> Vec<Block> {
-        let milling = &self.job.shop.milling;
-        let (end, edge) = (milling.end_trim, milling.edge_trim);
-        let blocks = defects.iter().map(|defect| Block {
-            x0: defect.x0.saturating_sub(end),
-            x1: defect.x1.saturating_sub(end).min(rect.length),
-            y0: defect.y0.saturating_sub(edge),
-            y1: defect.y1.saturating_sub(edge).min(rect.width),
-        });
-        let mut blocks: Vec<Block> =
-            blocks.filter(|block| block.x0 < block.x1 && block.y0 < block.y1).collect();
-        blocks.sort_unstable();
-        blocks
-    }
-
     /// All drawn boards of a line, also those that give nothing: whoever buys the others gets them too.
     fn add_lot(&mut self, index: usize, line: &PriceLine) {
         let draws = line.drawn.len();
@@ -316,7 +300,7 @@ impl<'j> Builder<'j> {
                 let offered = Offered { length: board.length, width: board.width, ..line.offered() };
                 let nothing = Rect { length: Length::ZERO, width: Length::ZERO };
                 let rect = self.usable(board.length, board.width).unwrap_or(nothing);
-                (self.eligible(&offered), rect, self.blocks(&board.defects, rect))
+                (self.eligible(&offered), rect, blocks_of(&self.job.shop, &board.defects, rect))
             })
             .collect();
         let available = line.available.map(|boards| u32::try_from(boards).unwrap_or(u32::MAX));
@@ -375,6 +359,20 @@ impl<'j> Builder<'j> {
         out.stocks.push(Stock { source, shape, available, lot });
         out.stocks.len() - 1
     }
+}
+
+/// Defects as boxes of the usable rectangle; those in the trim do not matter.
+pub fn blocks_of(shop: &Shop, defects: &[Defect], rect: Rect) -> Vec<Block> {
+    let (end, edge) = (shop.milling.end_trim, shop.milling.edge_trim);
+    let blocks = defects.iter().map(|defect| Block {
+        x0: defect.x0.saturating_sub(end),
+        x1: defect.x1.saturating_sub(end).min(rect.length),
+        y0: defect.y0.saturating_sub(edge),
+        y1: defect.y1.saturating_sub(edge).min(rect.width),
+    });
+    let mut blocks: Vec<Block> = blocks.filter(|block| block.x0 < block.x1 && block.y0 < block.y1).collect();
+    blocks.sort_unstable();
+    blocks
 }
 
 /// Rack boards that no plan tells apart, in groups; one with defects stands alone.

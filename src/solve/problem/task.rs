@@ -207,14 +207,19 @@ impl<'a> Task<'a> {
         task
     }
 
-    /// By lot, does one of its boards offer anything that is wanted?
+    /// By lot, does one of its boards offer anything that is wanted, or does one come in turn that the plan lacks?
     fn wanted_lots(&self) -> Vec<bool> {
         let offers = |stock: &usize| {
             let kind = self.instance.shapes[self.instance.stocks[*stock].shape].kind;
             let sizes = &self.instance.kinds[kind].sizes;
             sizes.iter().any(|size| self.demand[*size as usize] > 0)
         };
-        self.instance.lots.iter().map(|lot| lot.iter().any(offers)).collect()
+        let lacks = |lot: &[usize]| {
+            let boards = |place: usize| self.elsewhere[lot[place]];
+            let falls = lot.windows(2).any(|pair| self.elsewhere[pair[0]] < self.elsewhere[pair[1]]);
+            falls || boards(lot.len() - 1) + 1 < boards(0)
+        };
+        self.instance.lots.iter().map(|lot| lot.iter().any(offers) || lacks(lot)).collect()
     }
 
     fn bits(&self, sizes: &[u32]) -> Vec<u64> {

@@ -155,7 +155,9 @@ impl Component {
     /// A slice of the long search.
     pub fn improve(&mut self, task: &Task<'_>, generated: &Generated, aim: Aim, stop: &Stop) {
         let before = self.cost(task);
-        if self.exact.wait == 0 && (self.changed || !self.exact.is_idle()) {
+        // Boards that come in turn are cut better a few at a time: programs of all of them are large.
+        let in_turn = !task.instance.lots.is_empty() && !self.exact.few && !self.exchange.is_idle();
+        if !in_turn && self.exact.wait == 0 && (self.changed || !self.exact.is_idle()) {
             self.exact.goes_deeper();
             self.try_exactly(task, generated, aim.backend, stop);
             return;

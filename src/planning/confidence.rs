@@ -1,0 +1,295 @@
+//! How sure a buy is to be enough, and the spare boards that make it so.
+//!
+//! A plan for drawn boards is the cheapest one for that sample (sample average approximation: Kleywegt, Shapiro and
+//! Homem-de-Mello, SIAM Journal on Optimization 12(2), 2002). Other boards will come, so the buy is tried on fresh
+//! lots of as many boards, cut one board at a time as they come, and raised where it is cheapest until enough of the
+//! lots give every part. What is reported is the share of lots that the raise has not seen.
+
+use std::collections::BTreeMap;
+
+use fastrand::Rng;
+
+use super::error::PlanningError;
+use crate::job::{Job, share_of};
+use crate::measure::Money;
+use crate::pattern::Pattern;
+use crate::plan::{Confidence, Spare};
+use crate::solve::{
+    CutBoards, Incumbent, Instance, Options, Purchase, Recourse, Solution, SolveError, Source, blanks_of,
+    side_by_side,
+};
+
+/// Boards of all lots together that are opened.
+const BOARDS_OF_A_TRIAL: u64 = 100_000;
+
+/// Lots after which it is seen whether too many have failed.
+const LOTS_AT_ONCE: usize = 20;
+
+/// Fewest and most lots.
+const LOTS: (u64, u64) = (100, 1_000);
+
+/// Raises a buy of drawn boards until so many percent of fresh lots give every part; none where no board is drawn.
+///
+/// # Errors
+/// If a sum is too large to be held exactly, or threads cannot be started.
+pub fn raised(
+    job: &Job,
+    solution: Solution,
+    percent: f64,
+    options: &Options,
+) -> Result<(Solution, Option<Confidence>), PlanningError> {
+    let rows = solution.incumbent.purchase.rows.iter();
+    let bought: Vec<(usize, u64)> =
+        rows.filter(|row| !job.lines[row.line].drawn.is_empty()).map(|row| (row.line, row.boards)).collect();
+    if bought.is_empty() || percent <= 0.0 {
+        return Ok((solution, None));
+    }
+    let recourse = Recourse::new(job, &bought, &solution.incumbent.values, options.seed);
+    let demand = beside_the_rack(job, &solution.incumbent);
+    let all: u64 = bought.iter().map(|(_, boards)| boards).sum();
+    let many = (BOARDS_OF_A_TRIAL / all.max(1)).clamp(LOTS.0, LOTS.1);
+    let trial = |first: u64| Lots::open(&recourse, &demand, options, first, many);
+    let limits = bought.iter().map(|(line, boards)| {
+        job.lines[*line].available.map_or(u64::MAX, |most| most.saturating_sub(*boards))
+    });
+    let limits: Vec<u64> = limits.collect();
+    let prices = recourse.prices();
+    let (seen, fresh) = (trial(0)?, trial(many)?);
+    let lacking = seen.lacking(&limits)?;
+    let mut more = vec![0; bought.len()];
+    let mut share = percent / 100.0;
+    let mut met;
+    loop {
+        let wanted = (share * many as f64).ceil().min(many as f64) as usize;
+        seen.raise(&mut more, &lacking, wanted, &prices)?;
+        seen.take_off(&mut more, wanted, &prices)?;
+        met = fresh.enough(&more)?;
+        let short = percent / 100.0 - met as f64 / many as f64;
+        if short <= 0.0 || share >= 1.0 {
+            break;
+        }
+        share = (share + short.max(1.0 / many as f64)).min(1.0);
+    }
+    let dearest = dearest(&more, &prices);
+    let fewer = match dearest {
+        Some(place) => {
+            let mut less = more.clone();
+            less[place] -= 1;
+            Some(fresh.enough(&less)?)
+        }
+        None => None,
+    };
+    let interval = wilson(met, many as usize);
+    let share = |met: usize| met as f64 / many as f64 * 100.0;
+    let spares = bought.iter().zip(&more).filter(|(_, spare)| **spare > 0);
+    let spares: Vec<Spare> =
+        spares.map(|((line, _), boards)| Spare { line: *line, boards: *boards }).collect();
+    let (solution, cost) = with_spares(job, solution, &spares)?;
+    let confidence = Confidence {
+        asked: percent,
+        enough: share(met),
+        interval: (interval.0 * 100.0, interval.1 * 100.0),
+        lots: many,
+        one_fewer: fewer.map(share),
+        spares,
+        cost,
+    };
+    Ok((solution, Some(confidence)))
+}
+
+/// Pieces wanted, by size, beside those that the plan cuts from the rack: its boards are known.
+fn beside_the_rack(job: &Job, incumbent: &Incumbent) -> Vec<u32> {
+    let instance = Instance::new(job);
+    let mut left = instance.demand();
+    for board in &incumbent.boards {
+        let Source::Rack(rack) = &board.source else { continue };
+        for (size, n) in board.pattern.counts() {
+            let part = &job.parts[instance.sizes[size as usize].parts[0].0];
+            let blanks = blanks_of(job, job.rack[rack[0]].quarter, part).max(1);
+            let pieces = &mut left[size as usize];
+            *pieces = pieces.saturating_sub(n * board.copies * blanks);
+        }
+    }
+    left
+}
+
+/// Lots that were opened once, with what each left wanted.
+struct Lots<'t> {
+    recourse: &'t Recourse,
+    options: &'t Options,
+    left: Vec<(u64, Vec<u32>)>,
+}
+
+impl<'t> Lots<'t> {
+    /// The same lots for the same numbers, whatever the threads.
+    fn open(
+        recourse: &'t Recourse,
+        demand: &[u32],
+        options: &'t Options,
+        first: u64,
+        many: u64,
+    ) -> Result<Lots<'t>, SolveError> {
+        let numbers = (first..first + many).map(|lot| Rng::with_seed(options.seed ^ (lot << 20)).u64(..));
+        let numbers: Vec<u64> = numbers.collect();
+        let left = side_by_side(options, &numbers, |lot, _| (*lot, recourse.open(*lot, demand)))?;
+        Ok(Lots { recourse, options, left })
+    }
+
+    /// What each lot lacks, by line, of which so many boards can be had.
+    fn lacking(&self, limits: &[u64]) -> Result<Vec<Option<Vec<u64>>>, SolveError> {
+        side_by_side(self.options, &self.left, |(lot, left), _| self.recourse.lacking(*lot, left, limits))
+    }
+
+    /// Lots that give every part with so many spare boards of each line.
+    fn enough(&self, more: &[u64]) -> Result<usize, SolveError> {
+        let filled = side_by_side(self.options, &self.left, |(lot, left), _| {
+            self.recourse.is_filled(*lot, left, more)
+        })?;
+        Ok(filled.into_iter().filter(|filled| *filled).count())
+    }
+
+    /// Do so many lots give every part with so many spare boards? It stops where too many have failed.
+    fn are_enough(&self, more: &[u64], wanted: usize) -> Result<bool, SolveError> {
+        let (mut met, mut tried) = (0, 0);
+        for lots in self.left.chunks(LOTS_AT_ONCE) {
+            let filled =
+                side_by_side(self.options, lots, |(lot, left), _| self.recourse.is_filled(*lot, left, more))?;
+            tried += lots.len();
+            met += filled.into_iter().filter(|filled| *filled).count();
+            if met >= wanted || tried - met > self.left.len() - wanted {
+                break;
+            }
+        }
+        Ok(met >= wanted)
+    }
+
+    /// Buys what the lots that lack least in money lack, until enough of them give every part.
+    fn raise(
+        &self,
+        more: &mut [u64],
+        lacking: &[Option<Vec<u64>>],
+        wanted: usize,
+        prices: &[f64],
+    ) -> Result<(), SolveError> {
+        let mut covered = wanted;
+        while !self.are_enough(more, wanted)? {
+            let before = more.to_vec();
+            while *more == before && covered <= lacking.len() {
+                cover(more, lacking, covered, prices);
+                covered += 1 + lacking.len() / 50;
+            }
+            if *more == before {
+                break;
+            }
+        }
+        Ok(())
+    }
+
+    /// Takes spare boards off again, dearest first, as long as enough lots give every part.
+    fn take_off(&self, more: &mut [u64], wanted: usize, prices: &[f64]) -> Result<(), SolveError> {
+        let mut places: Vec<usize> = (0..more.len()).collect();
+        places.sort_by(|one, other| prices[*other].total_cmp(&prices[*one]));
+        for place in places {
+            // The fewest of this line, the others as they are: more boards never lower the share by much.
+            let (mut too_few, mut enough) = (0, more[place]);
+            more[place] = 0;
+            if enough == 0 || self.are_enough(more, wanted)? {
+                continue;
+            }
+            while enough - too_few > 1 {
+                more[place] = (too_few + enough) / 2;
+                if self.are_enough(more, wanted)? { enough = more[place] } else { too_few = more[place] }
+            }
+            more[place] = enough;
+        }
+        Ok(())
+    }
+}
+
+fn dearest(more: &[u64], prices: &[f64]) -> Option<usize> {
+    let spare = (0..more.len()).filter(|place| more[*place] > 0);
+    spare.max_by(|one, other| prices[*one].total_cmp(&prices[*other]))
+}
+
+/// Raises a number of spare boards until so many lots have what they lack, those first that lack least in money.
+fn cover(more: &mut [u64], lacking: &[Option<Vec<u64>>], wanted: usize, prices: &[f64]) {
+    let lacks = |more: &[u64], lot: &[u64]| -> f64 {
+        let each = lot.iter().zip(more).zip(prices);
+        each.map(|((lacked, more), price)| lacked.saturating_sub(*more) as f64 * price).sum()
+    };
+    loop {
+        let open: Vec<(f64, &Vec<u64>)> =
+            lacking.iter().flatten().map(|lot| (lacks(more, lot), lot)).collect();
+        if open.iter().filter(|(lacks, _)| *lacks == 0.0).count() >= wanted {
+            return;
+        }
+        let nearest = open.into_iter().filter(|(lacks, _)| *lacks > 0.0);
+        let Some((_, nearest)) = nearest.min_by(|one, other| one.0.total_cmp(&other.0)) else { return };
+        more.iter_mut().zip(nearest).for_each(|(more, lacked)| *more = (*lacked).max(*more));
+    }
+}
+
+/// The same plan with spare boards, and what they cost. They come in turn after the others, and nothing is cut
+/// from them; what is proven of the sample's plan holds for it with these boards.
+fn with_spares(job: &Job, solution: Solution, spares: &[Spare]) -> Result<(Solution, Money), PlanningError> {
+    if spares.is_empty() {
+        return Ok((solution, Money::ZERO));
+    }
+    let before = solution.incumbent.cost();
+    let mut boards = solution.incumbent.boards;
+    let mut lines: BTreeMap<usize, u64> =
+        solution.incumbent.purchase.rows.iter().map(|row| (row.line, row.boards)).collect();
+    for spare in spares {
+        let bought = lines.entry(spare.line).or_insert(0);
+        let draws = job.lines[spare.line].drawn.len();
+        for place in 0..draws {
+            let copies = share_of(*bought + spare.boards, place, draws) - share_of(*bought, place, draws);
+            if copies > 0 {
+                let source = Source::Drawn(spare.line, place);
+                boards.push(CutBoards { source, pattern: Pattern::empty(), copies: copies as u32 });
+            }
+        }
+        *bought += spare.boards;
+    }
+    boards.sort_by(|one, other| one.source.cmp(&other.source));
+    let purchase = Purchase::new(job, &lines)?;
+    let incumbent = Incumbent { boards, purchase, ..solution.incumbent };
+    let cost = incumbent.cost() - before;
+    Ok((Solution { incumbent, bound: solution.bound + cost }, cost))
+}
+
+/// The score interval of Wilson, Journal of the American Statistical Association 22(158), 1927.
+fn wilson(met: usize, of: usize) -> (f64, f64) {
+    /// Two-sided 95 percent of the normal distribution.
+    const Z: f64 = 1.959_964;
+    let (n, p) = (of as f64, met as f64 / of as f64);
+    let middle = (p + Z * Z / (2.0 * n)) / (1.0 + Z * Z / n);
+    let half = Z / (1.0 + Z * Z / n) * (p * (1.0 - p) / n + Z * Z / (4.0 * n * n)).sqrt();
+    ((middle - half).max(0.0), (middle + half).min(1.0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn wilson_s_interval_is_that_of_a_worked_example() {
+        // 8 of 10 at 95 percent: 0.490 to 0.943 (common worked example of the score interval).
+        let (low, high) = wilson(8, 10);
+        assert!((low - 0.4902).abs() < 5e-4 && (high - 0.9433).abs() < 5e-4, "{low} {high}");
+    }
+
+    #[test]
+    fn a_buy_is_raised_by_what_the_nearest_lots_lack() {
+        let lacking = [[0, 0], [3, 0], [0, 1], [1, 1]].map(|lot| Some(lot.to_vec()));
+        let raised = |wanted: usize| {
+            let mut more = vec![0, 0];
+            cover(&mut more, &lacking, wanted, &[1.0, 2.0]);
+            more
+        };
+        assert_eq!(raised(1), [0, 0]);
+        assert_eq!(raised(2), [0, 1]);
+        assert_eq!(raised(3), [1, 1]);
+        assert_eq!(raised(4), [3, 1]);
+    }
+}

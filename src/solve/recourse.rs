@@ -1,0 +1,266 @@
+//! Boards cut one by one as they come, without knowing the next.
+//!
+//! What a shop does with a pile that it has not measured: look at a board, cut the most valuable pattern of what is
+//! still wanted. Pieces are worth what the linear program of the buy says, and large ones a little more, since
+//! small ones fit anywhere (value correction after Belov and Scheithauer, Operations Research Letters 35(5),
+//! 2007, in one step).
+
+use std::collections::BTreeMap;
+
+use fastrand::Rng;
+
+use super::problem::{Blanks, Instance, before_resawing, blanks_in, blanks_of, blocks_of};
+use crate::job::{DrawnBoard, Job, Offered, one_board};
+use crate::pattern::{BetweenDefects, Blemished, Layout, Piece, Rect};
+
+/// How much more a piece is worth for each whole share of the longest and widest piece.
+const PREFER_LARGE: f64 = 0.1;
+
+/// Boards drawn for each line, from which fresh lots are put together.
+const POOL: usize = 150;
+
+/// Parts that a lot is opened in. Boards of one part are looked at with the same pieces wanted.
+const PARTS: u64 = 10;
+
+/// Boards that a lot may lack at most until it is given up.
+const MOST_LACKING: usize = 400;
+
+/// Boards of a line that are looked at to tell what it gives on the mean.
+const LOOKED_AT: u64 = 3;
+
+/// A board of a pool, by line bought and place.
+type Fresh = (usize, usize);
+
+/// The pieces of a job, and boards of the lines that are bought as they may come.
+#[derive(Debug)]
+pub struct Recourse {
+    /// Value of each size.
+    values: Vec<i64>,
+    lines: Vec<BoughtLine>,
+    kinds: Vec<Kind>,
+}
+
+/// A line that is bought, with its pool.
+#[derive(Debug)]
+struct BoughtLine {
+    line: usize,
+    boards: u64,
+    /// The kind of its boards, and where in the kind's tables its pool begins.
+    kind: usize,
+    first: usize,
+    /// What one board costs, roughly: for a choice among lines.
+    price: f64,
+}
+
+/// Lines that offer the same sizes are looked at together.
+#[derive(Debug)]
+struct Kind {
+    sizes: Vec<u32>,
+    blanks: Blanks,
+    tables: Vec<BetweenDefects>,
+}
+
+impl Recourse {
+    /// Draws a pool of each line that is bought (by index, with the number of boards). `values` are the pieces'
+    /// values by size of the instance.
+    pub fn new(job: &Job, bought: &[(usize, u64)], values: &[i64], seed: u64) -> Recourse {
+        let instance = Instance::new(job);
+        let pieces = || instance.sizes.iter().map(|size| size.piece);
+        let longest = pieces().map(|piece| piece.length.base()).max().unwrap_or(1) as f64;
+        let widest = pieces().map(|piece| piece.width.base()).max().unwrap_or(1) as f64;
+        let worth = |(piece, value): (Piece, &i64)| {
+            let share = piece.length.base() as f64 / longest + piece.width.base() as f64 / widest;
+            ((*value).max(1) as f64 * (1.0 + PREFER_LARGE * share)) as i64
+        };
+        let values = pieces().zip(values).map(worth).collect();
+        let mut kinds: BTreeMap<(Vec<u32>, Blanks), Vec<(usize, Vec<DrawnBoard>)>> = BTreeMap::new();
+        for (place, (line, _)) in bought.iter().enumerate() {
+            let entry = &job.lines[*line];
+            let (length, width) = entry.upper.unwrap_or((entry.length, entry.width));
+            let largest = Offered { length, width, ..entry.offered() };
+            let part_of = |size: u32| &job.parts[instance.sizes[size as usize].parts[0].0];
+            let sizes: Vec<u32> = (0..instance.sizes.len() as u32)
+                .filter(|size| job.shop.serves(&largest, part_of(*size)).is_ok())
+                .collect();
+            let blanks = sizes.iter().map(|size| (*size, blanks_of(job, entry.quarter, part_of(*size))));
+            let blanks = blanks.filter(|(_, blanks)| *blanks > 1).collect();
+            // Lines alike see the same boards, whatever else is bought.
+            let mut random = Rng::with_seed(seed ^ entry.seed());
+            let pool = (0..POOL).map(|_| one_board(entry, job.shop.unit, &mut random)).collect();
+            kinds.entry((sizes, blanks)).or_default().push((place, pool));
+        }
+        let mut lines: Vec<Option<BoughtLine>> = bought.iter().map(|_| None).collect();
+        let kinds = kinds.into_iter().enumerate().map(|(kind, ((sizes, blanks), members))| {
+            let mut boards = Vec::new();
+            for (place, pool) in members {
+                let (line, many) = bought[place];
+                let entry = &job.lines[line];
+                let price = entry.price_of(&job.suppliers[entry.supplier], entry.drawn.len() as u64);
+                let price = price.ok().and_then(|sum| num_traits::ToPrimitive::to_f64(&sum)).unwrap_or(1.0);
+                let price = price / entry.drawn.len().max(1) as f64;
+                lines[place] = Some(BoughtLine { line, boards: many, kind, first: boards.len(), price });
+                boards.extend(pool.iter().map(|board| blemished(job, board)));
+            }
+            let pieces: Vec<(u32, Piece)> =
+                sizes.iter().map(|size| (*size, instance.sizes[*size as usize].piece)).collect();
+            let table = |layout| BetweenDefects::new(layout, &pieces, &boards, instance.cutting());
+            let tables = Layout::ALL.into_iter().map(table).collect();
+            Kind { sizes, blanks, tables }
+        });
+        let kinds = kinds.collect();
+        let lines = lines.into_iter().flatten().collect();
+        Recourse { values, lines, kinds }
+    }
+
+    /// What one board of each line bought costs on the mean, before breaks: for a choice among lines.
+    pub fn prices(&self) -> Vec<f64> {
+        self.lines.iter().map(|line| line.price).collect()
+    }
+
+    /// Opens a fresh lot of the boards bought and cuts it: the pieces still wanted after that, by size. A lot's
+    /// boards are the same whenever it is opened.
+    pub fn open(&self, lot: u64, demand: &[u32]) -> Vec<u32> {
+        let mut left = demand.to_vec();
+        let mut order = Rng::with_seed(lot);
+        for part in 0..PARTS {
+            for kind in 0..self.kinds.len() {
+                let mut fresh: Vec<Fresh> = Vec::new();
+                for (place, line) in self.lines.iter().enumerate().filter(|(_, line)| line.kind == kind) {
+                    // The boards of a line come evenly over the parts.
+                    let upto = |part: u64| (line.boards * part + PARTS / 2) / PARTS;
+                    fresh.extend(
+                        (upto(part)..upto(part + 1)).map(|board| (place, self.fresh(lot, place, board))),
+                    );
+                }
+                order.shuffle(&mut fresh);
+                self.cut(kind, &fresh, &mut left);
+            }
+        }
+        left
+    }
+
+    /// Which board of its pool a line brings as the next but so many of a lot.
+    fn fresh(&self, lot: u64, line: usize, board: u64) -> usize {
+        let of_line = (self.lines[line].line as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15);
+        Rng::with_seed(lot ^ of_line ^ board.wrapping_mul(0xd1b5_4a32_d192_ed03)).usize(..POOL)
+    }
+
+    /// Boards of each line that would fill what a lot left wanted, bought one by one where they give most for
+    /// their price on the mean, up to so many of each line; none if they never do.
+    pub fn lacking(&self, lot: u64, left: &[u32], most: &[u64]) -> Option<Vec<u64>> {
+        let mut left = left.to_vec();
+        let mut lacked = vec![0; self.lines.len()];
+        for _ in 0..MOST_LACKING {
+            if left.iter().all(|pieces| *pieces == 0) {
+                return Some(lacked);
+            }
+            let wants = |kind: usize| self.kinds[kind].sizes.iter().any(|size| left[*size as usize] > 0);
+            let rate = |(place, line): (usize, &BoughtLine)| {
+                if !wants(line.kind) {
+                    return (0.0, place);
+                }
+                // Boards that are looked at for a mean are not the ones that come.
+                let seen: Vec<usize> =
+                    (0..LOOKED_AT).map(|n| self.fresh(!lot, place, n) + line.first).collect();
+                let found = self.best_of(line.kind, &seen, &left).into_iter().flatten();
+                (found.map(|(worth, _)| worth as f64).sum::<f64>() / line.price, place)
+            };
+            let to_be_had = self.lines.iter().enumerate().filter(|(place, _)| lacked[*place] < most[*place]);
+            let rates = to_be_had.map(rate);
+            let (rate, place) = rates.max_by(|one, other| one.0.total_cmp(&other.0))?;
+            if rate <= 0.0 {
+                return None;
+            }
+            let board = self.fresh(lot, place, self.lines[place].boards + lacked[place]);
+            lacked[place] += 1;
+            self.cut(self.lines[place].kind, &[(place, board)], &mut left);
+        }
+        None
+    }
+
+    /// Is what a lot left wanted filled by so many spare boards of each line? They lie there to be seen, and the best
+    /// one comes first.
+    pub fn is_filled(&self, lot: u64, left: &[u32], spares: &[u64]) -> bool {
+        let mut left = left.to_vec();
+        let line = |place: usize| &self.lines[place];
+        let mut unopened: Vec<Fresh> = Vec::new();
+        for (place, many) in spares.iter().enumerate() {
+            let own = line(place).boards..line(place).boards + many;
+            unopened.extend(own.map(|board| (place, self.fresh(lot, place, board))));
+        }
+        let mut worths: Vec<i64> = vec![0; unopened.len()];
+        let mut changed: Vec<bool> = vec![true; self.kinds.len()];
+        while left.iter().any(|pieces| *pieces > 0) {
+            for kind in (0..self.kinds.len()).filter(|kind| changed[*kind]) {
+                let own = (0..unopened.len()).filter(|place| line(unopened[*place].0).kind == kind);
+                let own: Vec<usize> = own.collect();
+                let boards: Vec<usize> =
+                    own.iter().map(|place| line(unopened[*place].0).first + unopened[*place].1).collect();
+                for (place, found) in own.iter().zip(self.best_of(kind, &boards, &left)) {
+                    worths[*place] = found.map_or(0, |(worth, _)| worth);
+                }
+            }
+            // Boards that give nothing now give nothing later.
+            let best = (0..worths.len()).max_by_key(|place| (worths[*place], std::cmp::Reverse(*place)));
+            let Some(best) = best.filter(|best| worths[*best] > 0) else { return false };
+            let board = unopened.remove(best);
+            worths.remove(best);
+            let before = left.clone();
+            self.cut(line(board.0).kind, &[board], &mut left);
+            let taken = |size: &u32| before[*size as usize] != left[*size as usize];
+            changed = self.kinds.iter().map(|kind| kind.sizes.iter().any(taken)).collect();
+        }
+        true
+    }
+
+    /// Cuts boards of one kind one after the other; what they give is taken off `left`.
+    fn cut(&self, kind: usize, boards: &[Fresh], left: &mut [u32]) {
+        let places: Vec<usize> = boards.iter().map(|(line, board)| self.lines[*line].first + board).collect();
+        let best = self.best_of(kind, &places, left);
+        for (place, found) in places.into_iter().zip(best) {
+            let Some((_, counts)) = found else { continue };
+            let blanks = &self.kinds[kind].blanks;
+            let wanted =
+                |(size, n): &(u32, u32)| *n <= left[*size as usize].div_ceil(blanks_in(blanks, *size));
+            // Where boards before it took what it was to give, it is looked at again.
+            let found = if counts.iter().all(wanted) {
+                Some(counts)
+            } else {
+                self.best(kind, place, left).map(|(_, counts)| counts)
+            };
+            for (size, n) in found.unwrap_or_default() {
+                let pieces = &mut left[size as usize];
+                *pieces = pieces.saturating_sub(n * blanks_in(blanks, size));
+            }
+        }
+    }
+
+    fn best(&self, kind: usize, place: usize, left: &[u32]) -> Option<(i64, Vec<(u32, u32)>)> {
+        self.best_of(kind, &[place], left).pop().flatten()
+    }
+
+    /// The most valuable pieces of each board, in whichever layout gives more; none where it gives nothing.
+    fn best_of(&self, kind: usize, places: &[usize], left: &[u32]) -> Vec<Option<(i64, Vec<(u32, u32)>)>> {
+        let kind = &self.kinds[kind];
+        let mut best: Vec<Option<(i64, Vec<(u32, u32)>)>> = vec![None; places.len()];
+        if places.is_empty() || kind.sizes.iter().all(|size| left[*size as usize] == 0) {
+            return best;
+        }
+        let (values, limits) = before_resawing(&kind.blanks, &self.values, left);
+        for table in &kind.tables {
+            for (found, (pattern, worth)) in best.iter_mut().zip(table.patterns(places, &values, &limits)) {
+                if worth > 0 && found.as_ref().is_none_or(|(most, _)| worth > *most) {
+                    *found = Some((worth, pattern.counts()));
+                }
+            }
+        }
+        best
+    }
+}
+
+fn blemished(job: &Job, board: &DrawnBoard) -> Blemished {
+    let nothing = Rect { length: crate::measure::Length::ZERO, width: crate::measure::Length::ZERO };
+    let usable = job.shop.usable(board.length, board.width);
+    let rect = usable.map_or(nothing, |(length, width)| Rect { length, width });
+    Blemished { rect, blocks: blocks_of(&job.shop, &board.defects, rect) }
+}
