@@ -145,9 +145,9 @@ impl Recourse {
         Rng::with_seed(lot ^ of_line ^ board.wrapping_mul(0xd1b5_4a32_d192_ed03)).usize(..POOL)
     }
 
-    /// Boards of each line that would fill what a lot left wanted, bought one by one where they give most for
-    /// their price on the mean, up to so many of each line; none if they never do.
-    pub fn lacking(&self, lot: u64, left: &[u32], most: &[u64]) -> Option<Vec<u64>> {
+    /// Boards of each line that would fill what a lot and so many spares left wanted, bought one by one where they
+    /// give most for their price on the mean, up to so many of each line; none if they never do.
+    pub fn lacking(&self, lot: u64, left: &[u32], spares: &[u64], most: &[u64]) -> Option<Vec<u64>> {
         let mut left = left.to_vec();
         let mut lacked = vec![0; self.lines.len()];
         for _ in 0..MOST_LACKING {
@@ -165,22 +165,26 @@ impl Recourse {
                 let found = self.best_of(line.kind, &seen, &left).into_iter().flatten();
                 (found.map(|(worth, _)| worth as f64).sum::<f64>() / line.price, place)
             };
-            let to_be_had = self.lines.iter().enumerate().filter(|(place, _)| lacked[*place] < most[*place]);
+            let to_be_had = self
+                .lines
+                .iter()
+                .enumerate()
+                .filter(|(place, _)| spares[*place] + lacked[*place] < most[*place]);
             let rates = to_be_had.map(rate);
             let (rate, place) = rates.max_by(|one, other| one.0.total_cmp(&other.0))?;
             if rate <= 0.0 {
                 return None;
             }
-            let board = self.fresh(lot, place, self.lines[place].boards + lacked[place]);
+            let board = self.fresh(lot, place, self.lines[place].boards + spares[place] + lacked[place]);
             lacked[place] += 1;
             self.cut(self.lines[place].kind, &[(place, board)], &mut left);
         }
         None
     }
 
-    /// Is what a lot left wanted filled by so many spare boards of each line? They lie there to be seen, and the best
-    /// one comes first.
-    pub fn is_filled(&self, lot: u64, left: &[u32], spares: &[u64]) -> bool {
+    /// What of the pieces that a lot left wanted is still wanted after so many spare boards of each line. They lie
+    /// there to be seen, and the best one comes first.
+    pub fn after_spares(&self, lot: u64, left: &[u32], spares: &[u64]) -> Vec<u32> {
         let mut left = left.to_vec();
         let line = |place: usize| &self.lines[place];
         let mut unopened: Vec<Fresh> = Vec::new();
@@ -202,7 +206,7 @@ impl Recourse {
             }
             // Boards that give nothing now give nothing later.
             let best = (0..worths.len()).max_by_key(|place| (worths[*place], std::cmp::Reverse(*place)));
-            let Some(best) = best.filter(|best| worths[*best] > 0) else { return false };
+            let Some(best) = best.filter(|best| worths[*best] > 0) else { break };
             let board = unopened.remove(best);
             worths.remove(best);
             let before = left.clone();
@@ -210,7 +214,7 @@ impl Recourse {
             let taken = |size: &u32| before[*size as usize] != left[*size as usize];
             changed = self.kinds.iter().map(|kind| kind.sizes.iter().any(taken)).collect();
         }
-        true
+        left
     }
 
     /// Cuts boards of one kind one after the other; what they give is taken off `left`.
