@@ -1,4 +1,4 @@
-//! Decisions about the buy: dealers compared, scenarios, random lots, the yard.
+//! Decisions about the buy: dealers compared, scenarios, the yard.
 
 mod support;
 
@@ -10,7 +10,7 @@ use ripwright::intake::{job_of_tally, read_job, read_job_despite_bad_prices, rea
 use ripwright::job::Job;
 use ripwright::measure::Money;
 use ripwright::plan::{Plan, build_plan};
-use ripwright::planning::{Asked, Outcome, buy_lots, compare, rank};
+use ripwright::planning::{Outcome, compare, rank};
 use ripwright::report::{Decision, DecisionText, Report};
 use ripwright::solve::{Options, solve};
 use support::Folder;
@@ -148,58 +148,6 @@ fn a_bad_scenario_is_said_with_its_row() {
     {
         assert!(text.contains(part), "{text}");
     }
-}
-
-/// The buy of one lot, tried on boards drawn and counted here, by arithmetic that knows no pattern.
-#[test]
-fn a_lot_is_enough_as_often_as_promised() {
-    let shop = ("shop.toml", "[saw]\nrip_kerf = \"1/8\"\ncrosscut_kerf = \"1/8\"\n");
-    let orders = ("orders.csv", "order,product,quantity\nA,slat,60\n");
-    let parts =
-        ("parts.csv", "product,part,pieces,length,width,thickness,species\nslat,slat,1,30,2,3/4,oak\n");
-    let prices = ("prices/yard.csv", "species,quarter,grade,width,length,price\noak,4/4,1C,4..9,8',5.00\n");
-    let folder = Folder::new(&[shop, orders, parts, prices]);
-    let (job, _) = read_job_despite_bad_prices(folder.path()).unwrap();
-    let asked = Asked { confidence: 90.0, samples: 400, defects: false };
-    let buy = buy_lots(&job, asked, &options(), &|| ()).unwrap();
-    assert_eq!(buy.rows.len(), 1);
-    assert!(buy.interval.0 >= 90.0 && buy.interval.1 <= 100.0);
-    let boards = buy.rows[0].boards;
-    let mut random = fastrand::Rng::with_seed(987_654);
-    let mut enough = |boards: u64| {
-        let runs = (0..1000).filter(|_| {
-            // Widths in eighths from 4 to 9 in; 3 slats of 30 1/8 fit 94 1/8; (w - 1/2 + 1/8) / 2 1/8 rows.
-            let slats = (0..boards).map(|_| {
-                let eighths = 32 + (random.f64() * 40.0) as u64;
-                (eighths - 4 + 1) / 17 * 3
-            });
-            slats.sum::<u64>() >= 60
-        });
-        runs.count()
-    };
-    let promised = enough(boards);
-    assert!(promised >= 900, "{boards} boards were enough in {promised} of 1000");
-    // And it is not twice what is needed.
-    let half = enough(boards / 2);
-    assert!(half < 100, "half of {boards} boards would do in {half} of 1000");
-}
-
-/// What the rack gives is certain, so the samples are asked for the rest only.
-#[test]
-fn a_part_that_the_rack_alone_gives_does_not_spoil_the_lots() {
-    let orders = ("orders.csv", "order,product,quantity\nA,slat,12\nA,beam,1\n");
-    let parts = (
-        "parts.csv",
-        "product,part,pieces,length,width,thickness,species\nslat,slat,1,30,2,3/4,oak\nbeam,beam,1,40,5,3 1/2,oak\n",
-    );
-    let prices = ("prices/yard.csv", "species,quarter,grade,width,length,price\noak,4/4,1C,4..9,8',5.00\n");
-    let rack = ("rack.csv", "board,species,quarter,grade,width,length\nR1,oak,16/4,1C,6,48\n");
-    let folder = Folder::new(&[orders, parts, prices, rack]);
-    let (job, _) = read_job_despite_bad_prices(folder.path()).unwrap();
-    let asked = Asked { confidence: 80.0, samples: 100, defects: false };
-    let buy = buy_lots(&job, asked, &options(), &|| ()).unwrap();
-    assert_eq!(buy.rows.len(), 1);
-    assert!(buy.interval.0 >= 80.0);
 }
 
 #[test]

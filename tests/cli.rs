@@ -26,6 +26,15 @@ fn plan(folder: &Folder, more: &[&str]) -> (i32, String) {
     (output.status.code().unwrap(), text(&output.stderr))
 }
 
+/// The demo with boards taken as clear, which is planned in a moment.
+fn clear_demo() -> Folder {
+    let folder = Folder::new(&[]);
+    for (name, content) in ripwright::demo::files(ripwright::measure::Unit::Inch) {
+        folder.write(name, content);
+    }
+    folder
+}
+
 #[test]
 fn a_plan_is_written_whole_and_checks() {
     let folder = Folder::new(SMALL);
@@ -58,8 +67,7 @@ fn a_plan_is_written_whole_and_checks() {
 
 #[test]
 fn the_same_input_gives_the_same_bytes_whatever_the_threads() {
-    let folder = Folder::new(&[]);
-    ripwright().arg("demo").arg(folder.path()).assert().success();
+    let folder = clear_demo();
     let run = |threads: &str| {
         let output = ripwright()
             .args(["plan", "--out", "-", "--gap", "3", "--threads", threads])
@@ -227,8 +235,7 @@ fn standard_output_takes_each_format() {
 
 #[test]
 fn a_stop_before_the_gap_exits_4_with_a_complete_plan() {
-    let folder = Folder::new(&[]);
-    ripwright().arg("demo").arg(folder.path()).assert().success();
+    let folder = clear_demo();
     let out = folder.join("out");
     let output = ripwright()
         .args(["plan", "--gap", "0", "--time", "0.05", "--out"])
@@ -253,16 +260,17 @@ fn the_summary_reads_as_it_should() {
 fn both_demos_are_sound_jobs() {
     for unit in ["in", "mm"] {
         let folder = Folder::new(&[]);
-        ripwright().arg("demo").arg(folder.path()).args(["--unit", unit]).assert().success();
-        let job = ripwright::intake::read_job(folder.path()).unwrap();
+        ripwright().arg("demo").arg(folder.join("demo")).args(["--unit", unit]).assert().success();
+        let job = ripwright::intake::read_job(&folder.join("demo")).unwrap();
         assert_eq!(job.warnings, []);
+        assert!(job.lines.iter().all(|line| !line.drawn.is_empty()), "the demo's boards are drawn");
         // What the issue of the demo asks for.
         let products: std::collections::BTreeSet<_> = job.parts.iter().map(|part| &part.product).collect();
         let species: std::collections::BTreeSet<_> = job.lines.iter().map(|line| &line.species).collect();
         let classes: std::collections::BTreeSet<_> = job.lines.iter().map(|line| line.quarter).collect();
         assert!(products.len() >= 8 && job.parts.len() >= 60 && species.len() >= 4 && classes.len() >= 4);
         assert!(job.suppliers.len() >= 3 && job.rack.len() >= 25 && job.orders.len() >= 40);
-        let scenarios = ripwright::intake::read_scenarios(&folder.join("scenarios.csv"), &job).unwrap();
+        let scenarios = ripwright::intake::read_scenarios(&folder.join("demo/scenarios.csv"), &job).unwrap();
         assert!(scenarios.len() >= 5);
     }
 }
@@ -296,7 +304,7 @@ fn completions_and_manual_pages_name_every_command() {
         .assert()
         .success();
     let bash = String::from_utf8_lossy(&bash.get_output().stdout).into_owned();
-    for command in ["plan", "compare", "scenarios", "lots", "yard", "nightly", "check", "demo"] {
+    for command in ["plan", "compare", "scenarios", "yard", "nightly", "check", "demo"] {
         let page = std::fs::read_to_string(folder.join(&format!("ripwright-{command}.1"))).unwrap();
         assert!(page.contains(".SH SYNOPSIS") || page.contains("SYNOPSIS"), "{command}");
         assert!(bash.contains(command));

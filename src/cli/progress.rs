@@ -43,6 +43,7 @@ impl Progress {
                 let gap = (cost - bound).to_f64() / cost.to_f64().max(0.01) * 100.0;
                 format!("best plan {cost}, none can cost less than {bound} (gap {gap:.2} %)")
             }
+            Event::TryingFreshLots => "trying the buy on fresh lots of boards".to_string(),
             _ => "looking for fewer settings".to_string(),
         };
         if let Some(start) = self.lines {

@@ -210,7 +210,7 @@ impl Default for Shop {
                 joint_percent: Money::cents(200),
             },
             resaw: Resaw { blanks: 1, kerf: ticks(8), cleaning: ticks(4) },
-            wood: Wood { defects: WoodDefects::None },
+            wood: Wood { defects: WoodDefects::ByGrade },
         }
     }
 }

@@ -47,6 +47,8 @@ impl Report for BuyCsv<'_> {
             "per",
             "percent_off",
             "cost",
+            "width_to",
+            "length_to",
         ];
         let row = |row: &crate::plan::Buy| {
             vec![
@@ -62,6 +64,8 @@ impl Report for BuyCsv<'_> {
                 row.per.name().to_string(),
                 row.percent_off.price(),
                 row.cost.to_string(),
+                row.ranges()[0].1.to_f64(plan.unit).to_string(),
+                row.ranges()[1].1.to_f64(plan.unit).to_string(),
             ]
         };
         table(&header, plan.buy.iter().map(row).collect())

@@ -6,13 +6,13 @@ use minijinja::value::Serde;
 use serde::Serialize;
 
 use super::labels::{code, label_text};
-use super::text::times;
+use super::text::{for_this_sample, range, times};
 use super::{RenderError, Report};
 use crate::job::{Fit, HoleKind, Job, Make};
 use crate::measure::{Length, Unit};
 use crate::plan::{
-    Board, BoardSource, CutKind, Drilling, Finishing, Joined, Made, Plan, Purpose, Resawing, Reserved,
-    SetupKind, resawing,
+    Board, BoardSource, Confidence, CutKind, Drilling, Finishing, Joined, Made, Plan, Purpose, Resawing,
+    Reserved, SetupKind, resawing,
 };
 use crate::planning::Checked;
 use crate::solve::Status;
@@ -46,6 +46,8 @@ impl Report for Sheets<'_> {
             cost: cost_lines(plan),
             total: plan.cost.total.to_string(),
             proof: proof(plan),
+            drawn: plan.has_drawn_boards(),
+            confidence: plan.confidence.as_ref().map(Confidence::told),
             buy: buy_rows(plan),
             wood: wood(plan),
             stock: format!("{:.2}", plan.waste.stock.board_feet_f64()),
@@ -85,6 +87,9 @@ struct Page {
     cost: Vec<(&'static str, String)>,
     total: String,
     proof: String,
+    /// Are there boards that nobody has seen?
+    drawn: bool,
+    confidence: Option<String>,
     buy: Vec<BuyView>,
     wood: Vec<WoodView>,
     stock: String,
@@ -304,10 +309,11 @@ fn cost_lines(plan: &Plan) -> Vec<(&'static str, String)> {
 }
 
 fn proof(plan: &Plan) -> String {
+    let sample = for_this_sample(plan);
     match plan.status {
-        Status::Optimal => "Proven: no plan is cheaper.".to_string(),
+        Status::Optimal => format!("Proven: {sample}no plan is cheaper."),
         Status::WithinGap | Status::Stopped => format!(
-            "Proven: no plan costs less than {} (gap {:.2} %), so at most {} can still be saved.",
+            "Proven: {sample}no plan costs less than {} (gap {:.2} %), so at most {} can still be saved.",
             plan.cost.lower_bound,
             plan.cost.gap_percent,
             plan.cost.total - plan.cost.lower_bound
@@ -330,7 +336,11 @@ fn buy_rows(plan: &Plan) -> Vec<BuyView> {
     let view = |row: &crate::plan::Buy| BuyView {
         dealer: row.supplier.clone(),
         board: format!("{} {} {}", row.species, row.quarter, row.grade),
-        size: format!("{} x {}", shown(row.width, plan.unit), long(row.length, plan.unit)),
+        size: format!(
+            "{} x {}",
+            range(row.ranges()[0], |width| shown(width, plan.unit)),
+            range(row.ranges()[1], |length| long(length, plan.unit))
+        ),
         boards: row.boards,
         feet: format!("{:.2}", row.board_feet.board_feet_f64()),
         price: format!("{} / {}", row.price.price(), row.per.name()),
@@ -436,6 +446,8 @@ struct BoxView {
 struct DrawingView {
     id: String,
     copies: u32,
+    drawn: bool,
+
     from: String,
     layout: &'static str,
     along_with: Option<String>,
@@ -495,6 +507,12 @@ fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
         let label = if offcut.keep { "keep".to_string() } else { String::new() };
         boxes.push(BoxView { x, y, width, height, class, label, title: format!("{what} {size}") });
     }
+    for defect in &board.defects {
+        let (x, y, width, height) =
+            scale.place(defect.x0, defect.y0, defect.x1 - defect.x0, defect.y1 - defect.y0);
+        let title = "defect".to_string();
+        boxes.push(BoxView { x, y, width, height, class: "defect", label: String::new(), title });
+    }
     let mut before = None;
     let mut kerf = String::new();
     let cuts = board
@@ -529,6 +547,7 @@ fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
     DrawingView {
         id: board.id.clone(),
         copies: board.copies,
+        drawn: board.drawn,
         from: source(plan, board),
         layout: match board.layout {
             crate::pattern::Layout::RipFirst => "rip first",

@@ -3,7 +3,7 @@
 use super::table::{Align, aligned};
 use super::{RenderError, Report};
 use crate::job::{Job, Make};
-use crate::measure::Volume;
+use crate::measure::{Length, Volume};
 use crate::plan::{BoardSource, Plan, Resawing, SetupKind, resawing};
 use crate::planning::Checked;
 use crate::solve::Status;
@@ -61,8 +61,8 @@ fn buy(plan: &Plan) -> String {
                 row.species.clone(),
                 row.quarter.to_string(),
                 row.grade.to_string(),
-                row.width.display(plan.unit).to_string(),
-                row.length.display_feet(plan.unit).to_string(),
+                range(row.ranges()[0], |width| width.display(plan.unit).to_string()),
+                range(row.ranges()[1], |length| length.display_feet(plan.unit).to_string()),
                 row.boards.to_string(),
                 format!("{:.2}", row.board_feet.board_feet_f64()),
                 row.price.price(),
@@ -84,6 +84,22 @@ fn buy(plan: &Plan) -> String {
         feet.board_feet_f64(),
         aligned(&columns, &rows, "  ")
     )
+}
+
+/// A size, or a range from one to another.
+pub fn range((from, to): (Length, Length), shown: impl Fn(Length) -> String) -> String {
+    if from == to { shown(from) } else { format!("{}..{}", shown(from), shown(to)) }
+}
+
+/// What is proven holds for the boards drawn, where some are.
+pub fn for_this_sample(plan: &Plan) -> &'static str {
+    match (plan.has_drawn_boards(), &plan.confidence) {
+        (false, _) => "",
+        (true, Some(confidence)) if !confidence.spares.is_empty() => {
+            "for this sample of boards, with its spares, "
+        }
+        (true, _) => "for this sample of boards, ",
+    }
 }
 
 fn trimmed(number: &str) -> &str {
@@ -116,23 +132,30 @@ fn cost(plan: &Plan) -> String {
     for (name, amount) in lines {
         text.push_str(&format!("  {name:<22}{amount:>widest$}\n"));
     }
+    let sample = for_this_sample(plan);
     let proof = match plan.status {
-        Status::Optimal => "  proven: no plan is cheaper\n".to_string(),
+        Status::Optimal => format!("  proven: {sample}no plan is cheaper\n"),
         Status::WithinGap => {
             format!(
-                "  proven: no plan costs less than {} (gap {:.2} %)\n",
+                "  proven: {sample}no plan costs less than {} (gap {:.2} %)\n",
                 cost.lower_bound, cost.gap_percent
             )
         }
         Status::Stopped => format!(
-            "  stopped before the gap asked for: at most {} can still be saved, since no plan costs less\n  \
-             than {} (gap {:.2} %)\n",
+            "  stopped before the gap asked for: at most {} can still be saved, since {sample}no plan costs\n  \
+             less than {} (gap {:.2} %)\n",
             cost.total - cost.lower_bound,
             cost.lower_bound,
             cost.gap_percent
         ),
     };
     text.push_str(&proof);
+    if plan.has_drawn_boards() {
+        text.push_str("\nBoards: drawn as their grade and size say; measure those that come, then plan again at the yard\n");
+        if let Some(confidence) = &plan.confidence {
+            text.push_str(&format!("  {}\n", confidence.told()));
+        }
+    }
     text
 }
 

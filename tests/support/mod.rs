@@ -18,9 +18,11 @@ pub struct Folder {
 }
 
 impl Folder {
-    /// A folder with the given files; a name may hold a slash.
+    /// A folder with the given files; a name may hold a slash. Bought boards are clear unless `shop.toml` says
+    /// otherwise.
     pub fn new(files: &[(&str, &str)]) -> Folder {
         let folder = Folder { place: tempfile::tempdir().unwrap() };
+        folder.write("shop.toml", "");
         for (name, content) in files {
             folder.write(name, content);
         }
@@ -31,7 +33,9 @@ impl Folder {
     pub fn write(&self, name: &str, content: &str) {
         let path = self.path().join(name);
         std::fs::create_dir_all(path.parent().unwrap()).unwrap();
-        std::fs::write(path, content).unwrap();
+        let clear = name == "shop.toml" && !content.contains("[wood]");
+        let wood = if clear { "\n[wood]\ndefects = \"none\"\n" } else { "" };
+        std::fs::write(path, format!("{content}{wood}")).unwrap();
     }
 
     pub fn path(&self) -> &Path {
