@@ -30,8 +30,9 @@ def write(folder, shop, parts, prices, suppliers=None):
     """Writes a job of one order of one product; prices are by dealer."""
     folder = pathlib.Path(folder)
     (folder / "prices").mkdir(parents=True, exist_ok=True)
-    # Boards are clear, as in the sets that are published.
-    (folder / "shop.toml").write_text(shop + '[wood]\ndefects = "none"\n')
+    # Boards are clear, as in the sets that are published, unless the shop says otherwise.
+    wood = "" if "[wood]" in shop else '[wood]\ndefects = "none"\n'
+    (folder / "shop.toml").write_text(shop + wood)
     (folder / "orders.csv").write_text("order,product,quantity\n1,P,1\n")
     rows = ["product,part,pieces,length,width,thickness,species,grade"]
     rows += [f"P,p{number},{row}" for number, row in enumerate(parts, 1)]

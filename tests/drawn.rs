@@ -7,7 +7,7 @@ use ripwright::intake::read_job;
 use ripwright::job::{DrawnBoard, Job, one_board, share_of};
 use ripwright::measure::{Length, Unit};
 use ripwright::planning::{Request, plan};
-use ripwright::solve::Options;
+use ripwright::solve::{Options, Status};
 use ripwright::trade::grading::{Made, grade_of, makes, surface_measure};
 use ripwright::trade::{Defect, Grade};
 use support::Folder;
@@ -77,6 +77,7 @@ fn the_buy_of_one_lot_is_what_arithmetic_says() {
         let fewest = (1..200).find(|boards| given(*boards) >= 30).unwrap();
         let checked = plan(&job, &Request::new(options()), &|_| ()).unwrap();
         assert_eq!(checked.plan().buy[0].boards, fewest, "{prices}: {each:?}");
+        assert_eq!(checked.plan().status, Status::Optimal, "{prices}");
         // What is bought is the first so many, each with its own size.
         let area = |boards: &mut dyn Iterator<Item = (Length, Length, u64)>| -> i128 {
             boards.map(|(x, y, n)| i128::from(x.base()) * i128::from(y.base()) * i128::from(n)).sum()
@@ -88,6 +89,36 @@ fn the_buy_of_one_lot_is_what_arithmetic_says() {
             &mut drawn.map(|(place, one)| (one.length, one.width, share_of(fewest, place, line.drawn.len()))),
         );
         assert_eq!(bought, first, "{prices}");
+    }
+}
+
+/// Of two lots the cheapest pair of numbers is bought, by trying all pairs.
+#[test]
+fn the_buy_of_two_lots_is_the_cheapest_pair() {
+    for (one, other) in [
+        ("oak,4/4,FAS,6,8',3.10", "oak,4/4,2A,4..9,6'..10',2.00"),
+        ("oak,4/4,1C,5..9,6'..9',2.70", "oak,4/4,1C,6,8',2.60"),
+    ] {
+        let job = job(&format!("species,quarter,grade,width,length,price\n{one}\n{other}\n"));
+        let lot = |line: usize, boards: u64| -> (u64, f64) {
+            let line = &job.lines[line];
+            let slats: Vec<u64> = line.drawn.iter().map(most_slats).collect();
+            let shares = slats.iter().enumerate();
+            let given = shares.map(|(place, slats)| slats * share_of(boards, place, line.drawn.len())).sum();
+            let price = line.price_of(&job.suppliers[0], boards).unwrap();
+            (given, num_traits::ToPrimitive::to_f64(&price).unwrap())
+        };
+        let mut cheapest = f64::MAX;
+        for first in 0..30 {
+            let (given, price) = lot(0, first);
+            let second = (0..60).find(|second| given + lot(1, *second).0 >= 30).unwrap();
+            cheapest = cheapest.min(price + lot(1, second).1);
+        }
+        let checked = plan(&job, &Request::new(options()), &|_| ()).unwrap();
+        let cost = checked.plan().cost.total.to_f64();
+        // Each row is rounded to a cent.
+        assert!((cost - cheapest).abs() < 0.011, "{one}, {other}: {cost}, {cheapest}");
+        assert!(checked.plan().cost.lower_bound.to_f64() <= cheapest + 0.011);
     }
 }
 
@@ -153,13 +184,14 @@ fn a_buy_is_enough_as_often_as_promised() {
 fn makes_by_trying(grade: Grade, feet: i64, inches: i64, defects: &[Defect]) -> bool {
     // (least cuttings, units a foot, cuttings, extra cutting): the published table, written down once more.
     let measure = surface_measure(Length::inches(12 * feet), Length::inches(inches));
-    let (least, sizes, units, most, extra): ((i64, i64), &[(i64, i64)], i64, i64, Option<(i64, i64, i64)>) =
-        match grade {
-            Grade::Fas => ((6, 8), &[(4, 5), (3, 7)], 10, (measure / 4).min(4), Some((6, 15, 11))),
-            Grade::C1 => ((3, 4), &[(4, 2), (3, 3)], 8, ((measure + 1) / 3).min(5), Some((3, 10, 9))),
-            Grade::C2a => ((3, 4), &[(3, 2)], 6, (measure / 2).min(7), Some((2, 7, 8))),
-            _ => unreachable!(),
-        };
+    type Sizes = &'static [(i64, i64)];
+    type Extra = Option<(i64, i64, i64)>;
+    let (least, sizes, units, most, extra): ((i64, i64), Sizes, i64, i64, Extra) = match grade {
+        Grade::Fas => ((6, 8), &[(4, 5), (3, 7)], 10, (measure / 4).min(4), Some((6, 15, 11))),
+        Grade::C1 => ((3, 4), &[(4, 2), (3, 3)], 8, ((measure + 1) / 3).min(5), Some((3, 10, 9))),
+        Grade::C2a => ((3, 4), &[(3, 2)], 6, (measure / 2).min(7), Some((2, 7, 8))),
+        _ => unreachable!(),
+    };
     if inches < least.0 || feet < least.1 {
         return false;
     }

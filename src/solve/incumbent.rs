@@ -199,6 +199,8 @@ impl<'a> Shared<'a> {
     /// Raises the bound, never lowers it.
     pub fn raise_bound(&self, bound: i64) {
         let mut known = self.known();
+        // A row of drawn boards is rounded once, which may take half a cent off what was proven of its boards.
+        let bound = known.best.as_ref().map_or(bound, |best| bound.min(money_ticks(best.cost())));
         if bound > known.bound {
             known.bound = bound;
             self.tell(&known);

@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 
 use fastrand::Rng;
 
-use super::problem::{Blanks, Instance, before_resawing, blanks_in, blanks_of, blocks_of};
+use super::problem::{Blanks, Counts, Instance, before_resawing, blanks_in, blanks_of, blocks_of};
 use crate::job::{DrawnBoard, Job, Offered, one_board};
 use crate::pattern::{BetweenDefects, Blemished, Layout, Piece, Rect};
 
@@ -27,6 +27,12 @@ const MOST_LACKING: usize = 400;
 
 /// Boards of a line that are looked at to tell what it gives on the mean.
 const LOOKED_AT: u64 = 3;
+
+/// A line bought, by place, with the boards that it may bring.
+type Pool = (usize, Vec<DrawnBoard>);
+
+/// What a board gives: its worth, and the pieces by size.
+type Gives = (i64, Counts);
 
 /// A board of a pool, by line bought and place.
 type Fresh = (usize, usize);
@@ -73,7 +79,7 @@ impl Recourse {
             ((*value).max(1) as f64 * (1.0 + PREFER_LARGE * share)) as i64
         };
         let values = pieces().zip(values).map(worth).collect();
-        let mut kinds: BTreeMap<(Vec<u32>, Blanks), Vec<(usize, Vec<DrawnBoard>)>> = BTreeMap::new();
+        let mut kinds: BTreeMap<(Vec<u32>, Blanks), Vec<Pool>> = BTreeMap::new();
         for (place, (line, _)) in bought.iter().enumerate() {
             let entry = &job.lines[*line];
             let (length, width) = entry.upper.unwrap_or((entry.length, entry.width));
@@ -239,14 +245,14 @@ impl Recourse {
         }
     }
 
-    fn best(&self, kind: usize, place: usize, left: &[u32]) -> Option<(i64, Vec<(u32, u32)>)> {
+    fn best(&self, kind: usize, place: usize, left: &[u32]) -> Option<Gives> {
         self.best_of(kind, &[place], left).pop().flatten()
     }
 
     /// The most valuable pieces of each board, in whichever layout gives more; none where it gives nothing.
-    fn best_of(&self, kind: usize, places: &[usize], left: &[u32]) -> Vec<Option<(i64, Vec<(u32, u32)>)>> {
+    fn best_of(&self, kind: usize, places: &[usize], left: &[u32]) -> Vec<Option<Gives>> {
         let kind = &self.kinds[kind];
-        let mut best: Vec<Option<(i64, Vec<(u32, u32)>)>> = vec![None; places.len()];
+        let mut best: Vec<Option<Gives>> = vec![None; places.len()];
         if places.is_empty() || kind.sizes.iter().all(|size| left[*size as usize] == 0) {
             return best;
         }

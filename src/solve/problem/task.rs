@@ -198,6 +198,12 @@ impl<'a> Task<'a> {
         self.instance.lots.iter().map(next).collect()
     }
 
+    /// Was no lot left out of it?
+    pub fn has_all_lots(&self) -> bool {
+        let whole = |stock: &usize| self.available[*stock] == self.instance.stocks[*stock].available;
+        self.instance.lots.iter().flatten().all(whole)
+    }
+
     /// The same task with every lot again.
     pub fn with_all_lots(&self) -> Task<'a> {
         let mut task = self.clone();

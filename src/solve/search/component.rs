@@ -58,7 +58,10 @@ impl ExactTurns {
             nodes: tol::TREE_NODES_FIRST,
             wait: tol::EXACT_WAITS,
             tree: None,
-            proves_nothing: !proves(task, &task.offers()),
+            proves_nothing: {
+                let all = task.with_all_lots();
+                !proves(&all, &all.offers())
+            },
         }
     }
 
@@ -205,6 +208,9 @@ impl Component {
             return;
         }
         let generated = self.proper.as_deref().unwrap_or(generated);
+        // What is proven holds for all lots, also those that the linear program does not use.
+        let all = if self.exact.few { task.with_all_lots() } else { task.clone() };
+        let task = &all;
         let used_up = self.exact.tree.as_ref().is_none_or(|tree| tree.is_done() && !tree.reaches(task, now));
         if used_up {
             // Of many pieces a tree over part of the gap would be large and prove little.

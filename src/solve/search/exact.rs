@@ -75,10 +75,13 @@ pub fn most_gained(task: &Task<'_>, offers: &[Offer]) -> i64 {
     offers.iter().map(|offer| task.market.gains[offer.stock]).sum()
 }
 
-/// Is a list of patterns complete? Those of two stages around no defect are listed; where a third may follow,
-/// or a board has defects, nothing is proven by them; nor where lots were left out of the task.
+/// Is a list of patterns complete? Those of two stages around no defect, or between those of a drawn board, are
+/// listed; where a third may follow, or a measured board has defects, nothing is proven by them; nor where lots
+/// were left out of the task.
 pub fn proves(task: &Task<'_>, offers: &[Offer]) -> bool {
-    let clean = |offer: &Offer| task.instance.shapes[offer.shape].blocks.is_empty();
-    let drawn = !task.instance.lots.is_empty();
-    task.instance.job.shop.saw.stages == 2 && !drawn && offers.iter().all(clean)
+    let listed = |offer: &Offer| {
+        let shape = &task.instance.shapes[offer.shape];
+        shape.blocks.is_empty() || shape.drawn
+    };
+    task.instance.job.shop.saw.stages == 2 && task.has_all_lots() && offers.iter().all(listed)
 }

@@ -2,8 +2,10 @@
 
 use rayon::prelude::*;
 
-use crate::pattern::{Pattern, Proper, patterns_worth};
-use crate::solve::problem::{Counts, Listed, Offer, Task, before_resawing, worth};
+use std::collections::BTreeMap;
+
+use crate::pattern::{BetweenDefects, Blemished, Listed as Between, Pattern, Proper, patterns_worth};
+use crate::solve::problem::{Counts, Listed, Offer, Shape, Task, before_resawing, worth};
 use crate::solve::relax::{Generated, Pool, PoolPattern, scaled};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
@@ -52,6 +54,10 @@ pub fn list(
         .par_iter()
         .map(|offers| {
             let shape = &instance.shapes[offers[0].shape];
+            if shape.drawn {
+                let threshold = offers.iter().map(threshold).min().unwrap_or(0);
+                return between(task, offers[0].shape, &values, threshold, reach.steps, stop);
+            }
             if !shape.blocks.is_empty() {
                 let same = |entry: &&PoolPattern| entry.shape == offers[0].shape;
                 return Some(known.patterns.iter().filter(same).map(|entry| entry.pattern.clone()).collect());
@@ -72,7 +78,8 @@ pub fn list(
         .collect();
     let mut listed = Vec::new();
     for (offers, patterns) in shapes.iter().zip(found?) {
-        let is_clean = instance.shapes[offers[0].shape].blocks.is_empty();
+        let shape = &instance.shapes[offers[0].shape];
+        let is_clean = shape.blocks.is_empty() || shape.drawn;
         for pattern in patterns {
             let (number, _) = local.take(offers[0].shape, pattern);
             let counts = task.cut_down(&local.patterns[number].counts);
@@ -96,6 +103,38 @@ pub fn list(
         }
     }
     Some(without_covered(task, listed))
+}
+
+/// All patterns of a drawn board that are worth the threshold, in both layouts; none if they are too many.
+fn between(
+    task: &Task<'_>,
+    shape: usize,
+    values: &[i64],
+    threshold: i64,
+    steps: usize,
+    stop: &Stop,
+) -> Option<Vec<Pattern>> {
+    let pieces = task.pieces_of(shape);
+    let cutting = task.instance.cutting();
+    let (values, limits) = before_resawing(task.instance.blanks(shape), values, &task.demand);
+    let Shape { rect, blocks, .. } = &task.instance.shapes[shape];
+    let board = Blemished { rect: *rect, blocks: blocks.clone() };
+    let mut patterns: BTreeMap<Counts, Pattern> = BTreeMap::new();
+    for layout in cutting.family.layouts() {
+        let table = BetweenDefects::new(*layout, &pieces, std::slice::from_ref(&board), cutting);
+        let listed = table.list(
+            0,
+            &Between {
+                values: &values,
+                limits: &limits,
+                threshold,
+                budget: steps,
+                is_late: &|| stop.is_due(),
+            },
+        )?;
+        patterns.extend(listed.into_iter().map(|pattern| (pattern.counts(), pattern)));
+    }
+    Some(patterns.into_values().collect())
 }
 
 /// Drops a column where another of the same stock gives at least the same pieces.

@@ -8,6 +8,10 @@
 //! Research 16(6), 1968). Among such patterns the best one is found exactly; limits on the copies of a piece are
 //! kept within a span and relaxed between them.
 
+mod list;
+
+pub use list::Listed;
+
 use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
@@ -66,6 +70,9 @@ struct Worth {
     levels: Vec<(usize, Vec<Best>)>,
 }
 
+/// The clear spans of a strip: where each begins and ends.
+type Clear = Vec<(i64, i64)>;
+
 impl BetweenDefects {
     /// Prepares the positions and spans of boards, of which every one may hold any of `pieces`.
     pub fn new(
@@ -90,7 +97,7 @@ impl BetweenDefects {
                 extents.push((piece.main, place));
             }
         }
-        let geometry: Vec<(Spans, Vec<Vec<(i64, i64)>>)> = boards
+        let geometry: Vec<(Spans, Vec<Clear>)> = boards
             .par_iter()
             .map(|board| Spans::new(&extents, room(board), kerfs, &blocked(layout, &board.blocks)))
             .collect();
@@ -172,6 +179,13 @@ impl BetweenDefects {
 
     /// The value of a board's best pattern, with its strips by rising position where it is above `least`.
     fn best(&self, board: &Spans, worth: &Worth, least: i64) -> (i64, Option<Vec<PlacedStrip>>) {
+        let (best, choice) = self.values_from(board, worth);
+        (best[0], (best[0] > least).then(|| self.strips(board, worth, &choice)))
+    }
+
+    /// By position, what can be cut from there on, and the level of the strip to cut there; one value more than there
+    /// are positions.
+    fn values_from(&self, board: &Spans, worth: &Worth) -> (Vec<i64>, Vec<Option<u32>>) {
         let strip_worth: Vec<Vec<i64>> = worth
             .levels
             .iter()
@@ -211,8 +225,7 @@ impl BetweenDefects {
                 }
             }
         }
-        let bound = best[0];
-        (bound, (bound > least).then(|| self.strips(board, worth, &choice)))
+        (best, choice)
     }
 
     fn strips(&self, board: &Spans, worth: &Worth, choice: &[Option<u32>]) -> Vec<PlacedStrip> {
@@ -252,9 +265,9 @@ impl Spans {
         (main_room, run_room): (i64, i64),
         kerfs: (i64, i64),
         blocks: &[Blocked],
-    ) -> (Spans, Vec<Vec<(i64, i64)>>) {
+    ) -> (Spans, Vec<Clear>) {
         let mut sets: BTreeMap<Vec<usize>, usize> = BTreeMap::new();
-        let mut spans: Vec<Vec<(i64, i64)>> = Vec::new();
+        let mut spans: Vec<Clear> = Vec::new();
         let mut meets = Vec::with_capacity(extents.len());
         for (extent, _) in extents {
             // A strip at a position meets a defect that begins below its end and ends above it.
@@ -284,7 +297,7 @@ impl Spans {
 }
 
 /// The clear spans of a strip that meets these defects, far enough apart for a kerf between them.
-fn between(near: &[usize], blocks: &[Blocked], run_room: i64, run_kerf: i64) -> Vec<(i64, i64)> {
+fn between(near: &[usize], blocks: &[Blocked], run_room: i64, run_kerf: i64) -> Clear {
     let mut dirty: Vec<(i64, i64)> = near.iter().map(|place| blocks[*place].run).collect();
     dirty.sort_unstable();
     let mut clear = Vec::new();

@@ -1,0 +1,204 @@
+//! Every pattern of one board between its defects that is worth a threshold.
+//!
+//! A depth-first search over positions, strips and the contents of their spans. What can still be gained is bounded
+//! by the table of [`super::BetweenDefects`], which relaxes the limits between spans. A pattern that another one covers
+//! is left out: every span is filled until no piece that is still wanted fits.
+
+use std::collections::BTreeMap;
+
+use super::{BetweenDefects, Placed, PlacedStrip, Spans, Worth, pattern_of};
+use crate::pattern::Pattern;
+
+/// What is listed.
+pub struct Listed<'a> {
+    /// Value of each piece, by index.
+    pub values: &'a [i64],
+    /// Copies of each piece that matter, by index.
+    pub limits: &'a [u32],
+    /// Patterns worth less are of no use.
+    pub threshold: i64,
+    /// Steps after which the list is given up.
+    pub budget: usize,
+    /// Asked now and then: is it time to give up?
+    pub is_late: &'a (dyn Fn() -> bool + Sync),
+}
+
+/// Steps between two looks at the clock.
+const STEPS_BETWEEN_LOOKS: usize = 1 << 14;
+
+impl BetweenDefects {
+    /// All patterns of a board within the limits that are worth the threshold and that no other one covers, one for
+    /// each multiset of pieces; `None` if the budget ran out.
+    pub fn list(&self, board: usize, task: &Listed<'_>) -> Option<Vec<Pattern>> {
+        let worth = self.worth(task.values, task.limits, 0..self.runs.len());
+        let spans = &self.boards[board];
+        let rest = self.values_from(spans, &worth).0;
+        let mut search = Search {
+            table: self,
+            spans,
+            worth: &worth,
+            rest,
+            task,
+            budget: task.budget,
+            wanted: self.pieces.iter().map(|piece| task.limits[piece.index as usize]).collect(),
+            held: vec![0; self.pieces.len()],
+            strips: Vec::new(),
+            seen: BTreeMap::new(),
+            found: BTreeMap::new(),
+        };
+        search.strips_from(0, 0)?;
+        let made = |strips: &Vec<PlacedStrip>| {
+            pattern_of(self.layout, self.kerfs, &self.pieces, strips, task.values, task.limits).0
+        };
+        Some(search.found.values().map(made).collect())
+    }
+}
+
+struct Search<'a> {
+    table: &'a BetweenDefects,
+    spans: &'a Spans,
+    worth: &'a Worth,
+    /// By position: what can be gained from there on at most.
+    rest: Vec<i64>,
+    task: &'a Listed<'a>,
+    budget: usize,
+    /// Copies still wanted and held, by place among the pieces.
+    wanted: Vec<u32>,
+    held: Vec<u32>,
+    strips: Vec<PlacedStrip>,
+    /// By what is held: the first position from which it was gone on.
+    seen: BTreeMap<Vec<u32>, usize>,
+    found: BTreeMap<Vec<u32>, Vec<PlacedStrip>>,
+}
+
+/// A strip being filled.
+#[derive(Clone, Copy)]
+struct Filling {
+    /// Of its widest piece, as an index.
+    extent: usize,
+    set: usize,
+    /// The first position after it.
+    after: usize,
+}
+
+impl Search<'_> {
+    fn step(&mut self) -> Option<()> {
+        self.budget = self.budget.checked_sub(1)?;
+        let late = self.budget.is_multiple_of(STEPS_BETWEEN_LOOKS) && (self.task.is_late)();
+        (!late).then_some(())
+    }
+
+    /// Goes on with strips from a position on; `value` is what is held so far.
+    fn strips_from(&mut self, from: usize, value: i64) -> Option<()> {
+        self.step()?;
+        if let Some(before) = self.seen.get(&self.held)
+            && *before <= from
+        {
+            return Some(());
+        }
+        self.seen.insert(self.held.clone(), from);
+        let mut extended = false;
+        for place in from..self.spans.positions.len() {
+            if value + self.rest[place] < self.task.threshold {
+                break;
+            }
+            let at = self.spans.positions[place];
+            for extent in 0..self.table.extents.len() {
+                let main = self.table.extents[extent].0;
+                if at + main > self.spans.main_room {
+                    break;
+                }
+                let meets = &self.spans.meets[extent];
+                let set = meets[meets.partition_point(|(from, _)| *from <= at) - 1].1;
+                let end = at + main + self.table.kerfs.0;
+                let after = self.spans.positions.partition_point(|position| *position < end);
+                let strip = Filling { extent, set, after };
+                self.strips.push((at, main, Vec::new()));
+                let done = self.fill(strip, 0, None, value, &mut extended);
+                self.strips.pop();
+                done?;
+            }
+        }
+        if !extended && value >= self.task.threshold && value > 0 {
+            let strips = self.strips.clone();
+            self.found.entry(self.held.clone()).or_insert(strips);
+        }
+        Some(())
+    }
+
+    /// What a run of a strip can be worth at most: as much as one of the widest strip that is no wider and worth
+    /// trying for its value.
+    fn run_worth(&self, strip: Filling, run: usize) -> i64 {
+        let level = self.worth.levels.partition_point(|(extent, _)| *extent <= strip.extent);
+        level.checked_sub(1).map_or(0, |level| self.worth.levels[level].1[run].value)
+    }
+
+    /// What the spans from one on can be worth at most.
+    fn spans_worth(&self, strip: Filling, from: usize) -> i64 {
+        self.spans.clear[strip.set][from..].iter().map(|(_, run)| self.run_worth(strip, *run)).sum()
+    }
+
+    /// Fills the spans of a strip from one on. `open` is where the next piece of this span begins, how much of it is
+    /// left with a kerf, and the first piece that may come; none where the span is not begun.
+    fn fill(
+        &mut self,
+        strip: Filling,
+        span: usize,
+        open: Option<(i64, i64, usize)>,
+        value: i64,
+        extended: &mut bool,
+    ) -> Option<()> {
+        self.step()?;
+        let Some((from, run)) = self.spans.clear[strip.set].get(span).copied() else {
+            let is_widest =
+                |cell: &Placed| self.table.pieces[cell.piece].main == self.table.extents[strip.extent].0;
+            if self.strips.last().is_some_and(|(_, _, cells)| cells.iter().any(is_widest)) {
+                *extended = true;
+                return self.strips_from(strip.after, value);
+            }
+            return Some(());
+        };
+        let (at, room, next) = open.unwrap_or((from, self.table.runs[run], 0));
+        let later = self.spans_worth(strip, span + 1) + self.rest[strip.after];
+        let here = match open {
+            None => self.run_worth(strip, run),
+            Some(_) => self.worth.knapsack.best(room).value,
+        };
+        if value + here + later < self.task.threshold {
+            return Some(());
+        }
+        let pieces =
+            self.table.extents.get(strip.extent + 1).map_or(self.table.pieces.len(), |(_, first)| *first);
+        let mut full = true;
+        for place in 0..pieces {
+            let piece = self.table.pieces[place];
+            let worth = self.task.values[piece.index as usize];
+            let taken = piece.run + self.table.kerfs.1;
+            if self.wanted[place] == 0 || taken > room {
+                continue;
+            }
+            full = false;
+            // Pieces of a span come in one order only.
+            if place < next {
+                continue;
+            }
+            self.wanted[place] -= 1;
+            self.held[place] += 1;
+            if let Some((_, _, cells)) = self.strips.last_mut() {
+                cells.push(Placed { piece: place, at, lift: 0 });
+            }
+            let open = Some((at + taken, room - taken, place));
+            let done = self.fill(strip, span, open, value + worth, extended);
+            if let Some((_, _, cells)) = self.strips.last_mut() {
+                cells.pop();
+            }
+            self.held[place] -= 1;
+            self.wanted[place] += 1;
+            done?;
+        }
+        if full {
+            self.fill(strip, span + 1, None, value, extended)?;
+        }
+        Some(())
+    }
+}
