@@ -45,18 +45,49 @@ impl Duals {
 
 const ONE: i128 = 1 << SCALE_BITS;
 
-/// The bound proven by `duals`, given the exact best value of every shape under them.
-pub fn lagrangian(duals: &Duals, demand: &[u32], offers: &[Offer], prices: &[ShapePrice]) -> Bound {
-    let worth = |offer: &Offer| -> i128 {
-        let place = prices.binary_search_by_key(&offer.shape, |price| price.shape);
-        let bound = place.map_or(0, |place| prices[place].bound);
-        i128::from(bound) + i128::from(duals.sides[offer.stock])
-    };
+/// A lot that the master does not have: what each of its boards on offer costs, in turn.
+pub type IdleLot = Vec<Offer>;
+
+/// What a board of an offer is worth at most under some values.
+fn worth_of(offer: &Offer, duals: &Duals, prices: &[ShapePrice]) -> i128 {
+    let place = prices.binary_search_by_key(&offer.shape, |price| price.shape);
+    let bound = place.map_or(0, |place| prices[place].bound);
+    i128::from(bound) + i128::from(duals.sides[offer.stock])
+}
+
+/// What the first so many boards of a lot, whichever number is best, are worth beyond their price.
+pub fn gain_of_lot(lot: &IdleLot, duals: &Duals, prices: &[ShapePrice]) -> i128 {
+    let mut sum = 0;
+    let gains = lot.iter().map(|offer| {
+        sum += worth_of(offer, duals, prices) - i128::from(offer.cost);
+        sum
+    });
+    gains.max().unwrap_or(0).max(0)
+}
+
+/// The bound proven by `duals`, given the exact best value of every shape under them. A lot that the master does not
+/// have is left by its rows: whatever whole turns of it give is scaled down to what they cost, and the first so many
+/// boards of one turn are taken off.
+pub fn lagrangian(
+    duals: &Duals,
+    demand: &[u32],
+    offers: &[Offer],
+    idle: &[IdleLot],
+    prices: &[ShapePrice],
+) -> Bound {
+    let worth = |offer: &Offer| worth_of(offer, duals, prices);
     let mut scale = ONE;
     for offer in offers.iter().filter(|offer| offer.available.is_none()) {
         let worth = worth(offer);
         if worth > i128::from(offer.cost) {
             scale = scale.min(i128::from(offer.cost) * ONE / worth);
+        }
+    }
+    for lot in idle {
+        let (worth, cost) =
+            lot.iter().fold((0, 0), |(sum, cost), offer| (sum + worth(offer), cost + i128::from(offer.cost)));
+        if worth > cost {
+            scale = scale.min(cost * ONE / worth);
         }
     }
     let gross: i128 = demand
@@ -71,6 +102,14 @@ pub fn lagrangian(duals: &Duals, demand: &[u32], offers: &[Offer], prices: &[Sha
         let scaled = (worth(offer) * scale + ONE - 1).div_euclid(ONE);
         let excess = (scaled - i128::from(offer.cost)).max(0);
         value -= excess * i128::from(available);
+    }
+    for lot in idle {
+        let mut sum = 0;
+        let gains = lot.iter().map(|offer| {
+            sum += (worth(offer) * scale + ONE - 1).div_euclid(ONE) - i128::from(offer.cost);
+            sum
+        });
+        value -= gains.max().unwrap_or(0).max(0);
     }
     Bound { value: i64::try_from(value.max(0)).unwrap_or(i64::MAX), scale: scale as i64 }
 }

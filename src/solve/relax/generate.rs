@@ -6,7 +6,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::bound::{Bound, Duals, lagrangian, scaled};
+use super::bound::{Bound, Duals, IdleLot, gain_of_lot, lagrangian, scaled};
 use super::master::{Master, MasterSolution};
 use super::pool::Pool;
 use super::prices::ShapePrice;
@@ -70,15 +70,16 @@ pub fn generate_from(
     cutoff: i64,
     stop: &Stop,
 ) -> Generated {
-    let mut run = Run::new(task, pool, parent);
-    let pricer = Pricer::new(task, &run.offers);
+    let mut awake = lots_to_start_with(task, pool);
+    let mut run = Run::new(task, pool, parent, Some(&awake));
+    let pricer = Pricer::new(task, &run.all_offers());
     let mut best: Option<(Bound, Duals, Vec<ShapePrice>)> = None;
     let smoothing = run.smoothing();
     let mut iteration = 0;
     loop {
         let solution = run.master.solve();
         let own = run.duals(&solution);
-        let mut added = 0;
+        let (mut added, mut woke) = (0, false);
         // Smoothed values may price out nothing although the master's own would: then those are priced.
         for share in smoothing.into_iter().chain([0.0]) {
             let centre = best.as_ref().filter(|_| share > 0.0 && solution.missing.is_empty());
@@ -87,13 +88,21 @@ pub fn generate_from(
                 None => (own.clone(), run.least_worth(&solution)),
             };
             let prices = pricer.price(&duals.sizes, &task.demand, &least);
-            let bound = lagrangian(&duals, &task.demand, &run.offers, &prices);
+            let bound = lagrangian(&duals, &task.demand, &run.offers, &run.idle, &prices);
             added = run.add_columns(&solution, &own, &prices, pool);
+            if added == 0 {
+                let woken = run.wakes(&duals, &prices);
+                if !woken.is_empty() {
+                    awake.extend(woken);
+                    run = Run::new(task, pool, parent, Some(&awake));
+                    woke = true;
+                }
+            }
             let smoothed = centre.is_some();
             if best.as_ref().is_none_or(|(best, _, _)| bound.value >= best.value) {
                 best = Some((bound, duals, prices));
             }
-            if added > 0 || !smoothed {
+            if added > 0 || woke || !smoothed {
                 break;
             }
         }
@@ -101,11 +110,15 @@ pub fn generate_from(
         let proven = best.as_ref().map_or(0, |(best, _, _)| best.value);
         let value = solution.value * tol::TICKS_PER_UNIT as f64;
         let closed = proven as f64 >= value * (1.0 - tol::CLOSED);
-        let above = whole_boards(task, &run.offers, proven) > cutoff;
+        let above = whole_boards(task, &run.all_offers(), proven) > cutoff;
         let interrupted = above || stop.is_due() || iteration >= tol::MAX_ITERATIONS;
+        if woke && !interrupted {
+            continue;
+        }
         if added == 0 || (closed && solution.missing.is_empty()) || interrupted {
             let (bound, duals, prices) =
                 best.unwrap_or((Bound { value: 0, scale: 0 }, Duals::default(), Vec::new()));
+            pool.lots.extend(awake);
             let missing = solution.missing.iter().filter_map(|row| run.sizes.get(*row).copied()).collect();
             return Generated {
                 missing,
@@ -116,10 +129,18 @@ pub fn generate_from(
     }
 }
 
+/// The lots that were of use before; few of a price sheet's lots are ever bought.
+fn lots_to_start_with(task: &Task<'_>, pool: &Pool) -> BTreeSet<usize> {
+    let lots = task.instance.lots.len();
+    if lots <= tol::FEW_LOTS { (0..lots).collect() } else { pool.lots.clone() }
+}
+
 /// The master of one task.
 pub struct Run<'a> {
     task: &'a Task<'a>,
     pub offers: Vec<Offer>,
+    /// Lots on offer that the master does not have: they are bounded apart, and join where they could pay.
+    pub idle: Vec<IdleLot>,
     /// Size of each of the first rows.
     sizes: Vec<u32>,
     row_of_size: Vec<Option<u32>>,
@@ -141,7 +162,7 @@ impl<'a> Run<'a> {
         (bound, duals, prices): (Bound, Duals, Vec<ShapePrice>),
     ) -> Generated {
         Generated {
-            bound: whole_boards(self.task, &self.offers, bound.value),
+            bound: whole_boards(self.task, &self.all_offers(), bound.value),
             unrounded: bound.value,
             scale: bound.scale,
             duals,
@@ -154,9 +175,33 @@ impl<'a> Run<'a> {
         }
     }
 
-    /// Starts from the patterns of a pool, or from the cheapest of them at the values of a parent.
-    pub fn new(task: &'a Task<'a>, pool: &Pool, parent: Option<&Duals>) -> Run<'a> {
-        let offers = task.offers();
+    /// Starts from the patterns of a pool, or from the cheapest of them at the values of a parent, with some of the
+    /// lots or with all.
+    pub fn new(
+        task: &'a Task<'a>,
+        pool: &Pool,
+        parent: Option<&Duals>,
+        awake: Option<&BTreeSet<usize>>,
+    ) -> Run<'a> {
+        let lot_of = |offer: &Offer| task.instance.stocks[offer.stock].lot;
+        let is_awake = |offer: &Offer| {
+            lot_of(offer).is_none_or(|lot| {
+                // A lot of which boards are bought already must go on in turn.
+                let begun = || task.instance.lots[lot].iter().any(|stock| task.elsewhere[*stock] > 0);
+                awake.is_none_or(|awake| awake.contains(&lot)) || begun()
+            })
+        };
+        let (offers, asleep): (Vec<Offer>, Vec<Offer>) = task.offers().into_iter().partition(is_awake);
+        let mut idle: BTreeMap<usize, IdleLot> = BTreeMap::new();
+        for offer in asleep {
+            idle.entry(lot_of(&offer).unwrap_or(0)).or_default().push(offer);
+        }
+        // In turn, not by shape.
+        let idle = idle.into_values().map(|mut lot| {
+            lot.sort_by_key(|offer| offer.stock);
+            lot
+        });
+        let idle = idle.collect();
         let dearest = offers.iter().map(|offer| offer.cost).max().unwrap_or(0);
         let penalty = (dearest as f64 / tol::TICKS_PER_UNIT as f64 + 1.0) * tol::PENALTY_BOARDS;
         let mut rhs = Vec::new();
@@ -199,6 +244,7 @@ impl<'a> Run<'a> {
         let mut run = Run {
             task,
             offers,
+            idle,
             sizes,
             row_of_size,
             row_of_stock,
@@ -210,6 +256,30 @@ impl<'a> Run<'a> {
         };
         run.start_from(pool, parent);
         run
+    }
+
+    /// All offers, also of lots that the master does not have, by shape and then cost.
+    pub fn all_offers(&self) -> Vec<Offer> {
+        let mut offers: Vec<Offer> = self.offers.iter().chain(self.idle.iter().flatten()).copied().collect();
+        offers.sort_by_key(|offer| (offer.shape, offer.cost, offer.stock));
+        offers
+    }
+
+    /// The lots that could pay at some values, those that gain most.
+    fn wakes(&self, duals: &Duals, prices: &[ShapePrice]) -> Vec<usize> {
+        let mut gains: Vec<(i128, usize)> = Vec::new();
+        for lot in &self.idle {
+            let gain = gain_of_lot(lot, duals, prices);
+            let cost: i64 = lot.iter().map(|offer| offer.cost).sum();
+            if gain > (cost as f64 * tol::REDUCED_COST * 10.0) as i128
+                && let Some(number) = lot.first().and_then(|offer| self.task.instance.stocks[offer.stock].lot)
+            {
+                gains.push((gain, number));
+            }
+        }
+        gains.sort_by(|one, other| other.cmp(one));
+        gains.truncate(tol::LOTS_WOKEN);
+        gains.into_iter().map(|(_, lot)| lot).collect()
     }
 
     /// Columns of the patterns already known, and whole boards bought to reach a break.

@@ -1,6 +1,6 @@
 //! Patterns found so far, each once, and the pricing of every shape.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use crate::pattern::Pattern;
@@ -22,6 +22,8 @@ pub struct PoolPattern {
 pub struct Pool {
     /// In the order they were found.
     pub patterns: Vec<PoolPattern>,
+    /// Lots that a linear program had a use for: the next one starts with them.
+    pub lots: BTreeSet<usize>,
     /// By shape, what is resawn.
     blanks: Arc<[Blanks]>,
     known: BTreeMap<(usize, Counts), usize>,
@@ -36,7 +38,7 @@ impl Pool {
 
     /// Knows no pattern of the same instance yet.
     pub fn emptied(&self) -> Pool {
-        Pool { blanks: self.blanks.clone(), ..Pool::default() }
+        Pool { blanks: self.blanks.clone(), lots: self.lots.clone(), ..Pool::default() }
     }
 
     /// What a pattern gives once its pieces are resawn.
@@ -72,6 +74,7 @@ impl Pool {
 
     /// Takes all of another pool; gives the number here of each of its patterns.
     pub fn absorb(&mut self, other: &Pool) -> Vec<usize> {
+        self.lots.extend(&other.lots);
         (0..other.patterns.len()).map(|number| self.adopt(other, number)).collect()
     }
 }

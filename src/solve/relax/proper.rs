@@ -39,7 +39,7 @@ pub fn generate_proper(
     if task.instance.job.shop.saw.stages > 2 {
         return None;
     }
-    let mut run = Run::new(task, pool, None);
+    let mut run = Run::new(task, pool, None, None);
     let pricer = Pricer::new(task, &run.offers);
     let mut best: Option<(Bound, Duals, Vec<ShapePrice>)> = None;
     for _ in 0..tol::MAX_ITERATIONS {
@@ -55,7 +55,7 @@ pub fn generate_proper(
         if added == 0 {
             searched = search(task, &duals, &least, &mut prices, stop);
             added = run.add_columns(&solution, &duals, &prices, pool);
-            let bound = lagrangian(&duals, &task.demand, &run.offers, &prices);
+            let bound = lagrangian(&duals, &task.demand, &run.offers, &run.idle, &prices);
             if best.as_ref().is_none_or(|(best, _, _)| bound.value > best.value) {
                 best = Some((bound, duals, prices));
             }

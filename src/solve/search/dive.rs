@@ -100,7 +100,15 @@ pub fn greedy(task: &Task<'_>, pool: &mut Pool, values: &[i64]) -> Option<Vec<Cu
     let values: Vec<i64> = values.iter().map(|value| (*value).max(1)).collect();
     let mut cuts = Vec::new();
     while rest.is_open() {
-        let offers = rest.offers();
+        // Of a lot only the board that comes next can be had.
+        let next = rest.next_in_turn(&rest.elsewhere);
+        let lots = &rest.instance.lots;
+        let comes_next = |stock: usize| {
+            let lot = rest.instance.stocks[stock].lot;
+            lot.is_none_or(|lot| lots[lot][next[lot]] == stock)
+        };
+        let mut offers = rest.offers();
+        offers.retain(|offer| comes_next(offer.stock));
         let least = vec![0; rest.instance.shapes.len()];
         let prices = Pricer::new(&rest, &offers).price(&values, &rest.demand, &least);
         let mut best: Option<(f64, usize, usize, &Pattern)> = None;
@@ -118,7 +126,8 @@ pub fn greedy(task: &Task<'_>, pool: &mut Pool, values: &[i64]) -> Option<Vec<Cu
         let (number, _) = pool.take(shape, pattern.clone());
         let counts = rest.cut_down(&pool.patterns[number].counts);
         let mut copies = 0;
-        while rest.is_open() && rest.takes_whole(&counts) && rest.take(stock, &counts) {
+        let most = if rest.instance.stocks[stock].lot.is_some() { 1 } else { u32::MAX };
+        while copies < most && rest.is_open() && rest.takes_whole(&counts) && rest.take(stock, &counts) {
             copies += 1;
         }
         if copies == 0 {
