@@ -179,7 +179,7 @@ def shop_job(folder, sizes, lines, seed, stages=2, pieces=(4, 40)):
     write(folder, shop, parts, {d: rows for d, rows in prices.items() if rows})
 
 
-def piece_job(folder, rows, number):
+def piece_job(folder, rows, number, wood="none"):
     """One piece of furniture: walnut in two to four classes, up to five pieces a row, a few board sizes a
     class at prices that rise with class, width and length; the largest board is always sold at FAS."""
     chance = random.Random(f"piece {rows} {number}")
@@ -218,7 +218,7 @@ def piece_job(folder, rows, number):
             continue
         grade = chance.choice(["FAS", "1C"]) if chance.random() < 1 / 3 else ""
         parts.append(f"{chance.randint(1, 5)},{length},{width},{dressed[quarter]},walnut,{grade}")
-    shop = 'unit = "in"\n[wood]\ndefects = "none"\n'
+    shop = f'unit = "in"\n[wood]\ndefects = "{wood}"\n'
     write(folder, shop, parts, {"yard": prices})
 
 
@@ -247,11 +247,12 @@ def jobs(kind):
     elif word in ("hard28", "waescher", "schwerin", "scholl"):
         for name, capacity, sizes in open_set(word):
             yield name, plain(capacity, sizes), None
-    elif word == "piece":
+    elif word in ("piece", "graded"):
+        wood = "none" if word == "piece" else "by-grade"
         for number in range(20 if int(size) < 25 else 10):
             yield (
-                f"piece{size}-{number:02}",
-                lambda folder, number=number: piece_job(folder, int(size), number),
+                f"{word}{size}-{number:02}",
+                lambda folder, number=number: piece_job(folder, int(size), number, wood),
                 None,
             )
     elif word == "shop":

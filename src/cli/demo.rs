@@ -17,6 +17,9 @@ pub struct DemoArguments {
     /// Unit of the demo job
     #[arg(long, value_enum, default_value_t = DemoUnit::In)]
     unit: DemoUnit,
+    /// Take bought boards as clear and of one size: [wood] defects = "none"
+    #[arg(long)]
+    clear: bool,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
@@ -34,7 +37,9 @@ pub fn run(arguments: &DemoArguments) -> Result<ExitCode, Failure> {
         DemoUnit::Mm => Unit::Millimetre,
     };
     for (name, content) in crate::demo::files(unit) {
-        write_file(&arguments.folder, name, content.as_bytes())?;
+        let wood =
+            if arguments.clear && *name == "shop.toml" { "\n[wood]\ndefects = \"none\"\n" } else { "" };
+        write_file(&arguments.folder, name, format!("{content}{wood}").as_bytes())?;
     }
     let folder = arguments.folder.display();
     print(&format!("wrote a job to {folder}; plan it with: ripwright plan {folder} --out {folder}/plan\n"))?;

@@ -17,7 +17,7 @@ use super::model::Job;
 use super::shop::Shop;
 use super::stock::PriceLine;
 use crate::measure::{Length, Unit};
-use crate::trade::grading::{Made, makes};
+use crate::trade::grading::{Made, makes, on_the_poorer_face};
 use crate::trade::{Defect, Grade};
 
 /// Boards that stand for a line.
@@ -176,10 +176,7 @@ fn next_better(grade: Grade) -> Option<Grade> {
 /// Defects with which a board makes its grade and not the next better one: drawn, graded, and drawn again. A board
 /// that is too small for its grade by the rules is drawn all the same, with its grade's share of defects.
 fn defects(grade: Grade, length: Length, width: Length, unit: Unit, random: &mut Rng) -> Vec<Defect> {
-    let judged = match grade {
-        Grade::F1f | Grade::Sel => Grade::C1,
-        other => other,
-    };
+    let judged = on_the_poorer_face(grade);
     let can_be = makes(judged, length, width, &[]) != Made::No;
     let mut serves = None;
     for _ in 0..TRIES {
@@ -286,7 +283,7 @@ mod tests {
             let of = |defect: &Defect| {
                 (defect.x1 - defect.x0).base() as f64 * (defect.y1 - defect.y0).base() as f64 / area
             };
-            let judged = if matches!(grade, Grade::Sel | Grade::F1f) { Grade::C1 } else { grade };
+            let judged = on_the_poorer_face(grade);
             let is = |grade| matches!(makes(grade, board.length, board.width, &board.defects), Made::With(_));
             sums[0] += surface_measure(board.length, board.width) as f64;
             sums[1] += board.defects.iter().map(of).sum::<f64>();

@@ -7,6 +7,7 @@ use crate::job::{Job, RackBoard};
 use crate::measure::{Area, Money, Volume};
 use crate::plan::{BoardSource, Plan};
 use crate::planning::Checked;
+use crate::trade::grading::below_what_is_sold;
 
 /// The boards with what is cut from each, for a person.
 pub struct TakeList<'p> {
@@ -48,6 +49,30 @@ fn pieces(board: &crate::plan::Board, job: &Job) -> String {
     let words: Vec<String> =
         counts.iter().map(|(part, count)| format!("{count} {}", job.parts[*part].part)).collect();
     words.join(", ")
+}
+
+/// Boards whose measured defects leave less than the grade they are sold as.
+fn below_grade(job: &Job) -> String {
+    let line = |board: &RackBoard| {
+        let graded = below_what_is_sold(board.grade, board.length, board.width, &board.defects)?;
+        let made = match graded.grade {
+            Some(grade) => {
+                let (units, cuttings) = (graded.units(), graded.cuttings.len());
+                let plural = if cuttings == 1 { "" } else { "s" };
+                let all = graded.measure * 12;
+                format!("makes {grade} ({units} of {all} units in {cuttings} cutting{plural})")
+            }
+            None => "makes no grade of the rules".to_string(),
+        };
+        Some(format!("  {}: sold as {}; as measured it {made}\n", board.board, board.grade))
+    };
+    // Offcuts of the rack were never graded as boards.
+    let whole = job.rack.iter().filter(|board| !board.defects.is_empty());
+    let lines: String = whole.filter_map(line).collect();
+    if lines.is_empty() {
+        return lines;
+    }
+    format!("Below their grade, by the defects as measured (grading is the inspector's work)\n{lines}")
 }
 
 impl Report for TakeList<'_> {
@@ -105,6 +130,7 @@ impl Report for TakeList<'_> {
             "They cost {} {}; no choice of these boards costs less than {} (gap {:.2} %).\n",
             plan.cost.rack, plan.currency, plan.cost.lower_bound, plan.cost.gap_percent
         ));
+        text.push_str(&below_grade(job));
         Ok(text.into_bytes())
     }
 }

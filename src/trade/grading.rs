@@ -137,6 +137,21 @@ pub fn grade_of(length: Length, width: Length, defects: &[Defect]) -> Graded {
     Graded { grade: None, measure, cuttings: Vec::new(), exact }
 }
 
+/// The grade that is judged on the poorer face where so much is sold: of FAS one face and Selects that is 1C.
+pub fn on_the_poorer_face(sold: Grade) -> Grade {
+    match sold {
+        Grade::F1f | Grade::Sel => Grade::C1,
+        other => other,
+    }
+}
+
+/// What a board makes as measured, if that is proven to be less than it is sold as.
+pub fn below_what_is_sold(sold: Grade, length: Length, width: Length, defects: &[Defect]) -> Option<Graded> {
+    let graded = grade_of(length, width, defects);
+    let less = graded.grade.is_none_or(|grade| grade > on_the_poorer_face(sold));
+    (less && graded.exact).then_some(graded)
+}
+
 /// Does a face make a grade?
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Made {
@@ -401,6 +416,17 @@ mod tests {
         assert_eq!(made(inches(3), 4), Some(Grade::C3a), "surface measure 1 allows 1C and 2A no cutting");
         assert_eq!(made(inches(2), 8), None);
         assert_eq!(made(inches(6), 3), None);
+    }
+
+    #[test]
+    fn a_board_sold_above_what_it_makes_is_told() {
+        let cut_off = [Defect { x0: inches(0), x1: inches(40), y0: inches(0), y1: inches(8) }];
+        let told = |sold| below_what_is_sold(sold, inches(144), inches(8), &cut_off);
+        // 104 in by 8 in are 69 units of 96: enough for 1C (64), not for FAS (80).
+        let graded = told(Grade::Fas).unwrap();
+        assert_eq!((graded.grade, graded.units(), graded.cuttings.len()), (Some(Grade::C1), 69, 1));
+        assert_eq!(told(Grade::Sel), None);
+        assert_eq!(told(Grade::C2a), None);
     }
 
     #[test]
