@@ -1,5 +1,7 @@
 //! `sheets.html`: one self-contained printable page, every board drawn to scale.
 
+use std::collections::BTreeMap;
+
 use minijinja::Environment;
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
@@ -64,7 +66,8 @@ impl Report for Sheets<'_> {
             by_hand: by_hand(plan, job),
             short: short_pieces(plan, job),
             least: shown(job.shop.safety.min_machined_length, plan.unit),
-            boards: plan.boards.iter().map(|board| drawing(plan, job, board)).collect(),
+            boards: shown_boards(plan).map(|board| drawing(plan, job, board)).collect(),
+            not_shown: plan.boards.len() - shown_boards(plan).count(),
             resawn: resawn(plan, job),
             every_way: job.parts.iter().all(|part| part.blank.of_all_ways || !part.blank.make.is_glued()),
             glued_where_cheaper: job.shop.glue.where_cheaper,
@@ -106,6 +109,8 @@ struct Page {
     short: Vec<(String, u64, String, i64, String)>,
     least: String,
     boards: Vec<DrawingView>,
+    /// Layouts of drawn boards that the page leaves out.
+    not_shown: usize,
     /// Does what is proven hold for every way to glue?
     every_way: bool,
     glued_where_cheaper: bool,
@@ -480,6 +485,22 @@ impl Scale {
         let top = self.height - y.to_f64(self.unit) * self.per_unit * self.stretch - high;
         (round(left), round(top), round(wide), round(high))
     }
+}
+
+/// Boards that a person can hold, and of those that nobody has seen one example a line, with defects if there is one.
+fn shown_boards(plan: &Plan) -> impl Iterator<Item = &Board> {
+    let mut examples: BTreeMap<String, usize> = BTreeMap::new();
+    for (place, board) in plan.boards.iter().enumerate().filter(|(_, board)| board.drawn) {
+        let clear = |place: usize| plan.boards[place].defects.is_empty();
+        let label = board.source.label();
+        let better = examples.get(&label).is_none_or(|known| clear(*known) && !clear(place));
+        if better && !board.pieces.is_empty() {
+            examples.insert(label, place);
+        }
+    }
+    let shown: Vec<usize> = examples.into_values().collect();
+    let boards = plan.boards.iter().enumerate();
+    boards.filter(move |(place, board)| !board.drawn || shown.contains(place)).map(|(_, board)| board)
 }
 
 fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {

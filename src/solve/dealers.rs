@@ -260,7 +260,7 @@ impl Search<'_> {
             match planned {
                 Planned::Impossible => return Ok(Leaf::Impossible),
                 Planned::NotFound => unplanned += generated.bound,
-                Planned::Found(component) => components.push((task, generated, component)),
+                Planned::Found(component) => components.push((task, generated, *component)),
             }
         }
         let complete = components.len() == node.parts.len();

@@ -86,7 +86,7 @@ impl ExactTurns {
 #[derive(Debug, Clone)]
 pub enum Planned {
     /// A plan.
-    Found(Component),
+    Found(Box<Component>),
     /// Proven: whole boards cannot do it.
     Impossible,
     /// Neither.
@@ -127,7 +127,7 @@ impl Component {
             component.cuts = better;
             component.changed = true;
         }
-        Planned::Found(component)
+        Planned::Found(Box::new(component))
     }
 
     /// What the plan costs.
