@@ -15,7 +15,7 @@ use fastrand::Rng;
 
 use super::model::Job;
 use super::shop::Shop;
-use super::stock::PriceLine;
+use super::stock::{DrawnBoard, PriceLine};
 use crate::measure::{Length, Unit};
 use crate::trade::grading::{Made, makes, on_the_poorer_face};
 use crate::trade::{Defect, Grade};
@@ -25,17 +25,6 @@ pub const DRAWS: usize = 12;
 
 /// Draws of one board's defects after which the last one that makes the grade is taken, or else none.
 const TRIES: usize = 60;
-
-/// A board as a line may bring it.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct DrawnBoard {
-    /// Along the grain.
-    pub length: Length,
-    /// Across the grain.
-    pub width: Length,
-    /// Boxes to be cut around.
-    pub defects: Vec<Defect>,
-}
 
 /// What draws depend on.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]

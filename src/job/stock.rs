@@ -4,7 +4,6 @@ use num_bigint::BigInt;
 use num_rational::BigRational;
 use num_traits::One;
 
-use super::drawn::DrawnBoard;
 use crate::measure::{Area, Length, Money, Overflow, Volume};
 use crate::trade::{Defect, Grade, Quarter, Tally};
 
@@ -71,6 +70,17 @@ impl Per {
             Per::CubicMetre => "m3",
         }
     }
+}
+
+/// A board as a line may bring it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct DrawnBoard {
+    /// Along the grain.
+    pub length: Length,
+    /// Across the grain.
+    pub width: Length,
+    /// Boxes to be cut around.
+    pub defects: Vec<Defect>,
 }
 
 /// One line of a price sheet, at one size: a range counts at its lower end.
