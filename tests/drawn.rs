@@ -122,6 +122,34 @@ fn the_buy_of_two_lots_is_the_cheapest_pair() {
     }
 }
 
+/// Whatever gives large pieces gives small ones in their place, so a larger piece never makes the buy cheaper. (A list
+/// of patterns once left out those of pieces that are worth nothing, and a proof was wrong.)
+#[test]
+fn a_larger_piece_never_makes_the_buy_cheaper() {
+    let cost = |length: u32, width: &str| {
+        let parts = format!(
+            "product,part,pieces,length,width,thickness,species\nslat,side,2,{length},{width},3/4,oak\n\
+             slat,rail,4,17,2 1/2,3/4,oak\n"
+        );
+        let orders = ("orders.csv", "order,product,quantity\nA,slat,1\n");
+        let wood = ("shop.toml", "[wood]\ndefects = \"by-grade\"\n");
+        let prices =
+            ("prices/yard.csv", "species,quarter,grade,width,length,price\noak,4/4,2A,6..8,7'..8',4\n");
+        let folder = Folder::new(&[orders, ("parts.csv", &parts), wood, prices]);
+        let job = read_job(folder.path()).unwrap();
+        let checked = plan(&job, &Request::new(options()), &|_| ()).unwrap();
+        assert_eq!(checked.plan().status, Status::Optimal, "{length} x {width}");
+        checked.plan().cost.total
+    };
+    let widths = ["4 1/2", "5", "5 1/4", "5 3/4"];
+    let costs: Vec<Vec<_>> =
+        (40..=58).step_by(3).map(|length| widths.map(|width| cost(length, width)).to_vec()).collect();
+    for (place, row) in costs.iter().enumerate() {
+        assert!(row.is_sorted(), "{costs:?}");
+        assert!(place == 0 || costs[place - 1].iter().zip(row).all(|(shorter, longer)| shorter <= longer));
+    }
+}
+
 #[test]
 fn a_plan_of_drawn_boards_is_checked_like_any_other() {
     let job = job(

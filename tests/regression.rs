@@ -240,3 +240,20 @@ fn absurd_kerfs_and_rates_are_refused_when_they_are_read() {
         "[saw]\nrip_kerf = 1\ncrosscut_kerf = 1\n[labour]\nhourly_rate = 1000000\nrip_setup_minutes = 1440\n";
     planned(&[ONE, SHELF, prices, ("shop.toml", most)]);
 }
+
+/// A piece that few boards of a lot give was said to be missing: one board of it may cost a whole turn of the lot, and
+/// the price of a missing piece was less than that.
+#[test]
+fn a_piece_that_few_drawn_boards_give_is_bought() {
+    let folder = Folder::new(&[
+        ("orders.csv", "order,product,quantity\nA,shelf,1\n"),
+        ("parts.csv", "product,part,pieces,length,width,thickness,species\nshelf,side,3,54,5 3/4,3/4,oak\n"),
+        ("shop.toml", "[wood]\ndefects = \"by-grade\"\n"),
+        ("prices/yard.csv", "species,quarter,grade,width,length,price\noak,4/4,2A,6..8,7'..8',4\n"),
+    ]);
+    let job = read_job(folder.path()).unwrap();
+    let options =
+        Options { gap_percent: 0.0, time: Some(std::time::Duration::from_secs(10)), ..Options::default() };
+    let checked = plan(&job, &Request::new(options), &|_| ()).unwrap();
+    assert!(checked.plan().buy[0].boards > 0);
+}

@@ -159,12 +159,6 @@ impl Cell {
 }
 
 impl Pattern {
-    /// Does it depend on where its pieces lie on the board?
-    fn is_placed(&self) -> bool {
-        let placed = |cell: &Cell| cell.gap > Length::ZERO || cell.lift > Length::ZERO;
-        self.strips.iter().any(|strip| strip.gap > Length::ZERO || strip.cells.iter().any(placed))
-    }
-
     /// A board that is not cut.
     pub fn empty() -> Pattern {
         Pattern { layout: Layout::RipFirst, strips: Vec::new() }
@@ -190,14 +184,13 @@ impl Pattern {
     }
 
     /// Drops pieces beyond `allowed`, which is used up. Strips left without a piece go, and the others
-    /// become as narrow as what they still hold; `size` gives a piece's size by index.
-    pub fn trimmed_to(&self, allowed: &mut [u32], size: &dyn Fn(u32) -> Piece) -> Pattern {
+    /// become as narrow as what they still hold; `size` gives a piece's size by index. On a board with defects
+    /// everything stays where it is: what slides could come to lie on one.
+    pub fn trimmed_to(&self, allowed: &mut [u32], has_defects: bool, size: &dyn Fn(u32) -> Piece) -> Pattern {
         let main_of = |piece: &u32| {
             let piece = size(*piece);
             self.layout.axes(piece.length, piece.width).0
         };
-        // Where a piece that goes would let the next one slide onto a defect, its empty cell stays.
-        let placed = self.is_placed();
         let mut strips = Vec::new();
         for strip in &self.strips {
             let mut cells = Vec::new();
@@ -213,11 +206,11 @@ impl Pattern {
                         keep
                     })
                     .collect();
-                if !kept.is_empty() || placed {
+                if !kept.is_empty() || has_defects {
                     cells.push(Cell { pieces: kept, ..cell.clone() });
                 }
             }
-            if placed {
+            if has_defects {
                 strips.push(Strip { cells, ..strip.clone() });
             } else if !cells.is_empty() {
                 let widest =
@@ -229,5 +222,28 @@ impl Pattern {
         }
         let trimmed = Pattern { layout: self.layout, strips };
         if trimmed.counts().is_empty() { Pattern::empty() } else { trimmed }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A strip that lost its widest piece became narrower, and the next one slid onto a defect.
+    #[test]
+    fn on_a_board_with_defects_nothing_slides_when_a_piece_goes() {
+        let inches = Length::inches;
+        let sizes =
+            [Piece { length: inches(10), width: inches(4) }, Piece { length: inches(10), width: inches(2) }];
+        let strip = |main: i64, pieces: &[u32]| Strip {
+            gap: Length::ZERO,
+            main: inches(main),
+            cells: pieces.iter().map(|piece| Cell::of(inches(10), *piece)).collect(),
+        };
+        let pattern = Pattern { layout: Layout::RipFirst, strips: vec![strip(4, &[0, 1]), strip(2, &[1])] };
+        let size = |piece: u32| sizes[piece as usize];
+        let main = |has_defects: bool| pattern.trimmed_to(&mut [0, 2], has_defects, &size).strips[0].main;
+        assert_eq!(main(false), inches(2));
+        assert_eq!(main(true), inches(4));
     }
 }

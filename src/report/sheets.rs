@@ -8,7 +8,7 @@ use minijinja::value::Serde;
 use serde::Serialize;
 
 use super::labels::{code, label_text};
-use super::text::{for_this_sample, range, times};
+use super::text::{asked_for, for_this_sample, range, times};
 use super::{RenderError, Report};
 use crate::job::{Fit, HoleKind, Job, Make};
 use crate::measure::{Length, Unit};
@@ -51,6 +51,7 @@ impl Report for Sheets<'_> {
             drawn: plan.has_drawn_boards(),
             confidence: plan.confidence.as_ref().map(Confidence::told),
             buy: buy_rows(plan),
+            asked_for: asked_for(plan, job),
             wood: wood(plan),
             stock: format!("{:.2}", plan.waste.stock.board_feet_f64()),
             setups: setups(plan),
@@ -94,6 +95,8 @@ struct Page {
     drawn: bool,
     confidence: Option<String>,
     buy: Vec<BuyView>,
+    /// Random widths, in words.
+    asked_for: Vec<String>,
     wood: Vec<WoodView>,
     stock: String,
     setups: Vec<SetupView>,

@@ -1,5 +1,7 @@
 //! The summary for a person: the buy first, then cost and proven gap, waste, settings.
 
+use std::collections::BTreeMap;
+
 use super::table::{Align, aligned};
 use super::{RenderError, Report};
 use crate::job::{Job, Make};
@@ -19,6 +21,12 @@ impl Report for Summary<'_> {
     fn bytes(&self) -> Result<Vec<u8>, RenderError> {
         let (plan, job) = (self.0.plan(), self.0.job());
         let mut text = buy(plan);
+        let asked: String = asked_for(plan, job).iter().map(|line| format!("  {line}\n")).collect();
+        if !asked.is_empty() {
+            text.push_str(&format!(
+                "  Random widths, to ask for by the foot (many shops take 20 to 30 percent more):\n{asked}"
+            ));
+        }
         text.push('\n');
         text.push_str(&cost(plan));
         text.push('\n');
@@ -84,6 +92,44 @@ fn buy(plan: &Plan) -> String {
         feet.board_feet_f64(),
         aligned(&columns, &rows, "  ")
     )
+}
+
+/// Widths of which a person is told how many boards are needed.
+const WIDTHS_ASKED_FOR: usize = 3;
+
+/// What to ask a dealer for who sells random widths: board feet, about how many boards, and how many of them must be
+/// wide for the pieces planned on them.
+pub fn asked_for(plan: &Plan, job: &Job) -> Vec<String> {
+    let rows = plan.buy.iter().enumerate().filter(|(_, row)| row.ranges()[0].0 < row.ranges()[0].1);
+    rows.map(|(place, row)| {
+        let [widths, lengths] = row.ranges();
+        let mut needed: BTreeMap<Length, u32> = BTreeMap::new();
+        for board in plan.boards.iter().filter(|board| board.source == BoardSource::Buy(place)) {
+            let widest = board.pieces.iter().map(|piece| piece.width).max().unwrap_or(Length::ZERO);
+            let needs = widest + job.shop.milling.edge_trim * 2;
+            if needs > widths.0 {
+                *needed.entry(needs).or_insert(0) += board.copies;
+            }
+        }
+        let wide = needed.iter().rev().take(WIDTHS_ASKED_FOR);
+        let wide: Vec<String> = wide
+            .map(|(width, boards)| format!("{boards} at least {} wide", width.display(plan.unit)))
+            .collect();
+        let wide = if wide.is_empty() { String::new() } else { format!(", of them {}", wide.join(", ")) };
+        format!(
+            "{}: {:.0} board feet of {} {} {}, {} wide, {} long: about {} board{}{wide}",
+            row.supplier,
+            row.board_feet.board_feet_f64(),
+            row.species,
+            row.quarter,
+            row.grade,
+            range(widths, |width| width.display(plan.unit).to_string()),
+            range(lengths, |length| length.display_feet(plan.unit).to_string()),
+            row.boards,
+            plural(row.boards)
+        )
+    })
+    .collect()
 }
 
 /// A size, or a range from one to another.

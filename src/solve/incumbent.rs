@@ -135,7 +135,9 @@ fn needed_boards(instance: &Instance<'_>, cuts: &[Cut], pool: &Pool) -> (Uses, U
         while open > 0 {
             let blanks = instance.blanks(entry.shape);
             let (_, mut pieces) = before_resawing(blanks, &vec![0; left.len()], &left);
-            let pattern = entry.pattern.trimmed_to(&mut pieces, &|size| instance.sizes[size as usize].piece);
+            let has_defects = !instance.shapes[entry.shape].blocks.is_empty();
+            let piece = |size: u32| instance.sizes[size as usize].piece;
+            let pattern = entry.pattern.trimmed_to(&mut pieces, has_defects, &piece);
             if pattern.strips.is_empty() {
                 if instance.stocks[cut.stock].lot.is_some() {
                     // It is bought where it comes in turn.

@@ -119,7 +119,8 @@ impl Search<'_> {
                 done?;
             }
         }
-        if !extended && value >= self.task.threshold && value > 0 {
+        // A board of pieces that are worth nothing may come in turn with others, and then they are cut from it.
+        if !extended && value >= self.task.threshold && !self.strips.is_empty() {
             let strips = self.strips.clone();
             self.found.entry(self.held.clone()).or_insert(strips);
         }

@@ -203,7 +203,9 @@ impl<'a> Run<'a> {
         });
         let idle = idle.collect();
         let dearest = offers.iter().map(|offer| offer.cost).max().unwrap_or(0);
-        let penalty = (dearest as f64 / tol::TICKS_PER_UNIT as f64 + 1.0) * tol::PENALTY_BOARDS;
+        // Whoever wants one board of a lot may have to buy a whole turn of it.
+        let turn = task.instance.lots.iter().map(Vec::len).max().unwrap_or(1).max(1) as f64;
+        let penalty = (dearest as f64 / tol::TICKS_PER_UNIT as f64 + 1.0) * tol::PENALTY_BOARDS * turn;
         let mut rhs = Vec::new();
         let mut sizes = Vec::new();
         let mut row_of_size = vec![None; task.demand.len()];
