@@ -65,6 +65,21 @@ pub fn gain_of_lot(lot: &IdleLot, duals: &Duals, prices: &[ShapePrice]) -> i128 
     gains.max().unwrap_or(0).max(0)
 }
 
+/// Gives the rows of lots that the master does not have values with which no column of theirs is worth more than it
+/// costs: what a board lacks of its price is paid by the boards before it in turn. The values of a lot's rows add up to
+/// nothing over a turn, so its last board bears what a whole turn lacks.
+pub fn value_idle_lots(duals: &mut Duals, idle: &[IdleLot], prices: &[ShapePrice]) {
+    for lot in idle {
+        let mut sum = 0;
+        for (place, offer) in lot.iter().enumerate() {
+            let lacks = i128::from(offer.cost) - worth_of(offer, duals, prices);
+            let value = if place + 1 == lot.len() { -sum } else { lacks };
+            sum += lacks;
+            duals.sides[offer.stock] += value as i64;
+        }
+    }
+}
+
 /// The bound proven by `duals`, given the exact best value of every shape under them. A lot that the master does not
 /// have is left by its rows: whatever whole turns of it give is scaled down to what they cost, and the first so many
 /// boards of one turn are taken off.

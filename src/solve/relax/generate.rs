@@ -6,7 +6,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::bound::{Bound, Duals, IdleLot, gain_of_lot, lagrangian, scaled};
+use super::bound::{Bound, Duals, IdleLot, gain_of_lot, lagrangian, scaled, value_idle_lots};
 use super::master::{Master, MasterSolution};
 use super::pool::Pool;
 use super::prices::ShapePrice;
@@ -159,8 +159,9 @@ impl<'a> Run<'a> {
     pub fn ends(
         self,
         solution: MasterSolution,
-        (bound, duals, prices): (Bound, Duals, Vec<ShapePrice>),
+        (bound, mut duals, prices): (Bound, Duals, Vec<ShapePrice>),
     ) -> Generated {
+        value_idle_lots(&mut duals, &self.idle, &prices);
         Generated {
             bound: whole_boards(self.task, &self.all_offers(), bound.value),
             unrounded: bound.value,

@@ -36,7 +36,9 @@ pub fn list(
     // price: by less than a tick each.
     let pieces: i64 = task.demand.iter().map(|pieces| i64::from(*pieces)).sum();
     let limited: i64 = offers.iter().map(|offer| offer.available.map_or(0, i64::from)).sum();
-    let gap = gap.map(|gap| gap + pieces + 2 * limited);
+    // The values of lots are rounded once a board.
+    let lots: i64 = instance.lots.iter().map(|lot| 2 * lot.len() as i64).sum();
+    let gap = gap.map(|gap| gap + pieces + 2 * limited + lots);
     // The value from which a column of an offer is within the gap.
     let threshold = |offer: &Offer| -> i64 {
         let place = generated.prices.binary_search_by_key(&offer.shape, |price| price.shape);
