@@ -257,3 +257,20 @@ fn a_piece_that_few_drawn_boards_give_is_bought() {
     let checked = plan(&job, &Request::new(options), &|_| ()).unwrap();
     assert!(checked.plan().buy[0].boards > 0);
 }
+
+/// Drawn boards that were bought only to reach a minimum order were dropped again, and then there was no plan.
+#[test]
+fn drawn_boards_are_bought_to_reach_a_minimum_order() {
+    let folder = Folder::new(&[
+        ("orders.csv", "order,product,quantity\nA,shelf,1\n"),
+        SHELF,
+        ("shop.toml", "[wood]\ndefects = \"by-grade\"\n"),
+        ("prices/yard.csv", "species,quarter,grade,width,length,price\noak,4/4,FAS,6,8',5\n"),
+        ("suppliers.csv", "supplier,minimum_order\nyard,150\n"),
+    ]);
+    let job = read_job(folder.path()).unwrap();
+    let options = Options { time: Some(std::time::Duration::from_secs(5)), ..Options::default() };
+    let checked = plan(&job, &Request::new(options), &|_| ()).unwrap();
+    // Boards of 20.00 each: eight of them come to the minimum.
+    assert_eq!(checked.plan().buy[0].boards, 8);
+}

@@ -42,6 +42,10 @@ pub fn run(arguments: &DemoArguments) -> Result<ExitCode, Failure> {
         write_file(&arguments.folder, name, format!("{content}{wood}").as_bytes())?;
     }
     let folder = arguments.folder.display();
-    print(&format!("wrote a job to {folder}; plan it with: ripwright plan {folder} --out {folder}/plan\n"))?;
+    // A gap of one percent is met in seconds where boards are clear, and seldom where they are drawn.
+    let gap = if arguments.clear { "" } else { " --gap 4" };
+    print(&format!(
+        "wrote a job to {folder}; plan it with: ripwright plan {folder}{gap} --out {folder}/plan\n"
+    ))?;
     Ok(ExitCode::SUCCESS)
 }

@@ -1,5 +1,7 @@
 //! What is on hand and on offer: dealers, price lines, boards of the rack.
 
+use std::borrow::Cow;
+
 use num_bigint::BigInt;
 use num_rational::BigRational;
 use num_traits::One;
@@ -187,20 +189,23 @@ impl PriceLine {
         PriceLine { length, width, upper: None, mix: Vec::new(), drawn: Vec::new(), ..self.clone() }
     }
 
+    /// So many boards, as lines that sell one size each and how many of each there are.
+    fn one_by_one(&self, boards: u64) -> Vec<(Cow<'_, PriceLine>, u64)> {
+        if self.drawn.is_empty() {
+            return vec![(Cow::Borrowed(self), boards)];
+        }
+        let draws = self.drawn.len();
+        let board = |place: usize| (Cow::Owned(self.of_drawn(place)), share_of(boards, place, draws));
+        (0..draws).map(board).collect()
+    }
+
     /// The dealer's tally of so many boards.
     ///
     /// # Errors
     /// If it is too large to be held exactly.
     pub fn tally_of(&self, supplier: &Supplier, boards: u64) -> Result<Volume, Overflow> {
-        if self.drawn.is_empty() {
-            return self.tally(supplier)?.checked_times(i128::from(boards));
-        }
-        let mut sum = Volume::ZERO;
-        for place in 0..self.drawn.len() {
-            let many = share_of(boards, place, self.drawn.len());
-            sum += self.of_drawn(place).tally(supplier)?.checked_times(i128::from(many))?;
-        }
-        Ok(sum)
+        let each = self.one_by_one(boards).into_iter();
+        each.map(|(line, many)| line.tally(supplier)?.checked_times(i128::from(many))).sum()
     }
 
     /// The exact price of so many boards before any break.
@@ -209,15 +214,8 @@ impl PriceLine {
     /// If a tally is too large to be held exactly.
     pub fn price_of(&self, supplier: &Supplier, boards: u64) -> Result<BigRational, Overflow> {
         let times = |many: u64| BigRational::from_integer(BigInt::from(many));
-        if self.drawn.is_empty() {
-            return Ok(self.price_of_board(supplier)? * times(boards));
-        }
-        let mut sum = times(0);
-        for place in 0..self.drawn.len() {
-            let many = share_of(boards, place, self.drawn.len());
-            sum += self.of_drawn(place).price_of_board(supplier)? * times(many);
-        }
-        Ok(sum)
+        let each = self.one_by_one(boards).into_iter();
+        each.map(|(line, many)| Ok(line.price_of_board(supplier)? * times(many))).sum()
     }
 
     /// The dealer's tally of one board.

@@ -16,7 +16,7 @@ mod model;
 mod proper;
 mod two_stage;
 
-pub use between::{BetweenDefects, Blemished, Listed};
+pub use between::{BetweenDefects, Blemished, ListTask};
 pub use defects::{AroundDefects, MOST_PIECES};
 
 pub use model::{Block, Cell, Cutting, Family, Layout, Pattern, Piece, Rect, Strip};

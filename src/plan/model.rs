@@ -141,27 +141,6 @@ impl Buy {
     }
 }
 
-impl Confidence {
-    /// In a sentence or two for a person.
-    pub fn told(&self) -> String {
-        let (low, high) = self.interval;
-        let mut text = format!(
-            "{:.1} % of {} fresh lots of as many boards gave every part, cut one board at a time (95 % interval {low:.1} to \
-             {high:.1}; asked for {})",
-            self.enough, self.lots, self.asked
-        );
-        let spares: u64 = self.spares.iter().map(|spare| spare.boards).sum();
-        if spares > 0 {
-            let boards = if spares == 1 { "board" } else { "boards" };
-            text.push_str(&format!("; {spares} spare {boards} for {} are in the buy", self.cost));
-        }
-        if let Some(fewer) = self.one_fewer {
-            text.push_str(&format!(", and without the dearest of them it would be {fewer:.1} %"));
-        }
-        text
-    }
-}
-
 impl Plan {
     /// Are boards in it that nobody has seen?
     pub fn has_drawn_boards(&self) -> bool {

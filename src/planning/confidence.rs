@@ -41,7 +41,7 @@ pub fn raised(
     let rows = solution.incumbent.purchase.rows.iter();
     let bought: Vec<(usize, u64)> =
         rows.filter(|row| !job.lines[row.line].drawn.is_empty()).map(|row| (row.line, row.boards)).collect();
-    if bought.is_empty() || percent <= 0.0 {
+    if bought.is_empty() {
         return Ok((solution, None));
     }
     let recourse = Recourse::new(job, &bought, &solution.incumbent.values, options.seed);
@@ -55,26 +55,19 @@ pub fn raised(
     let limits: Vec<u64> = limits.collect();
     let prices = recourse.prices();
     let (seen, fresh) = (trial(0)?, trial(many)?);
+    let wanted = (percent / 100.0 * many as f64).ceil() as usize;
     let mut more = seen.mean_lack(&limits)?;
-    let mut share = percent / 100.0;
-    let mut met;
-    let mut first = true;
-    loop {
-        let wanted = (share * many as f64).ceil().min(many as f64) as usize;
-        seen.raise(&mut more, wanted, &prices, &limits)?;
-        if first {
-            seen.take_off(&mut more, wanted, &prices)?;
-            first = false;
-        }
+    seen.raise(&mut more, wanted, &prices, &limits)?;
+    seen.take_off(&mut more, wanted, &prices)?;
+    let mut met = fresh.enough(&more)?;
+    // What is enough for the lots that are seen is short for others: more of those must then have enough.
+    let mut of_seen = wanted;
+    while met < wanted && of_seen < many as usize {
+        of_seen = (of_seen + wanted - met).min(many as usize);
+        seen.raise(&mut more, of_seen, &prices, &limits)?;
         met = fresh.enough(&more)?;
-        let short = percent / 100.0 - met as f64 / many as f64;
-        if short <= 0.0 || share >= 1.0 {
-            break;
-        }
-        share = (share + short.max(1.0 / many as f64)).min(1.0);
     }
-    let dearest = dearest(&more, &prices);
-    let fewer = match dearest {
+    let fewer = match dearest(&more, &prices) {
         Some(place) => {
             let mut less = more.clone();
             less[place] -= 1;

@@ -80,13 +80,12 @@ pub fn plan(job: &Job, request: &Request, events: &(dyn Fn(Event) + Sync)) -> Re
         Gluing { job: job.clone(), solution: solve(job, options, &progress)? }
     };
     let interrupted = options.interrupt.load(Ordering::Relaxed);
-    let solution = if request.confidence_percent > 0.0 && !interrupted {
+    let (solution, confidence) = if request.confidence_percent > 0.0 && !interrupted {
         events(Event::TryingFreshLots);
         raised(&glued, solution, request.confidence_percent, options)?
     } else {
         (solution, None)
     };
-    let (solution, confidence) = solution;
     let mut plan = Plan { confidence, ..build_plan(&glued, &solution, options.gap_percent)? };
     let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
     let tolerance = request.setup_tolerance_percent;

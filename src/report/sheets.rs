@@ -8,13 +8,13 @@ use minijinja::value::Serde;
 use serde::Serialize;
 
 use super::labels::{code, label_text};
-use super::text::{asked_for, for_this_sample, range, times};
+use super::text::{asked_for, confidence, for_this_sample, range, times};
 use super::{RenderError, Report};
 use crate::job::{Fit, HoleKind, Job, Make};
 use crate::measure::{Length, Unit};
 use crate::plan::{
-    Board, BoardSource, Confidence, CutKind, Drilling, Finishing, Joined, Made, Plan, Purpose, Resawing,
-    Reserved, SetupKind, resawing,
+    Board, BoardSource, CutKind, Drilling, Finishing, Joined, Made, Plan, Purpose, Resawing, Reserved,
+    SetupKind, resawing,
 };
 use crate::planning::Checked;
 use crate::solve::Status;
@@ -49,7 +49,7 @@ impl Report for Sheets<'_> {
             total: plan.cost.total.to_string(),
             proof: proof(plan),
             drawn: plan.has_drawn_boards(),
-            confidence: plan.confidence.as_ref().map(Confidence::told),
+            confidence: plan.confidence.as_ref().map(confidence),
             buy: buy_rows(plan),
             asked_for: asked_for(plan, job),
             wood: wood(plan),

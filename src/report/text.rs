@@ -6,7 +6,7 @@ use super::table::{Align, aligned};
 use super::{RenderError, Report};
 use crate::job::{Job, Make};
 use crate::measure::{Length, Volume};
-use crate::plan::{BoardSource, Plan, Resawing, SetupKind, resawing};
+use crate::plan::{BoardSource, Confidence, Plan, Resawing, SetupKind, resawing};
 use crate::planning::Checked;
 use crate::solve::Status;
 
@@ -137,6 +137,24 @@ pub fn range((from, to): (Length, Length), shown: impl Fn(Length) -> String) -> 
     if from == to { shown(from) } else { format!("{}..{}", shown(from), shown(to)) }
 }
 
+/// How sure a buy is to be enough, in a sentence.
+pub fn confidence(of: &Confidence) -> String {
+    let (low, high) = of.interval;
+    let mut text = format!(
+        "{:.1} % of {} fresh lots of as many boards gave every part, cut one board at a time (95 % interval {low:.1} to \
+         {high:.1}; asked for {})",
+        of.enough, of.lots, of.asked
+    );
+    let spares: u64 = of.spares.iter().map(|spare| spare.boards).sum();
+    if spares > 0 {
+        text.push_str(&format!("; {spares} spare board{} for {} are in the buy", plural(spares), of.cost));
+    }
+    if let Some(fewer) = of.one_fewer {
+        text.push_str(&format!(", and without the dearest of them it would be {fewer:.1} %"));
+    }
+    text
+}
+
 /// What is proven holds for the boards drawn, where some are.
 pub fn for_this_sample(plan: &Plan) -> &'static str {
     match (plan.has_drawn_boards(), &plan.confidence) {
@@ -198,8 +216,8 @@ fn cost(plan: &Plan) -> String {
     text.push_str(&proof);
     if plan.has_drawn_boards() {
         text.push_str("\nBoards: drawn as their grade and size say; measure those that come, then plan again at the yard\n");
-        if let Some(confidence) = &plan.confidence {
-            text.push_str(&format!("  {}\n", confidence.told()));
+        if let Some(of) = &plan.confidence {
+            text.push_str(&format!("  {}\n", confidence(of)));
         }
     }
     text

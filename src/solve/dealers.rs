@@ -247,8 +247,7 @@ impl Search<'_> {
             .par_iter()
             .map(|(sizes, generated)| {
                 let whole = Task::whole(self.instance, &node.market, sizes);
-                let used =
-                    generated.used.iter().map(|(column, level)| (generated.columns[*column].stock, *level));
+                let used = generated.used.iter().map(|(column, _)| generated.columns[*column].stock);
                 let task = whole.without_idle_lots(used);
                 let planned = Component::start(&task, generated, known.clone(), self.aim, self.stop);
                 (task, generated, planned)

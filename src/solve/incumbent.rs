@@ -139,10 +139,6 @@ fn needed_boards(instance: &Instance<'_>, cuts: &[Cut], pool: &Pool) -> (Uses, U
             let piece = |size: u32| instance.sizes[size as usize].piece;
             let pattern = entry.pattern.trimmed_to(&mut pieces, has_defects, &piece);
             if pattern.strips.is_empty() {
-                if instance.stocks[cut.stock].lot.is_some() {
-                    // It is bought where it comes in turn.
-                    break;
-                }
                 idle.push((cut.stock, Pattern::empty(), open));
                 break;
             }

@@ -107,8 +107,7 @@ impl Recourse {
                 lines[place] = Some(BoughtLine { line, boards: many, kind, first: boards.len(), price });
                 boards.extend(pool.iter().map(|board| blemished(job, board)));
             }
-            let pieces: Vec<(u32, Piece)> =
-                sizes.iter().map(|size| (*size, instance.sizes[*size as usize].piece)).collect();
+            let pieces = instance.pieces(&sizes);
             let table = |layout| BetweenDefects::new(layout, &pieces, &boards, instance.cutting());
             let tables = Layout::ALL.into_iter().map(table).collect();
             Kind { sizes, blanks, tables }

@@ -93,8 +93,8 @@ pub fn surface_measure(length: Length, width: Length) -> i64 {
     (2 * twelfths + 12 * inch).div_euclid(24 * inch)
 }
 
-/// A cutting where it lies on its board.
-pub type Cutting = Defect;
+/// A clear cutting where it lies on its board: a box as a defect is one.
+pub type ClearCutting = Defect;
 
 /// What a board makes, and why.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -104,7 +104,7 @@ pub struct Graded {
     /// Surface measure.
     pub measure: i64,
     /// The cuttings that make it.
-    pub cuttings: Vec<Cutting>,
+    pub cuttings: Vec<ClearCutting>,
     /// Is every better grade ruled out? If not, the grade is one that the board makes at least.
     pub exact: bool,
 }
@@ -156,7 +156,7 @@ pub fn below_what_is_sold(sold: Grade, length: Length, width: Length, defects: &
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Made {
     /// With these cuttings.
-    With(Vec<Cutting>),
+    With(Vec<ClearCutting>),
     /// Proven not to.
     No,
     /// Neither was shown within the steps of the search.
@@ -190,13 +190,7 @@ pub fn makes(grade: Grade, length: Length, width: Length, defects: &[Defect]) ->
     made
 }
 
-/// The largest area of so many clear cuttings at least, in units of 12 square inches: a lower bound.
-pub fn clear_units(length: Length, width: Length, defects: &[Defect], grade: Grade, most: usize) -> i64 {
-    let search = Search::new(length, width, defects, rule(grade).cuttings);
-    (search.largest_first(most).iter().map(area).sum::<i128>() / UNIT) as i64
-}
-
-fn area(one: &Cutting) -> i128 {
+fn area(one: &ClearCutting) -> i128 {
     i128::from((one.x1 - one.x0).base()) * i128::from((one.y1 - one.y0).base())
 }
 
@@ -227,13 +221,13 @@ impl<'a> Search<'a> {
         Search { board, defects, sizes }
     }
 
-    fn allowed(&self, cutting: &Cutting) -> bool {
+    fn allowed(&self, cutting: &ClearCutting) -> bool {
         let (long, wide) = (cutting.x1 - cutting.x0, cutting.y1 - cutting.y0);
         self.sizes.iter().any(|(width, length)| wide >= *width && long >= *length)
     }
 
     /// Clear rectangles that cannot grow, around the defects and what is cut already.
-    fn maximal(&self, taken: &[Cutting]) -> Vec<Cutting> {
+    fn maximal(&self, taken: &[ClearCutting]) -> Vec<ClearCutting> {
         let blocks: Vec<&Defect> = self.defects.iter().chain(taken).collect();
         let mut found = Vec::new();
         // Every pair of a left and a right side; between them lie the gaps that no block reaches into.
@@ -253,7 +247,7 @@ impl<'a> Search<'a> {
                 inside.sort_unstable();
                 let mut from = self.board.y0;
                 for (y0, y1) in inside.into_iter().chain([(self.board.y1, self.board.y1)]) {
-                    let cutting = Cutting { x0: *x0, x1: *x1, y0: from, y1: y0.min(self.board.y1) };
+                    let cutting = ClearCutting { x0: *x0, x1: *x1, y0: from, y1: y0.min(self.board.y1) };
                     if cutting.y1 > cutting.y0 && self.allowed(&cutting) {
                         found.push(cutting);
                     }
@@ -266,7 +260,7 @@ impl<'a> Search<'a> {
     }
 
     /// The largest cutting again and again: seldom far from the best.
-    fn largest_first(&self, most: usize) -> Vec<Cutting> {
+    fn largest_first(&self, most: usize) -> Vec<ClearCutting> {
         let mut taken = Vec::new();
         while taken.len() < most
             && let Some(next) = self.maximal(&taken).first()
@@ -277,7 +271,7 @@ impl<'a> Search<'a> {
     }
 
     fn find(&self, most: usize, needed: i128) -> Made {
-        let sum = |cuttings: &[Cutting]| cuttings.iter().map(area).sum::<i128>();
+        let sum = |cuttings: &[ClearCutting]| cuttings.iter().map(area).sum::<i128>();
         // What is clear at all, defects that overlap counted twice: then the search decides.
         let whole = area(&self.board);
         let apart = self
@@ -306,7 +300,7 @@ impl<'a> Search<'a> {
     }
 
     /// Every clear rectangle with sides at an edge, or a least size away from one.
-    fn candidates(&self) -> Vec<Cutting> {
+    fn candidates(&self) -> Vec<ClearCutting> {
         let edges = |low: Length, high: Length, at: &dyn Fn(&Defect) -> [Length; 2], sizes: Vec<Length>| {
             let mut edges: Vec<Length> = self.defects.iter().flat_map(at).chain([low, high]).collect();
             let offset: Vec<Length> = edges
@@ -338,7 +332,7 @@ impl<'a> Search<'a> {
                     self.defects.iter().filter(|block| block.x0 < *x1 && *x0 < block.x1).collect();
                 for (low, y0) in ys.iter().enumerate() {
                     for y1 in &ys[low + 1..] {
-                        let cutting = Cutting { x0: *x0, x1: *x1, y0: *y0, y1: *y1 };
+                        let cutting = ClearCutting { x0: *x0, x1: *x1, y0: *y0, y1: *y1 };
                         if self.allowed(&cutting) && inside.iter().all(|block| !meet(block, &cutting)) {
                             found.push(cutting);
                         }
@@ -353,10 +347,10 @@ impl<'a> Search<'a> {
 
 /// Branch and bound over sets of cuttings that do not meet, largest first.
 struct Walk<'c> {
-    candidates: &'c [Cutting],
+    candidates: &'c [ClearCutting],
     needed: i128,
     steps: usize,
-    taken: Vec<Cutting>,
+    taken: Vec<ClearCutting>,
 }
 
 impl Walk<'_> {

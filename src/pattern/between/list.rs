@@ -10,7 +10,7 @@ use super::{BetweenDefects, Placed, PlacedStrip, Spans, Worth, pattern_of};
 use crate::pattern::Pattern;
 
 /// What is listed.
-pub struct Listed<'a> {
+pub struct ListTask<'a> {
     /// Value of each piece, by index.
     pub values: &'a [i64],
     /// Copies of each piece that matter, by index.
@@ -29,7 +29,7 @@ const STEPS_BETWEEN_LOOKS: usize = 1 << 14;
 impl BetweenDefects {
     /// All patterns of a board within the limits that are worth the threshold and that no other one covers, one for
     /// each multiset of pieces; `None` if the budget ran out.
-    pub fn list(&self, board: usize, task: &Listed<'_>) -> Option<Vec<Pattern>> {
+    pub fn list(&self, board: usize, task: &ListTask<'_>) -> Option<Vec<Pattern>> {
         let worth = self.worth(task.values, task.limits, 0..self.runs.len());
         let spans = &self.boards[board];
         let rest = self.values_from(spans, &worth).0;
@@ -60,7 +60,7 @@ struct Search<'a> {
     worth: &'a Worth,
     /// By position: what can be gained from there on at most.
     rest: Vec<i64>,
-    task: &'a Listed<'a>,
+    task: &'a ListTask<'a>,
     budget: usize,
     /// Copies still wanted and held, by place among the pieces.
     wanted: Vec<u32>,

@@ -10,7 +10,7 @@
 
 mod list;
 
-pub use list::Listed;
+pub use list::ListTask;
 
 use std::collections::{BTreeMap, BTreeSet};
 

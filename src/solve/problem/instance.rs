@@ -167,6 +167,11 @@ impl<'j> Instance<'j> {
         self.sizes.iter().map(|size| size.demand).collect()
     }
 
+    /// The piece that each of some sizes is cut as.
+    pub fn pieces(&self, sizes: &[u32]) -> Vec<(u32, Piece)> {
+        sizes.iter().map(|size| (*size, self.sizes[*size as usize].piece)).collect()
+    }
+
     /// The supplier of a stock, if it is bought.
     pub fn supplier(&self, stock: usize) -> Option<usize> {
         match &self.stocks[stock].source {

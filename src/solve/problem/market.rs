@@ -4,6 +4,8 @@
 //! discount without delivery or minimum: a plan cannot do better whatever is decided later, so bounds
 //! found under undecided dealers hold for all their decisions.
 
+use std::borrow::Cow;
+
 use num_bigint::BigInt;
 use num_integer::Integer;
 use num_rational::BigRational;
@@ -200,33 +202,28 @@ impl Market {
         let mut feet = Vec::with_capacity(instance.stocks.len());
         for stock in &instance.stocks {
             match &stock.source {
-                Source::Line(index) => {
+                Source::Line(index) | Source::Drawn(index, _) => {
+                    let drawn = match &stock.source {
+                        Source::Drawn(_, board) => Some(*board),
+                        _ => None,
+                    };
                     let line = &job.lines[*index];
+                    let line = drawn.map_or(Cow::Borrowed(line), |board| Cow::Owned(line.of_drawn(board)));
                     let supplier = &job.suppliers[line.supplier];
                     let price = match off(terms[line.supplier], supplier) {
                         Some(off) => Some(line.price_of_board(supplier)? * share_to_pay(off)),
                         None => None,
                     };
                     costs.push(price.as_ref().map(ticks));
-                    let unit = price.as_ref().map(UnitPrice::new);
+                    let unit = price.as_ref().map(UnitPrice::new).filter(|_| drawn.is_none());
                     let most = stock.available.unwrap_or(pieces.saturating_add(ROWS_SCANNED));
-                    rounded.push(unit.map_or((0, 0), |unit| unit.most_rounded(most)));
+                    rounded.push(match drawn {
+                        None => unit.map_or((0, 0), |unit| unit.most_rounded(most)),
+                        // All drawn boards of a line are one row, rounded once: the first board stands for it.
+                        Some(0) => (CENT / 2, CENT / 2),
+                        Some(_) => (0, 0),
+                    });
                     unit_prices.push(unit);
-                    prices.push(price);
-                    feet.push(line.tally(supplier)?.board_feet_f64());
-                }
-                Source::Drawn(index, board) => {
-                    let line = job.lines[*index].of_drawn(*board);
-                    let supplier = &job.suppliers[line.supplier];
-                    let price = match off(terms[line.supplier], supplier) {
-                        Some(off) => Some(line.price_of_board(supplier)? * share_to_pay(off)),
-                        None => None,
-                    };
-                    costs.push(price.as_ref().map(ticks));
-                    unit_prices.push(None);
-                    // All drawn boards of a line are one row, rounded once: the first board stands for it.
-                    let once = if *board == 0 { CENT / 2 } else { 0 };
-                    rounded.push((once, once));
                     prices.push(price);
                     feet.push(line.tally(supplier)?.board_feet_f64());
                 }
@@ -255,7 +252,8 @@ impl Market {
 
     /// The most ticks that rounding can take off a row of at most so many boards of a stock.
     pub fn most_gained(&self, stock: usize, boards: u32) -> i64 {
-        self.unit_prices[stock].map_or(0, |unit| unit.most_rounded(boards).0.min(self.gains[stock]))
+        let gain = self.gains[stock];
+        self.unit_prices[stock].map_or(gain, |unit| unit.most_rounded(boards).0.min(gain))
     }
 
     /// What a row of so many boards of a stock costs, in ticks.

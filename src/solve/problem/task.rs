@@ -1,5 +1,7 @@
 //! A demand to be met from a market.
 
+use std::collections::BTreeSet;
+
 use super::column::{Counts, Cut};
 use super::instance::{Blanks, Instance, blanks_in};
 use super::market::Market;
@@ -115,8 +117,7 @@ impl<'a> Task<'a> {
 
     /// The same with the piece that each is cut as.
     pub fn pieces_of(&self, shape: usize) -> Vec<(u32, Piece)> {
-        let wanted = self.wanted_of(shape).into_iter();
-        wanted.map(|size| (size, self.instance.sizes[size as usize].piece)).collect()
+        self.instance.pieces(&self.wanted_of(shape))
     }
 
     /// Stock worth looking at, by shape and then cost: all that offers a wanted size and is not
@@ -174,16 +175,11 @@ impl<'a> Task<'a> {
     }
 
     /// The same task without the lots of which a linear program buys nothing: for plans, not for bounds.
-    pub fn without_idle_lots(&self, used: impl Iterator<Item = (usize, f64)>) -> Task<'a> {
+    pub fn without_idle_lots(&self, used: impl Iterator<Item = usize>) -> Task<'a> {
         let mut task = self.clone();
-        let mut boards = vec![0.0; self.instance.lots.len()];
-        for (stock, level) in used {
-            if let Some(lot) = self.instance.stocks[stock].lot {
-                boards[lot] += level;
-            }
-        }
+        let used: BTreeSet<usize> = used.filter_map(|stock| self.instance.stocks[stock].lot).collect();
         for (lot, stocks) in self.instance.lots.iter().enumerate() {
-            if boards[lot] <= 0.0 {
+            if !used.contains(&lot) {
                 stocks.iter().for_each(|stock| task.available[*stock] = Some(0));
             }
         }

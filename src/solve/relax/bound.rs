@@ -4,6 +4,8 @@
 //! not limited the values are first scaled down until no pattern is worth more than its board costs
 //! (Farley, Operations Research 38(5), 1990). The restricted master's value is no bound: only this is.
 //! Everything is rounded so that an error can only make the bound weaker.
+use std::sync::Arc;
+
 use super::prices::ShapePrice;
 use crate::solve::problem::Offer;
 use crate::solve::tolerances::SCALE_BITS;
@@ -19,13 +21,26 @@ pub struct Duals {
     pub side_total: i64,
 }
 
-/// A bound with the feasible point that proves it.
+/// A bound with the scale of the feasible point that proves it.
 #[derive(Debug, Clone)]
 pub struct Bound {
     /// Ticks.
     pub value: i64,
     /// The scale of the duals in units of 2^-40, at most 1.
     pub scale: i64,
+}
+
+/// A bound with what it was proven by.
+#[derive(Debug, Clone)]
+pub struct Proven {
+    /// The bound.
+    pub bound: Bound,
+    /// The values, before they are scaled.
+    pub duals: Duals,
+    /// The prices of every shape under them.
+    pub prices: Vec<ShapePrice>,
+    /// The lots that the master did not have then.
+    pub idle: Arc<[IdleLot]>,
 }
 
 impl Duals {
@@ -57,12 +72,16 @@ fn worth_of(offer: &Offer, duals: &Duals, prices: &[ShapePrice]) -> i128 {
 
 /// What the first so many boards of a lot, whichever number is best, are worth beyond their price.
 pub fn gain_of_lot(lot: &IdleLot, duals: &Duals, prices: &[ShapePrice]) -> i128 {
-    let mut sum = 0;
-    let gains = lot.iter().map(|offer| {
-        sum += worth_of(offer, duals, prices) - i128::from(offer.cost);
-        sum
+    most_of_first(lot, |offer| worth_of(offer, duals, prices) - i128::from(offer.cost))
+}
+
+/// The largest sum over the first so many boards of a lot, none included.
+fn most_of_first(lot: &IdleLot, gain: impl Fn(&Offer) -> i128) -> i128 {
+    let sums = lot.iter().scan(0, |sum, offer| {
+        *sum += gain(offer);
+        Some(*sum)
     });
-    gains.max().unwrap_or(0).max(0)
+    sums.max().unwrap_or(0).max(0)
 }
 
 /// Gives the rows of lots that the master does not have values with which no column of theirs is worth more than it
@@ -112,20 +131,12 @@ pub fn lagrangian(
         .sum::<i128>()
         + i128::from(duals.side_total);
     let mut value = (gross * scale).div_euclid(ONE);
+    let excess = |offer: &Offer| (worth(offer) * scale + ONE - 1).div_euclid(ONE) - i128::from(offer.cost);
     for offer in offers {
         let Some(available) = offer.available else { continue };
-        let scaled = (worth(offer) * scale + ONE - 1).div_euclid(ONE);
-        let excess = (scaled - i128::from(offer.cost)).max(0);
-        value -= excess * i128::from(available);
+        value -= excess(offer).max(0) * i128::from(available);
     }
-    for lot in idle {
-        let mut sum = 0;
-        let gains = lot.iter().map(|offer| {
-            sum += (worth(offer) * scale + ONE - 1).div_euclid(ONE) - i128::from(offer.cost);
-            sum
-        });
-        value -= gains.max().unwrap_or(0).max(0);
-    }
+    value -= idle.iter().map(|lot| most_of_first(lot, excess)).sum::<i128>();
     Bound { value: i64::try_from(value.max(0)).unwrap_or(i64::MAX), scale: scale as i64 }
 }
 

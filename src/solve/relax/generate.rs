@@ -5,8 +5,9 @@
 //! smoothed first (Wentges, International Transactions in Operational Research 4(2), 1997).
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
-use super::bound::{Bound, Duals, IdleLot, gain_of_lot, lagrangian, scaled, value_idle_lots};
+use super::bound::{Duals, IdleLot, Proven, gain_of_lot, lagrangian, scaled, value_idle_lots};
 use super::master::{Master, MasterSolution};
 use super::pool::Pool;
 use super::prices::ShapePrice;
@@ -70,61 +71,54 @@ pub fn generate_from(
     cutoff: i64,
     stop: &Stop,
 ) -> Generated {
+    let offers = task.offers();
+    let pricer = Pricer::new(task, &offers);
     let mut awake = lots_to_start_with(task, pool);
-    let mut run = Run::new(task, pool, parent, Some(&awake));
-    let pricer = Pricer::new(task, &run.all_offers());
-    let mut best: Option<(Bound, Duals, Vec<ShapePrice>)> = None;
+    let mut run = Run::new(task, &offers, pool, parent, |lot| awake.contains(&lot));
+    let mut best: Option<Proven> = None;
     let smoothing = run.smoothing();
     let mut iteration = 0;
     loop {
         let solution = run.master.solve();
         let own = run.duals(&solution);
-        let (mut added, mut woke) = (0, false);
+        let (mut added, mut woken) = (0, Vec::new());
         // Smoothed values may price out nothing although the master's own would: then those are priced.
         for share in smoothing.into_iter().chain([0.0]) {
             let centre = best.as_ref().filter(|_| share > 0.0 && solution.missing.is_empty());
             let (duals, least) = match centre {
-                Some((_, centre, _)) => (own.towards(centre, share), vec![0; task.instance.shapes.len()]),
+                Some(centre) => (own.towards(&centre.duals, share), vec![0; task.instance.shapes.len()]),
                 None => (own.clone(), run.least_worth(&solution)),
             };
             let prices = pricer.price(&duals.sizes, &task.demand, &least);
             let bound = lagrangian(&duals, &task.demand, &run.offers, &run.idle, &prices);
             added = run.add_columns(&solution, &own, &prices, pool);
             if added == 0 {
-                let woken = run.wakes(&duals, &prices);
-                if !woken.is_empty() {
-                    awake.extend(woken);
-                    run = Run::new(task, pool, parent, Some(&awake));
-                    woke = true;
-                }
+                woken = run.wakes(&duals, &prices);
             }
             let smoothed = centre.is_some();
-            if best.as_ref().is_none_or(|(best, _, _)| bound.value >= best.value) {
-                best = Some((bound, duals, prices));
+            if best.as_ref().is_none_or(|best| bound.value >= best.bound.value) {
+                best = Some(Proven { bound, duals, prices, idle: run.idle.clone() });
             }
-            if added > 0 || woke || !smoothed {
+            if added > 0 || !woken.is_empty() || !smoothed {
                 break;
             }
         }
         iteration += 1;
-        let proven = best.as_ref().map_or(0, |(best, _, _)| best.value);
+        let proven = best.as_ref().map_or(0, |best| best.bound.value);
         let value = solution.value * tol::TICKS_PER_UNIT as f64;
         let closed = proven as f64 >= value * (1.0 - tol::CLOSED);
-        let above = whole_boards(task, &run.all_offers(), proven) > cutoff;
+        let above = whole_boards(task, &offers, proven) > cutoff;
         let interrupted = above || stop.is_due() || iteration >= tol::MAX_ITERATIONS;
-        if woke && !interrupted {
+        if !woken.is_empty() && !interrupted {
+            awake.extend(woken);
+            run = Run::new(task, &offers, pool, parent, |lot| awake.contains(&lot));
             continue;
         }
         if added == 0 || (closed && solution.missing.is_empty()) || interrupted {
-            let (bound, duals, prices) =
-                best.unwrap_or((Bound { value: 0, scale: 0 }, Duals::default(), Vec::new()));
+            let proven = best.expect("every iteration proves a bound");
             pool.lots.extend(awake);
             let missing = solution.missing.iter().filter_map(|row| run.sizes.get(*row).copied()).collect();
-            return Generated {
-                missing,
-                complete: !interrupted,
-                ..run.ends(solution, (bound, duals, prices))
-            };
+            return Generated { missing, complete: !interrupted, ..run.ends(solution, &offers, proven) };
         }
     }
 }
@@ -140,7 +134,7 @@ pub struct Run<'a> {
     task: &'a Task<'a>,
     pub offers: Vec<Offer>,
     /// Lots on offer that the master does not have: they are bounded apart, and join where they could pay.
-    pub idle: Vec<IdleLot>,
+    pub idle: Arc<[IdleLot]>,
     /// Size of each of the first rows.
     sizes: Vec<u32>,
     row_of_size: Vec<Option<u32>>,
@@ -156,14 +150,11 @@ pub struct Run<'a> {
 
 impl<'a> Run<'a> {
     /// What was found by the master's last solution and the best bound.
-    pub fn ends(
-        self,
-        solution: MasterSolution,
-        (bound, mut duals, prices): (Bound, Duals, Vec<ShapePrice>),
-    ) -> Generated {
-        value_idle_lots(&mut duals, &self.idle, &prices);
+    pub fn ends(self, solution: MasterSolution, offers: &[Offer], proven: Proven) -> Generated {
+        let Proven { bound, mut duals, prices, idle } = proven;
+        value_idle_lots(&mut duals, &idle, &prices);
         Generated {
-            bound: whole_boards(self.task, &self.all_offers(), bound.value),
+            bound: whole_boards(self.task, offers, bound.value),
             unrounded: bound.value,
             scale: bound.scale,
             duals,
@@ -176,33 +167,28 @@ impl<'a> Run<'a> {
         }
     }
 
-    /// Starts from the patterns of a pool, or from the cheapest of them at the values of a parent, with some of the
-    /// lots or with all.
+    /// Starts from the patterns of a pool, or from the cheapest of them at the values of a parent. Of the lots on
+    /// offer it has those that are awake.
     pub fn new(
         task: &'a Task<'a>,
+        all: &[Offer],
         pool: &Pool,
         parent: Option<&Duals>,
-        awake: Option<&BTreeSet<usize>>,
+        is_awake: impl Fn(usize) -> bool,
     ) -> Run<'a> {
-        let lot_of = |offer: &Offer| task.instance.stocks[offer.stock].lot;
-        let is_awake = |offer: &Offer| {
-            lot_of(offer).is_none_or(|lot| {
-                // A lot of which boards are bought already must go on in turn.
-                let begun = || task.instance.lots[lot].iter().any(|stock| task.elsewhere[*stock] > 0);
-                awake.is_none_or(|awake| awake.contains(&lot)) || begun()
-            })
-        };
-        let (offers, asleep): (Vec<Offer>, Vec<Offer>) = task.offers().into_iter().partition(is_awake);
+        // A lot of which boards are bought already must go on in turn.
+        let begun = |lot: usize| task.instance.lots[lot].iter().any(|stock| task.elsewhere[*stock] > 0);
+        let mut offers = Vec::new();
         let mut idle: BTreeMap<usize, IdleLot> = BTreeMap::new();
-        for offer in asleep {
-            idle.entry(lot_of(&offer).unwrap_or(0)).or_default().push(offer);
+        for offer in all {
+            match task.instance.stocks[offer.stock].lot {
+                Some(lot) if !is_awake(lot) && !begun(lot) => idle.entry(lot).or_default().push(*offer),
+                _ => offers.push(*offer),
+            }
         }
         // In turn, not by shape.
-        let idle = idle.into_values().map(|mut lot| {
-            lot.sort_by_key(|offer| offer.stock);
-            lot
-        });
-        let idle = idle.collect();
+        idle.values_mut().for_each(|lot| lot.sort_by_key(|offer| offer.stock));
+        let idle = idle.into_values().collect();
         let dearest = offers.iter().map(|offer| offer.cost).max().unwrap_or(0);
         // Whoever wants one board of a lot may have to buy a whole turn of it.
         let turn = task.instance.lots.iter().map(Vec::len).max().unwrap_or(1).max(1) as f64;
@@ -226,21 +212,14 @@ impl<'a> Run<'a> {
         let mut sides_of_stock = vec![Vec::new(); task.available.len()];
         for (place, (side, least)) in task.market.sides.iter().zip(&task.side_least).enumerate() {
             let row = rhs.len() as u32;
-            let touched = offers.iter().filter(|offer| side.amounts[offer.stock] != 0.0);
-            let before = side_rows.len();
-            for offer in touched {
-                sides_of_stock[offer.stock].push((row, side.amounts[offer.stock]));
-                if side_rows.len() == before {
-                    side_rows.push((place, row));
-                }
-            }
+            let mut touched = offers.iter().filter(|offer| side.amounts[offer.stock] != 0.0).peekable();
             // A row of boards that are not on offer binds only where it is not met without them.
-            if side_rows.len() == before && *least > 0.0 {
-                side_rows.push((place, row));
+            if touched.peek().is_none() && *least <= 0.0 {
+                continue;
             }
-            if side_rows.len() > before {
-                rhs.push(*least);
-            }
+            touched.for_each(|offer| sides_of_stock[offer.stock].push((row, side.amounts[offer.stock])));
+            side_rows.push((place, row));
+            rhs.push(*least);
         }
         // A missing unit of a side row costs as much as a missing piece: more than any board gives.
         let penalties = vec![penalty; rhs.len()];
@@ -261,17 +240,10 @@ impl<'a> Run<'a> {
         run
     }
 
-    /// All offers, also of lots that the master does not have, by shape and then cost.
-    pub fn all_offers(&self) -> Vec<Offer> {
-        let mut offers: Vec<Offer> = self.offers.iter().chain(self.idle.iter().flatten()).copied().collect();
-        offers.sort_by_key(|offer| (offer.shape, offer.cost, offer.stock));
-        offers
-    }
-
     /// The lots that could pay at some values, those that gain most.
     fn wakes(&self, duals: &Duals, prices: &[ShapePrice]) -> Vec<usize> {
         let mut gains: Vec<(i128, usize)> = Vec::new();
-        for lot in &self.idle {
+        for lot in self.idle.iter() {
             let gain = gain_of_lot(lot, duals, prices);
             let cost: i64 = lot.iter().map(|offer| offer.cost).sum();
             if gain > (cost as f64 * tol::REDUCED_COST * 10.0) as i128

@@ -6,7 +6,7 @@ use rayon::prelude::*;
 
 use super::prices::ShapePrice;
 use crate::pattern::{
-    AroundDefects, BetweenDefects, Blemished, Block, Layout, MOST_PIECES, Piece, Priced, Traced, TwoStage,
+    AroundDefects, BetweenDefects, Blemished, Block, Layout, MOST_PIECES, Priced, Traced, TwoStage,
 };
 use crate::solve::problem::{Blanks, Offer, Shape, Task, before_resawing};
 
@@ -87,8 +87,8 @@ type Common = (Manner, Vec<u32>, Blanks, Vec<Block>);
 /// Boards that are priced together.
 type Group = (Common, Vec<usize>);
 
-/// Groups of clean boards that differ only in what is too large for some of them are priced together:
-/// a knapsack leaves out what does not fit by itself.
+/// Groups of boards that differ only in what is too large for some of them are priced together, unless one is
+/// priced alone: a knapsack leaves out what does not fit by itself.
 fn joined(task: &Task<'_>, groups: BTreeMap<Common, Vec<usize>>) -> Vec<Group> {
     let instance = task.instance;
     let not_listed = |size: &u32, shape: &usize| {
@@ -122,8 +122,7 @@ fn in_every_layout(task: &Task<'_>, common: &Common, shapes: &[usize], gives: Gi
     let instance = task.instance;
     let cutting = instance.cutting();
     let (manner, sizes, ..) = common;
-    let pieces: Vec<(u32, Piece)> =
-        sizes.iter().map(|size| (*size, instance.sizes[*size as usize].piece)).collect();
+    let pieces = instance.pieces(sizes);
     let mut wanted = Vec::new();
     for layout in cutting.family.layouts() {
         let needs = |shape: &usize| {
@@ -182,8 +181,7 @@ impl Pricer {
         let tables = wanted
             .into_par_iter()
             .map(|Wanted { common: (manner, sizes, blanks, blocks), shapes, layout, gives }| {
-                let pieces: Vec<(u32, Piece)> =
-                    sizes.iter().map(|size| (*size, instance.sizes[*size as usize].piece)).collect();
+                let pieces = instance.pieces(&sizes);
                 let rects = shapes.iter().map(|shape| instance.shapes[*shape].rect);
                 let table = match manner {
                     Manner::Clean => {

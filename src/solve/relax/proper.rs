@@ -8,7 +8,7 @@
 
 use rayon::prelude::*;
 
-use super::bound::{Bound, Duals, lagrangian};
+use super::bound::{Duals, Proven, lagrangian};
 use super::generate::{Generated, Run};
 use super::master::Master;
 use super::pool::Pool;
@@ -39,9 +39,10 @@ pub fn generate_proper(
     if task.instance.job.shop.saw.stages > 2 {
         return None;
     }
-    let mut run = Run::new(task, pool, None, None);
-    let pricer = Pricer::new(task, &run.offers);
-    let mut best: Option<(Bound, Duals, Vec<ShapePrice>)> = None;
+    let offers = task.offers();
+    let mut run = Run::new(task, &offers, pool, None, |_| true);
+    let pricer = Pricer::new(task, &offers);
+    let mut best: Option<Proven> = None;
     for _ in 0..tol::MAX_ITERATIONS {
         let solution = run.master.solve();
         let duals = run.duals(&solution);
@@ -56,15 +57,15 @@ pub fn generate_proper(
             searched = search(task, &duals, &least, &mut prices, stop);
             added = run.add_columns(&solution, &duals, &prices, pool);
             let bound = lagrangian(&duals, &task.demand, &run.offers, &run.idle, &prices);
-            if best.as_ref().is_none_or(|(best, _, _)| bound.value > best.value) {
-                best = Some((bound, duals, prices));
+            if best.as_ref().is_none_or(|best| bound.value > best.bound.value) {
+                best = Some(Proven { bound, duals, prices, idle: run.idle.clone() });
             }
         }
-        let proven = best.as_ref().map_or(0, |(best, _, _)| best.value);
+        let proven = best.as_ref().map_or(0, |best| best.bound.value);
         let closed = proven as f64 >= solution.value * tol::TICKS_PER_UNIT as f64 * (1.0 - tol::CLOSED);
         if added == 0 || closed || !searched || stop.is_due() {
-            let best = best.filter(|(bound, _, _)| bound.value > relaxed.unrounded)?;
-            return Some(run.ends(solution, best));
+            let best = best.filter(|best| best.bound.value > relaxed.unrounded)?;
+            return Some(run.ends(solution, &offers, best));
         }
     }
     None

@@ -63,30 +63,31 @@ pub fn dive(task: &Task<'_>, pool: &mut Pool, style: Style, stop: &Stop) -> Opti
 /// Buys what a break or a minimum order still lacks, as cheaply as one board at a time can, and the boards that
 /// come in turn with others.
 pub fn top_up(rest: &mut Task<'_>, pool: &mut Pool, cuts: &mut Vec<Cut>) -> Option<()> {
-    let mut met = 0;
+    let mut bought = true;
     // What is bought for one side may be missing from another.
-    while met < rest.side_least.len() {
-        met = 0;
+    while std::mem::take(&mut bought) {
         for place in 0..rest.side_least.len() {
-            let lacks = rest.market.sides[place].lacks(rest.market, &rest.elsewhere);
-            if lacks <= 0.0 {
-                met += 1;
-                continue;
+            loop {
+                let lacks = rest.market.sides[place].lacks(rest.market, &rest.elsewhere);
+                if lacks <= 0.0 {
+                    break;
+                }
+                let amounts = &rest.market.sides[place].amounts;
+                // The cost of what the board adds towards the rest; more than the rest adds nothing.
+                let rate = |stock: usize| -> Option<f64> {
+                    let cost = rest.market.costs[stock]? as f64;
+                    let usable = amounts[stock] > 0.0 && rest.available[stock] != Some(0);
+                    usable.then(|| cost / amounts[stock].min(lacks))
+                };
+                let (_, stock) = (0..amounts.len())
+                    .filter_map(|stock| Some((rate(stock)?, stock)))
+                    .min_by(|one, other| one.0.total_cmp(&other.0))?;
+                let shape = rest.instance.stocks[stock].shape;
+                let (pattern, _) = pool.take(shape, Pattern::empty());
+                rest.take(stock, &[]);
+                cuts.push(Cut { stock, pattern, copies: 1 });
+                bought = true;
             }
-            let amounts = &rest.market.sides[place].amounts;
-            // The cost of what the board adds towards the rest; more than the rest adds nothing.
-            let rate = |stock: usize| -> Option<f64> {
-                let cost = rest.market.costs[stock]? as f64;
-                let usable = amounts[stock] > 0.0 && rest.available[stock] != Some(0);
-                usable.then(|| cost / amounts[stock].min(lacks))
-            };
-            let (_, stock) = (0..amounts.len())
-                .filter_map(|stock| Some((rate(stock)?, stock)))
-                .min_by(|one, other| one.0.total_cmp(&other.0))?;
-            let shape = rest.instance.stocks[stock].shape;
-            let (pattern, _) = pool.take(shape, Pattern::empty());
-            rest.take(stock, &[]);
-            cuts.push(Cut { stock, pattern, copies: 1 });
         }
     }
     Some(())

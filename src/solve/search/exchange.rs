@@ -67,10 +67,12 @@ impl Exchange {
                 break;
             }
             let many = &tol::EXCHANGE_BOARDS[self.reach];
-            let batches = choose(task, generated, &boards, many, &mut self.random);
+            let next = next_in_turn(task, &boards);
+            let last = last_in_turn(task, &boards, &next);
+            let batches = choose(task, generated, &boards, &last, many, &mut self.random);
             let found: Vec<Option<(Vec<Cut>, Pool)>> = batches
                 .par_iter()
-                .map(|chosen| recut(task, pool, &boards, chosen, aim.backend, stop))
+                .map(|chosen| recut(task, pool, &boards, &next, chosen, aim.backend, stop))
                 .collect();
             let before = cost(task.market, &current);
             current = apply(task, pool, &boards, &batches, found, current);
@@ -136,15 +138,12 @@ fn boards(task: &Task<'_>, pool: &Pool, cuts: &[Cut]) -> Vec<Board> {
     boards
 }
 
-fn one_of(board: &Board) -> Cut {
-    Cut { stock: board.stock, pattern: board.pattern, copies: 1 }
-}
-
 /// Sets of boards to free, most wasteful first with some chance.
 fn choose(
     task: &Task<'_>,
     generated: &Generated,
     boards: &[Board],
+    last: &[usize],
     many: &std::ops::RangeInclusive<usize>,
     random: &mut Rng,
 ) -> Vec<Vec<usize>> {
@@ -173,7 +172,6 @@ fn choose(
     };
     let mut taken = vec![false; boards.len()];
     let mut batches = Vec::new();
-    let last = last_in_turn(task, boards);
     for _ in 0..tol::EXCHANGES_AT_ONCE {
         let many = random.usize(many.clone());
         let mut chosen: Vec<usize> = Vec::new();
@@ -205,15 +203,18 @@ fn choose(
     batches
 }
 
+/// By lot, the place of the board that comes next in turn.
+fn next_in_turn(task: &Task<'_>, boards: &[Board]) -> Vec<usize> {
+    let mut whole = task.elsewhere.clone();
+    boards.iter().for_each(|board| whole[board.stock] += 1);
+    task.next_in_turn(&whole)
+}
+
 /// The boards (by place) that can be left out of their lots.
-fn last_in_turn(task: &Task<'_>, boards: &[Board]) -> Vec<usize> {
-    let whole = task.boards_with(&boards.iter().map(one_of).collect::<Vec<_>>());
-    let mut last = Vec::new();
-    for (lot, next) in task.instance.lots.iter().zip(task.next_in_turn(&whole)) {
-        let before = lot[(next + lot.len() - 1) % lot.len()];
-        last.extend(boards.iter().position(|board| board.stock == before));
-    }
-    last
+fn last_in_turn(task: &Task<'_>, boards: &[Board], next: &[usize]) -> Vec<usize> {
+    let before =
+        task.instance.lots.iter().zip(next).map(|(lot, next)| lot[(next + lot.len() - 1) % lot.len()]);
+    before.filter_map(|stock| boards.iter().position(|board| board.stock == stock)).collect()
 }
 
 /// A cheaper (or as cheap and different) way to cut the pieces of the chosen boards.
@@ -221,6 +222,7 @@ fn recut(
     task: &Task<'_>,
     pool: &Pool,
     boards: &[Board],
+    next: &[usize],
     chosen: &[usize],
     backend: Backend,
     stop: &Stop,
@@ -251,11 +253,10 @@ fn recut(
     }
     // Of the drawn boards only those that are cut anew and the next of each lot can change anything: the
     // others come in turn.
-    let whole = task.boards_with(&boards.iter().map(one_of).collect::<Vec<_>>());
-    for (lot, next) in task.instance.lots.iter().zip(task.next_in_turn(&whole)) {
+    for (lot, next) in task.instance.lots.iter().zip(next) {
         for (place, stock) in lot.iter().enumerate() {
             let freed = chosen.iter().any(|place| boards[*place].stock == *stock);
-            if place != next && !freed {
+            if place != *next && !freed {
                 available[*stock] = Some(0);
             }
         }

@@ -1,10 +1,10 @@
 //! Every column that a plan within a gap can need.
 
-use rayon::prelude::*;
-
 use std::collections::BTreeMap;
 
-use crate::pattern::{BetweenDefects, Blemished, Listed as Between, Pattern, Proper, patterns_worth};
+use rayon::prelude::*;
+
+use crate::pattern::{BetweenDefects, Blemished, ListTask, Pattern, Proper, patterns_worth};
 use crate::solve::problem::{Counts, Listed, Offer, Shape, Task, before_resawing, worth};
 use crate::solve::relax::{Generated, Pool, PoolPattern, scaled};
 use crate::solve::stop::Stop;
@@ -126,7 +126,7 @@ fn between(
         let table = BetweenDefects::new(*layout, &pieces, std::slice::from_ref(&board), cutting);
         let listed = table.list(
             0,
-            &Between {
+            &ListTask {
                 values: &values,
                 limits: &limits,
                 threshold,
