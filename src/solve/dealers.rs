@@ -4,6 +4,8 @@
 //! at their best terms; its children decide one more. Patterns do not depend on prices, so every node
 //! starts from all patterns found so far.
 
+use std::collections::BTreeMap;
+
 use rayon::prelude::*;
 
 use super::incumbent::{Incumbent, Shared};
@@ -189,15 +191,14 @@ impl Search<'_> {
     fn node(&self, terms: Vec<Terms>, joined: Joined, pool: &mut Pool) -> Result<Node, Overflow> {
         let market = Market::new(self.instance, &terms)?;
         let turns = market.turns;
-        let free = Market { sides: market.sides[..turns].to_vec(), ..market.clone() };
+        let free = market.without_terms();
         let parts = self.solve_sets(&free, self.instance.sets.clone(), pool);
         let terms_of_dealers = &market.sides[turns..];
         let cleared = terms_of_dealers.iter().all(|side| {
+            let amounts: BTreeMap<usize, f64> = side.amounts.iter().copied().collect();
             let bought = parts.iter().flat_map(|(_, generated)| {
-                generated
-                    .used
-                    .iter()
-                    .map(|(column, level)| side.amounts[generated.columns[*column].stock] * level)
+                let of = |column: &usize| amounts.get(&generated.columns[*column].stock).unwrap_or(&0.0);
+                generated.used.iter().map(move |(column, level)| of(column) * level)
             });
             let factor = if side.least > 0.0 { tol::CLEARED_BY } else { 1.0 / tol::CLEARED_BY };
             bought.sum::<f64>() >= side.least * factor

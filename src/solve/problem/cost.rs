@@ -4,6 +4,8 @@
 //! common divisor, and rows are paid in whole cents: what lies between no plan can cost, and the bound rises
 //! to the next sum that some plan might.
 
+use std::collections::BTreeSet;
+
 use super::column::Cut;
 use super::market::Market;
 use super::task::{Offer, Task};
@@ -11,8 +13,7 @@ use crate::solve::tolerances as tol;
 
 /// What cuts really cost, in ticks: a dealer's row is rounded to a cent once.
 pub fn cost(market: &Market, cuts: &[Cut]) -> i64 {
-    let by_stock = cuts.chunk_by(|one, other| one.stock == other.stock);
-    by_stock.map(|cuts| market.row(cuts[0].stock, cuts.iter().map(|cut| cut.copies).sum())).sum()
+    market.spent(cuts.iter().map(|cut| (cut.stock, cut.copies)))
 }
 
 /// Are there enough boards, and are breaks and minimum orders still reached?
@@ -39,21 +40,27 @@ pub fn paid_in_cents(task: &Task<'_>, bound: i64) -> i64 {
 }
 
 fn in_whole_cents(task: &Task<'_>) -> bool {
-    let rack = task.market.unit_prices.iter().zip(&task.market.costs).filter(|(unit, _)| unit.is_none());
-    rack.flat_map(|(_, cost)| cost).all(|cost| cost % tol::CENT == 0)
+    let costs = task.market.costs.iter().enumerate();
+    let mut rack = costs.filter(|(stock, _)| task.market.bill_of(*stock).is_none());
+    rack.all(|(_, cost)| cost.is_none_or(|cost| cost % tol::CENT == 0))
 }
 
 /// A bound on what whole boards cost, given one on what they cost before rows are rounded.
 pub fn whole_boards(task: &Task<'_>, offers: &[Offer], unrounded: i64) -> i64 {
-    let gains: i64 = offers.iter().map(|offer| task.market.gains[offer.stock]).sum();
+    let gains = most_gained(task, offers);
     let whole = exact_step(task, offers).and_then(|step| step.up(unrounded)).unwrap_or(unrounded);
     paid_in_cents(task, whole.max(unrounded) - gains).max(0)
+}
+
+/// The most that rounding can take off all rows of a plan.
+pub fn most_gained(task: &Task<'_>, offers: &[Offer]) -> i64 {
+    task.market.most_gained(offers.iter().map(|offer| offer.stock))
 }
 
 /// No plan that is cheaper than one of `cost` costs more than this.
 pub fn next_below(task: &Task<'_>, offers: &[Offer], cost: i64) -> i64 {
     let cents = if in_whole_cents(task) { (cost - 1).div_euclid(tol::CENT) * tol::CENT } else { cost - 1 };
-    let rounded = offers.iter().any(|offer| task.market.gains[offer.stock] > 0);
+    let rounded = offers.iter().any(|offer| task.market.gain(offer.stock) > 0);
     if rounded { cents } else { cents.min((cost - 1).div_euclid(step(offers)) * step(offers)) }
 }
 
@@ -97,10 +104,20 @@ pub fn least_sum_of_rows(task: &Task<'_>, offers: &[Offer], bound: i64, cost: i6
     let mut work = 0usize;
     let mut sums = vec![0u64; words];
     sums[0] = 1;
+    // Boards of the rack have a value each, drawn boards are one row.
+    let mut rows = BTreeSet::new();
     for offer in offers {
+        let bill = task.market.bill_of(offer.stock);
+        if bill.is_some_and(|bill| !rows.insert(bill)) {
+            continue;
+        }
         let before = sums.clone();
-        for boards in 1..=offer.available.unwrap_or(u32::MAX) {
-            let row = task.market.row(offer.stock, boards);
+        let most = bill.map_or(offer.available, |bill| task.market.most_boards(bill, &task.available));
+        for boards in 1..=most.unwrap_or(u32::MAX) {
+            let row = match bill {
+                Some(bill) => task.market.row(bill, boards),
+                None => offer.cost * i64::from(boards),
+            };
             if row > cost {
                 break;
             }

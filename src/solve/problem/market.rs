@@ -12,7 +12,7 @@ use num_rational::BigRational;
 use num_traits::{One, ToPrimitive};
 
 use super::instance::{Instance, Source};
-use crate::job::{Job, Supplier};
+use crate::job::{Job, Supplier, share_of};
 use crate::measure::{Money, Overflow};
 use crate::solve::tolerances::{CENT, TICKS_PER_UNIT};
 
@@ -30,9 +30,9 @@ pub enum Terms {
 /// Something that a dealer's order must reach: `sum of amounts >= least`.
 #[derive(Debug, Clone)]
 pub struct Side {
-    /// Amount of one board of each stock (0 for other stock), in whole currency or board feet; negative
-    /// where it is a limit.
-    pub amounts: Vec<f64>,
+    /// Amount of one board, by stock, where it counts at all; in whole currency, board feet or boards, and
+    /// negative where it is a limit.
+    pub amounts: Vec<(usize, f64)>,
     /// What must be reached. For a minimum order this is what unrounded rows must come to at least, since
     /// rounding may lift them; [`Side::minimum`] is what decides.
     pub least: f64,
@@ -43,13 +43,12 @@ pub struct Side {
 impl Side {
     /// What so many boards of each stock still lack of it; nothing or less where it is reached.
     pub fn lacks(&self, market: &Market, boards: &[u32]) -> f64 {
-        let his = || boards.iter().enumerate().filter(|(stock, n)| **n > 0 && self.amounts[*stock] != 0.0);
         if let Some(minimum) = self.minimum {
             // The dealer judges the rows as he rounds them.
-            let spent: i64 = his().map(|(stock, n)| market.row(stock, *n)).sum();
+            let spent = market.spent(self.amounts.iter().map(|(stock, _)| (*stock, boards[*stock])));
             return (minimum - spent) as f64 / TICKS_PER_UNIT as f64;
         }
-        let sum: f64 = his().map(|(stock, n)| self.amounts[stock] * f64::from(*n)).sum();
+        let sum: f64 = self.amounts.iter().map(|(stock, amount)| amount * f64::from(boards[*stock])).sum();
         // Amounts are floats: a break that is reached exactly must not be missed by their rounding.
         let lacks = self.least - sum;
         if lacks <= self.least.abs() * ROUNDING_OF_SUMS { 0.0 } else { lacks }
@@ -61,17 +60,17 @@ impl Side {
 pub struct Market {
     /// Ticks for one board, rounded down; `None` where it is not to be had.
     pub costs: Vec<Option<i64>>,
-    /// The same, precisely, where a row of boards is rounded to a cent.
-    pub unit_prices: Vec<Option<UnitPrice>>,
-    /// The most ticks that rounding can take off a stock's row.
-    pub gains: Vec<i64>,
-    /// The most ticks that rounding can add to a stock's row.
-    pub lifts: Vec<i64>,
+    /// By stock, the row of a dealer's bill that it is on; none for the rack, and where it is not to be had.
+    bill_of: Vec<Option<usize>>,
+    /// The rows.
+    bills: Vec<Bill>,
     /// Prices as fractions, where they have a common denominator.
     pub exact: Option<ExactPrices>,
     /// What ties drawn boards together, and after that breaks and minimum orders that must be reached.
     pub sides: Vec<Side>,
-    /// How many of those are of drawn boards, whatever the dealers' terms.
+    /// By stock, the sides that count it, in their order, and its amount.
+    sides_of: Vec<Vec<(usize, f64)>>,
+    /// How many sides are of drawn boards, whatever the dealers' terms.
     pub turns: usize,
     /// Deliveries, in ticks.
     pub fixed: i64,
@@ -129,6 +128,7 @@ const ROUNDING_OF_SUMS: f64 = 1e-9;
 
 /// Prices are held to so small a share of the currency, and an exact half a cent is never missed by it.
 const PRECISE: i128 = 1_000_000_000_000_000_000_000;
+const CENT_PRECISELY: i128 = PRECISE / 100;
 /// Far above the error of a precise price times any number of boards, far below any real difference.
 const PRECISE_SLACK: i128 = 1_000_000_000;
 /// Rows of more boards than this are taken to gain the most that rounding can give.
@@ -144,25 +144,60 @@ impl UnitPrice {
         UnitPrice(scaled.to_integer().to_i128().unwrap_or(i128::MAX / 1_000_000_000_000))
     }
 
-    /// Ticks of a row of boards: rounded half up to a cent once.
-    pub fn row(self, boards: u32) -> i64 {
-        let cent = PRECISE / 100;
-        let cents = (self.0.saturating_mul(i128::from(boards)) + cent / 2 + PRECISE_SLACK).div_euclid(cent);
-        i64::try_from(cents).unwrap_or(i64::MAX / TICKS_PER_UNIT) * CENT
+    fn times(self, boards: u32) -> i128 {
+        self.0.saturating_mul(i128::from(boards))
+    }
+}
+
+/// A precise sum in whole cents, half up.
+fn cents(sum: i128) -> i128 {
+    (sum + CENT_PRECISELY / 2 + PRECISE_SLACK).div_euclid(CENT_PRECISELY)
+}
+
+/// Ticks of a precise sum, rounded half up to a cent.
+fn ticks_in_cents(sum: i128) -> i64 {
+    i64::try_from(cents(sum)).unwrap_or(i64::MAX / TICKS_PER_UNIT) * CENT
+}
+
+/// A row of a dealer's bill, rounded to a cent once: boards of one price, or the drawn boards of a line.
+#[derive(Debug, Clone)]
+struct Bill {
+    /// Its first stock; the others follow.
+    first: usize,
+    /// Prices of its stock, as the boards come in turn.
+    prices: Vec<UnitPrice>,
+    /// The most ticks that rounding can take off it.
+    gain: i64,
+    /// The most ticks that rounding can add to it.
+    lift: i64,
+}
+
+impl Bill {
+    /// The row of at most so many boards.
+    fn new(first: usize, prices: Vec<UnitPrice>, most: u32) -> Bill {
+        let bill = Bill { first, prices, gain: 0, lift: 0 };
+        let (gain, lift) = bill.most_rounded(most);
+        Bill { gain, lift, ..bill }
+    }
+
+    /// Ticks of the first so many boards.
+    fn row(&self, boards: u32) -> i64 {
+        let share = |place: usize| share_of(u64::from(boards), place, self.prices.len()) as u32;
+        ticks_in_cents(self.prices.iter().enumerate().map(|(place, price)| price.times(share(place))).sum())
     }
 
     /// The most ticks that rounding can take off a row of at most `boards` boards, and the most that it can
     /// add, both rounded up.
-    fn most_rounded(self, boards: u32) -> (i64, i64) {
-        let cent = PRECISE / 100;
-        let (mut gain, mut lift) = (0, 0);
-        for boards in 1..=boards.min(ROWS_SCANNED) {
-            let row = self.0.saturating_mul(i128::from(boards));
-            let cents = (row + cent / 2 + PRECISE_SLACK).div_euclid(cent);
+    fn most_rounded(&self, boards: u32) -> (i64, i64) {
+        let cent = CENT_PRECISELY;
+        let (mut gain, mut lift, mut row) = (0, 0, 0i128);
+        for price in self.prices.iter().cycle().take(boards.min(ROWS_SCANNED) as usize) {
+            row = row.saturating_add(price.0);
+            let cents = cents(row);
             gain = gain.max(row - cents * cent);
             lift = lift.max(cents * cent - row);
         }
-        if boards > ROWS_SCANNED && self.0 % cent != 0 {
+        if boards > ROWS_SCANNED && self.prices.iter().any(|price| price.0 % cent != 0) {
             (gain, lift) = (cent / 2, cent / 2);
         }
         let tick = PRECISE / i128::from(TICKS_PER_UNIT);
@@ -193,11 +228,7 @@ impl Market {
     /// If a price is too large to be held exactly.
     pub fn new(instance: &Instance<'_>, terms: &[Terms]) -> Result<Market, Overflow> {
         let job = instance.job;
-        // A plan buys no more boards than it cuts pieces, and a few for a break or a minimum.
-        let pieces: u32 = instance.demand().iter().sum();
         let mut costs = Vec::with_capacity(instance.stocks.len());
-        let mut unit_prices = Vec::with_capacity(instance.stocks.len());
-        let mut rounded = Vec::with_capacity(instance.stocks.len());
         let mut prices = Vec::with_capacity(instance.stocks.len());
         let mut feet = Vec::with_capacity(instance.stocks.len());
         for stock in &instance.stocks {
@@ -215,53 +246,134 @@ impl Market {
                         None => None,
                     };
                     costs.push(price.as_ref().map(ticks));
-                    let unit = price.as_ref().map(UnitPrice::new).filter(|_| drawn.is_none());
-                    let most = stock.available.unwrap_or(pieces.saturating_add(ROWS_SCANNED));
-                    rounded.push(match drawn {
-                        None => unit.map_or((0, 0), |unit| unit.most_rounded(most)),
-                        // All drawn boards of a line are one row, rounded once: the first board stands for it.
-                        Some(0) => (CENT / 2, CENT / 2),
-                        Some(_) => (0, 0),
-                    });
-                    unit_prices.push(unit);
                     prices.push(price);
                     feet.push(line.tally(supplier)?.board_feet_f64());
                 }
                 Source::Rack(boards) => {
                     let value = job.rack[boards[0]].value;
                     costs.push(Some(money_ticks(value)));
-                    unit_prices.push(None);
-                    rounded.push((0, 0));
                     prices.push(Some(value.to_ratio()));
                     feet.push(0.0);
                 }
             }
         }
-        let (gains, lifts) = rounded.into_iter().unzip();
         let exact = ExactPrices::new(&prices);
+        let (bills, bill_of) = bills(instance, &prices);
         let sides = in_turn(instance);
         let turns = sides.len();
-        let mut market = Market { costs, unit_prices, gains, lifts, exact, sides, turns, fixed: 0 };
+        let mut market =
+            Market { costs, bill_of, bills, exact, sides, sides_of: Vec::new(), turns, fixed: 0 };
         for (index, terms) in terms.iter().enumerate() {
             if let Terms::Open(reached) = terms {
                 market.open(instance, index, *reached, &prices, &feet);
             }
         }
+        market.sides_of = sides_of(&market.sides, instance.stocks.len());
         Ok(market)
     }
 
-    /// The most ticks that rounding can take off a row of at most so many boards of a stock.
-    pub fn most_gained(&self, stock: usize, boards: u32) -> i64 {
-        let gain = self.gains[stock];
-        self.unit_prices[stock].map_or(gain, |unit| unit.most_rounded(boards).0.min(gain))
+    /// The same without what dealers ask for: only drawn boards are tied together.
+    pub fn without_terms(&self) -> Market {
+        let sides = self.sides[..self.turns].to_vec();
+        Market { sides_of: sides_of(&sides, self.costs.len()), sides, ..self.clone() }
     }
 
-    /// What a row of so many boards of a stock costs, in ticks.
-    pub fn row(&self, stock: usize, boards: u32) -> i64 {
-        match self.unit_prices[stock] {
-            Some(unit) => unit.row(boards),
-            None => self.costs[stock].unwrap_or(0) * i64::from(boards),
+    /// The sides that count a stock, and its amount.
+    pub fn sides_of(&self, stock: usize) -> &[(usize, f64)] {
+        &self.sides_of[stock]
+    }
+
+    /// Does a board of the one stock count for as much as one of the other, whatever a dealer asks for?
+    pub fn counts_as_much(&self, one: usize, other: usize) -> bool {
+        let amount = |stock: usize, side: usize| {
+            let amounts = &self.sides_of[stock];
+            amounts.iter().find(|(place, _)| *place == side).map_or(0.0, |(_, amount)| *amount)
+        };
+        let both = [one, other].into_iter().flat_map(|stock| &self.sides_of[stock]);
+        both.into_iter().all(|(side, _)| amount(one, *side) >= amount(other, *side))
+    }
+
+    /// The row of a dealer's bill that a stock is on; none for the rack.
+    pub fn bill_of(&self, stock: usize) -> Option<usize> {
+        self.bill_of[stock]
+    }
+
+    /// The most ticks that rounding can take off the row of a stock.
+    pub fn gain(&self, stock: usize) -> i64 {
+        self.bill_of[stock].map_or(0, |bill| self.gain_of(bill))
+    }
+
+    /// The most ticks that rounding can take off a row.
+    pub fn gain_of(&self, bill: usize) -> i64 {
+        self.bills[bill].gain
+    }
+
+    /// How many of a row's boards there are among these, by stock, if they are the first so many of it.
+    pub fn first_boards(&self, bill: usize, boards: &[u32]) -> Option<u32> {
+        let Bill { first, prices, .. } = &self.bills[bill];
+        let boards = &boards[*first..first + prices.len()];
+        let all: u32 = boards.iter().sum();
+        let share = |place: usize| share_of(u64::from(all), place, boards.len());
+        boards.iter().enumerate().all(|(place, many)| u64::from(*many) == share(place)).then_some(all)
+    }
+
+    /// The rows that some stock is on, each once.
+    pub fn bills(&self, stocks: impl Iterator<Item = usize>) -> Vec<usize> {
+        let mut bills: Vec<usize> = stocks.filter_map(|stock| self.bill_of[stock]).collect();
+        bills.sort_unstable();
+        bills.dedup();
+        bills
+    }
+
+    /// The most ticks that rounding can take off all rows of boards of some stock.
+    pub fn most_gained(&self, stocks: impl Iterator<Item = usize>) -> i64 {
+        self.bills(stocks).into_iter().map(|bill| self.bills[bill].gain).sum()
+    }
+
+    /// The most ticks that rounding can take off a row of at most so many boards.
+    pub fn most_gained_of(&self, bill: usize, boards: u32) -> i64 {
+        let bill = &self.bills[bill];
+        bill.most_rounded(boards).0.min(bill.gain)
+    }
+
+    /// Can rounding change a row?
+    pub fn is_rounded(&self, bill: usize) -> bool {
+        self.bills[bill].gain > 0 || self.bills[bill].lift > 0
+    }
+
+    /// The boards of a row that can be had, of what can be had by stock.
+    pub fn most_boards(&self, bill: usize, available: &[Option<u32>]) -> Option<u32> {
+        let Bill { first, prices, .. } = &self.bills[bill];
+        available[*first..first + prices.len()]
+            .iter()
+            .try_fold(0u32, |sum, most| Some(sum.saturating_add((*most)?)))
+    }
+
+    /// Ticks of the first so many boards of a row.
+    pub fn row(&self, bill: usize, boards: u32) -> i64 {
+        self.bills[bill].row(boards)
+    }
+
+    /// What boards cost, in ticks; boards of one row must follow each other.
+    pub fn spent(&self, boards: impl Iterator<Item = (usize, u32)>) -> i64 {
+        let mut spent = 0;
+        let mut open: Option<(usize, i128)> = None;
+        for (stock, many) in boards {
+            let Some(bill) = self.bill_of[stock] else {
+                spent += self.costs[stock].unwrap_or(0) * i64::from(many);
+                continue;
+            };
+            let row = &self.bills[bill];
+            let price = row.prices[stock - row.first].times(many);
+            match &mut open {
+                Some((row, sum)) if *row == bill => *sum += price,
+                other => {
+                    let before = other.replace((bill, price));
+                    spent += before.map_or(0, |(_, sum)| ticks_in_cents(sum));
+                }
+            }
         }
+        spent + open.map_or(0, |(_, sum)| ticks_in_cents(sum))
     }
 
     fn open(
@@ -276,8 +388,10 @@ impl Market {
         let dealer = &job.suppliers[supplier];
         self.fixed += money_ticks(dealer.delivery);
         let his = |stock: usize| instance.supplier(stock) == Some(supplier);
-        let amounts = |amount: &dyn Fn(usize) -> f64| -> Vec<f64> {
-            (0..instance.stocks.len()).map(|stock| if his(stock) { amount(stock) } else { 0.0 }).collect()
+        let stocks: Vec<usize> = (0..instance.stocks.len()).filter(|stock| his(*stock)).collect();
+        let amounts = |amount: &dyn Fn(usize) -> f64| -> Vec<(usize, f64)> {
+            let each = stocks.iter().map(|stock| (*stock, amount(*stock)));
+            each.filter(|(_, amount)| *amount != 0.0).collect()
         };
         if let Some(step) = reached.checked_sub(1) {
             let least = dealer.breaks[step].from.board_feet_f64();
@@ -285,8 +399,8 @@ impl Market {
         }
         if !dealer.minimum_order.is_zero() {
             let cost = |stock: usize| prices[stock].as_ref().and_then(BigRational::to_f64).unwrap_or(0.0);
-            let lifted: i64 =
-                (0..instance.stocks.len()).filter(|one| his(*one)).map(|one| self.lifts[one]).sum();
+            let rows = self.bills(stocks.iter().copied());
+            let lifted: i64 = rows.into_iter().map(|bill| self.bills[bill].lift).sum();
             let least = dealer.minimum_order.to_f64() - lifted as f64 / TICKS_PER_UNIT as f64;
             let minimum = Some(money_ticks(dealer.minimum_order));
             self.sides.push(Side { amounts: amounts(&cost), least, minimum });
@@ -312,6 +426,37 @@ fn off(terms: Terms, supplier: &Supplier) -> Option<Money> {
     }
 }
 
+/// The rows of the dealers' bills, and by stock the row that it is on. All drawn boards of a line are one row.
+fn bills(instance: &Instance<'_>, prices: &[Option<BigRational>]) -> (Vec<Bill>, Vec<Option<usize>>) {
+    // A plan buys no more boards than it cuts pieces, and a few for a break or a minimum.
+    let pieces: u32 = instance.demand().iter().sum();
+    let most = |stock: usize| instance.stocks[stock].available.unwrap_or(pieces.saturating_add(ROWS_SCANNED));
+    let mut bills = Vec::new();
+    let mut bill_of = vec![None; prices.len()];
+    let mut first = 0;
+    for row in instance.stocks.chunk_by(|one, other| one.lot.is_some() && one.lot == other.lot) {
+        let stocks = first..first + row.len();
+        first = stocks.end;
+        let priced: Option<Vec<UnitPrice>> =
+            prices[stocks.clone()].iter().map(|price| price.as_ref().map(UnitPrice::new)).collect();
+        if let (Some(priced), false) = (priced, matches!(row[0].source, Source::Rack(_))) {
+            bill_of[stocks.clone()].fill(Some(bills.len()));
+            let boards = stocks.clone().fold(0u32, |sum, stock| sum.saturating_add(most(stock)));
+            bills.push(Bill::new(stocks.start, priced, boards));
+        }
+    }
+    (bills, bill_of)
+}
+
+/// By stock, the sides that count it, and its amount.
+fn sides_of(sides: &[Side], stocks: usize) -> Vec<Vec<(usize, f64)>> {
+    let mut sides_of = vec![Vec::new(); stocks];
+    for (place, side) in sides.iter().enumerate() {
+        side.amounts.iter().for_each(|(stock, amount)| sides_of[*stock].push((place, *amount)));
+    }
+    sides_of
+}
+
 /// Drawn boards come in turn: of every two that follow each other there are as many of the first as of the second,
 /// or one more. The whole numbers that meet this are those of the first so many boards, and the linear program's
 /// numbers are their mixtures: the rows are differences along a chain, so they are totally unimodular.
@@ -319,9 +464,8 @@ fn in_turn(instance: &Instance<'_>) -> Vec<Side> {
     let mut sides = Vec::new();
     for lot in &instance.lots {
         let side = |more: usize, fewer: usize, least: f64| {
-            let mut amounts = vec![0.0; instance.stocks.len()];
-            amounts[more] = 1.0;
-            amounts[fewer] = -1.0;
+            let mut amounts = vec![(more, 1.0), (fewer, -1.0)];
+            amounts.sort_unstable_by_key(|(stock, _)| *stock);
             Side { amounts, least, minimum: None }
         };
         if let [first, .., last] = lot[..] {
@@ -340,14 +484,14 @@ mod tests {
     fn rows_are_rounded_as_money_is_and_gain_no_more_than_promised() {
         for (numerator, denominator) in [(10_004i64, 1000i64), (1, 3), (12_345, 1000), (999, 700), (5, 1)] {
             let price = BigRational::new(numerator.into(), denominator.into());
-            let unit = UnitPrice::new(&price);
+            let bill = Bill::new(0, vec![UnitPrice::new(&price)], u32::MAX);
             for boards in 1u32..2000 {
                 let row = &price * BigRational::from_integer(boards.into());
                 let paid = money_ticks(Money::round_half_up(&row).unwrap());
-                assert_eq!(unit.row(boards), paid, "{numerator}/{denominator} x {boards}");
-                assert!(paid <= ticks(&row) + 1 + unit.most_rounded(boards).1);
+                assert_eq!(bill.row(boards), paid, "{numerator}/{denominator} x {boards}");
+                assert!(paid <= ticks(&row) + 1 + bill.most_rounded(boards).1);
                 assert!(
-                    paid >= ticks(&row) - unit.most_rounded(boards).0,
+                    paid >= ticks(&row) - bill.most_rounded(boards).0,
                     "{numerator}/{denominator} x {boards}"
                 );
             }

@@ -9,7 +9,8 @@ mod task;
 
 pub use column::{Column, Counts, Cut, Listed, merged, worth};
 pub use cost::{
-    can_be_had, cost, least_sum_of_rows, next_below, paid_in_cents, reaches_sides, step, whole_boards,
+    can_be_had, cost, least_sum_of_rows, most_gained, next_below, paid_in_cents, reaches_sides, step,
+    whole_boards,
 };
 pub use instance::{Blanks, Instance, Shape, Size, Source, blanks_in, blanks_of, blocks_of};
 pub use market::{Market, Side, Terms, money_ticks, needs_decision};

@@ -89,8 +89,8 @@ impl<'a> Task<'a> {
             let left = &mut self.demand[*size as usize];
             *left = left.saturating_sub(n.saturating_mul(copies));
         }
-        for (least, side) in self.side_least.iter_mut().zip(&self.market.sides) {
-            *least -= side.amounts[stock] * f64::from(copies);
+        for (side, amount) in self.market.sides_of(stock) {
+            self.side_least[*side] -= amount * f64::from(copies);
         }
     }
 
@@ -127,10 +127,10 @@ impl<'a> Task<'a> {
         let wanted_lots = self.wanted_lots();
         for (shape, entry) in self.instance.shapes.iter().enumerate() {
             let wanted = self.wanted_of(shape);
-            let dealers_terms = &self.market.sides[self.market.turns..];
             let counts = |stock: usize| {
                 let in_turn = self.instance.stocks[stock].lot.is_some_and(|lot| wanted_lots[lot]);
-                in_turn || dealers_terms.iter().any(|side| side.amounts[stock] > 0.0)
+                let mut sides = self.market.sides_of(stock).iter();
+                in_turn || sides.any(|(side, amount)| *side >= self.market.turns && *amount > 0.0)
             };
             let set = self.bits(&wanted);
             for stock in &entry.stocks {
@@ -146,7 +146,7 @@ impl<'a> Task<'a> {
         }
         let dominates = |one: &(Offer, Rect, Vec<u64>), other: &(Offer, Rect, Vec<u64>)| {
             // What rounding may take off the other's row must not turn the comparison around.
-            let gain = self.market.gains[other.0.stock];
+            let gain = self.market.gain(other.0.stock);
             let alone = |offer: &Offer| self.instance.stocks[offer.stock].lot.is_none();
             one.0.available.is_none()
                 && alone(&one.0)
@@ -159,11 +159,7 @@ impl<'a> Task<'a> {
                     self.instance.blanks(one.0.shape),
                     self.instance.blanks(other.0.shape),
                 )
-                && self
-                    .market
-                    .sides
-                    .iter()
-                    .all(|side| side.amounts[one.0.stock] >= side.amounts[other.0.stock])
+                && self.market.counts_as_much(one.0.stock, other.0.stock)
         };
         let kept = (0..offers.len()).filter(|place| {
             let dominated = offers.iter().any(|one| dominates(one, &offers[*place]));

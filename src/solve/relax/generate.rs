@@ -208,16 +208,19 @@ impl<'a> Run<'a> {
                 rhs.push(-f64::from(available));
             }
         }
+        let mut offered = vec![false; task.available.len()];
+        offers.iter().for_each(|offer| offered[offer.stock] = true);
         let mut side_rows = Vec::new();
         let mut sides_of_stock = vec![Vec::new(); task.available.len()];
         for (place, (side, least)) in task.market.sides.iter().zip(&task.side_least).enumerate() {
             let row = rhs.len() as u32;
-            let mut touched = offers.iter().filter(|offer| side.amounts[offer.stock] != 0.0).peekable();
+            let touched: Vec<&(usize, f64)> =
+                side.amounts.iter().filter(|(stock, _)| offered[*stock]).collect();
             // A row of boards that are not on offer binds only where it is not met without them.
-            if touched.peek().is_none() && *least <= 0.0 {
+            if touched.is_empty() && *least <= 0.0 {
                 continue;
             }
-            touched.for_each(|offer| sides_of_stock[offer.stock].push((row, side.amounts[offer.stock])));
+            touched.into_iter().for_each(|(stock, amount)| sides_of_stock[*stock].push((row, *amount)));
             side_rows.push((place, row));
             rhs.push(*least);
         }

@@ -144,7 +144,7 @@ impl Component {
     fn raise(&mut self, task: &Task<'_>, bound: i64) {
         self.bound = self.bound.max(bound);
         let now = self.cost(task);
-        if self.bound < now && now - self.bound <= tol::NEAR_A_PLAN && task.instance.lots.is_empty() {
+        if self.bound < now && now - self.bound <= tol::NEAR_A_PLAN {
             self.bound = least_sum_of_rows(task, &task.offers(), self.bound, now);
         }
     }

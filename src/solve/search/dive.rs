@@ -74,14 +74,13 @@ pub fn top_up(rest: &mut Task<'_>, pool: &mut Pool, cuts: &mut Vec<Cut>) -> Opti
                 }
                 let amounts = &rest.market.sides[place].amounts;
                 // The cost of what the board adds towards the rest; more than the rest adds nothing.
-                let rate = |stock: usize| -> Option<f64> {
-                    let cost = rest.market.costs[stock]? as f64;
-                    let usable = amounts[stock] > 0.0 && rest.available[stock] != Some(0);
-                    usable.then(|| cost / amounts[stock].min(lacks))
+                let rate = |(stock, amount): &(usize, f64)| -> Option<(f64, usize)> {
+                    let cost = rest.market.costs[*stock]? as f64;
+                    let usable = *amount > 0.0 && rest.available[*stock] != Some(0);
+                    usable.then(|| (cost / amount.min(lacks), *stock))
                 };
-                let (_, stock) = (0..amounts.len())
-                    .filter_map(|stock| Some((rate(stock)?, stock)))
-                    .min_by(|one, other| one.0.total_cmp(&other.0))?;
+                let (_, stock) =
+                    amounts.iter().filter_map(rate).min_by(|one, other| one.0.total_cmp(&other.0))?;
                 let shape = rest.instance.stocks[stock].shape;
                 let (pattern, _) = pool.take(shape, Pattern::empty());
                 rest.take(stock, &[]);

@@ -6,7 +6,7 @@
 use super::listing::{Reach, list};
 use super::mip::{Backend, Effort, MipOutcome, solve};
 use super::program::{cuts_of, plain, rounded};
-use crate::solve::problem::{Cut, Offer, Task, merged, next_below, reaches_sides};
+use crate::solve::problem::{Cut, Offer, Task, merged, most_gained, next_below, reaches_sides};
 use crate::solve::relax::{Generated, Pool};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
@@ -68,11 +68,6 @@ pub fn exactly(
 /// rows are rounded.
 pub fn gap_below(task: &Task<'_>, offers: &[Offer], generated: &Generated, cost: i64) -> i64 {
     (next_below(task, offers, cost) + most_gained(task, offers) - generated.unrounded).max(0)
-}
-
-/// The most that rounding can take off all rows of a plan.
-pub fn most_gained(task: &Task<'_>, offers: &[Offer]) -> i64 {
-    offers.iter().map(|offer| task.market.gains[offer.stock]).sum()
 }
 
 /// Is a list of patterns complete? Those of two stages around no defect, or between those of a drawn board, are

@@ -246,8 +246,8 @@ fn recut(
             if let Some(left) = &mut available[board.stock] {
                 *left = left.saturating_sub(1);
             }
-            for (least, side) in side_least.iter_mut().zip(&task.market.sides) {
-                *least -= side.amounts[board.stock];
+            for (side, amount) in task.market.sides_of(board.stock) {
+                side_least[*side] -= amount;
             }
         }
     }

@@ -46,11 +46,8 @@ pub fn plain(task: &Task<'_>, listed: &[&Listed]) -> Covering {
             .iter()
             .filter_map(|(size, n)| Some((*row_of_size.get(size)?, f64::from(*n))))
             .collect();
-        for (place, side) in task.market.sides.iter().enumerate() {
-            if side.amounts[column.stock] != 0.0 {
-                entries.push(((first_side + place) as u32, side.amounts[column.stock]));
-            }
-        }
+        let sides = task.market.sides_of(column.stock).iter();
+        entries.extend(sides.map(|(place, amount)| ((first_side + place) as u32, *amount)));
         entries.extend(row_of_stock.get(&column.stock).map(|row| (*row, -1.0)));
         let needed = column.counts.iter().map(|(size, n)| task.demand[*size as usize].div_ceil(*n)).max();
         let needed = needed.unwrap_or(10_000);
@@ -74,28 +71,28 @@ pub fn rounded(
     incumbent: Option<i64>,
 ) -> Covering {
     let unit = tol::TICKS_PER_UNIT as f64;
-    let mut stocks: Vec<usize> = listed.iter().map(|column| column.stock).collect();
-    stocks.sort_unstable();
-    stocks.dedup();
-    stocks.retain(|stock| task.market.gains[*stock] > 0 || task.market.lifts[*stock] > 0);
-    let most_of = |stock: usize| -> u32 {
-        let own = listed.iter().zip(&covering.most).filter(|(column, _)| column.stock == stock);
+    let mut bills = task.market.bills(listed.iter().map(|column| column.stock));
+    bills.retain(|bill| task.market.is_rounded(*bill));
+    let most_of = |bill: usize| -> u32 {
+        let own = listed.iter().zip(&covering.most);
+        let own = own.filter(|(column, _)| task.market.bill_of(column.stock) == Some(bill));
+        let cheapest = own.clone().filter_map(|(column, _)| task.market.costs[column.stock]).min();
         let used = own.fold(0u32, |sum, (_, most)| sum.saturating_add(*most));
-        let paid = match (incumbent, task.market.costs[stock]) {
+        let paid = match (incumbent, cheapest) {
             (Some(incumbent), Some(cost)) if cost > 0 => {
                 u32::try_from(incumbent / cost + 1).unwrap_or(u32::MAX)
             }
             _ => u32::MAX,
         };
-        used.min(paid).min(task.available[stock].unwrap_or(u32::MAX))
+        used.min(paid).min(task.market.most_boards(bill, &task.available).unwrap_or(u32::MAX))
     };
-    let boards: Vec<(usize, u32)> = stocks.into_iter().map(|stock| (stock, most_of(stock))).collect();
+    let boards: Vec<(usize, u32)> = bills.into_iter().map(|bill| (bill, most_of(bill))).collect();
     // With few boards in all, each row may be of many.
     let all = boards.iter().fold(0u32, |sum, (_, boards)| sum.saturating_add(*boards));
     let most = if all <= tol::ROUNDED_IN_ALL { u32::MAX } else { tol::ROUNDED_BOARDS };
     let mut judged_as_rounded = true;
-    for (stock, boards) in boards {
-        judged_as_rounded &= round_row(&mut covering, task, listed, stock, boards, most);
+    for (bill, boards) in boards {
+        judged_as_rounded &= round_row(&mut covering, task, listed, bill, (boards, most));
     }
     if judged_as_rounded {
         for (place, side) in task.market.sides.iter().enumerate() {
@@ -153,50 +150,52 @@ pub fn charged(
     }
 }
 
-/// Lets the program pay a stock's row as the dealer rounds it: exactly, by one binary for each number
-/// of boards, where they can be at most a few; else by what rounding can gain at most. Tells whether the row
-/// is exact: then it also counts towards a minimum order as it is rounded.
+/// Lets the program pay a row of the bill as the dealer rounds it: exactly, by one binary for each number
+/// of boards, where they can be at most a few (`boards` of `most`); else by what rounding can gain at most.
+/// Drawn boards come in turn, so that their number tells which they are, if those elsewhere are the first as
+/// well. Tells whether the row is exact: then it also counts towards a minimum order as it is rounded.
 fn round_row(
     covering: &mut Covering,
     task: &Task<'_>,
     listed: &[&Listed],
-    stock: usize,
-    boards: u32,
-    most: u32,
+    bill: usize,
+    (boards, most): (u32, u32),
 ) -> bool {
     let unit = tol::TICKS_PER_UNIT as f64;
-    let boards = task.available[stock].map_or(boards, |available| boards.min(available));
+    let is_on = |column: &Listed| task.market.bill_of(column.stock) == Some(bill);
     let used = covering.rhs.len() as u32;
     covering.rhs.push(0.0);
-    let exact = task.market.unit_prices[stock].filter(|_| boards <= most);
+    let elsewhere = task.market.first_boards(bill, &task.elsewhere).filter(|_| boards <= most);
     let (at_most, one) = (used + 1, used + 2);
-    if exact.is_some() {
+    if elsewhere.is_some() {
         covering.rhs.extend([0.0, -1.0]);
     }
-    let minimum =
-        task.market.sides.iter().position(|side| side.minimum.is_some() && side.amounts[stock] != 0.0);
-    let minimum_row = minimum.map(|place| (first_side(task) + place) as u32);
+    let is_minimum = |place: usize| task.market.sides[place].minimum.is_some();
+    let mut sides =
+        listed.iter().filter(|column| is_on(column)).flat_map(|column| task.market.sides_of(column.stock));
+    let minimum = sides.find(|(place, _)| is_minimum(*place));
+    let minimum_row = minimum.map(|(place, _)| (first_side(task) + place) as u32);
     for (column, (cost, entries)) in listed.iter().zip(&mut covering.columns) {
-        if column.stock == stock {
+        if is_on(column) {
             entries.push((used, 1.0));
-            if exact.is_some() {
+            if elsewhere.is_some() {
                 *cost = 0.0;
                 entries.retain(|(row, _)| Some(*row) != minimum_row);
                 entries.push((at_most, -1.0));
             }
         }
     }
-    match exact {
+    match elsewhere {
         None => {
-            covering.columns.push((-task.market.gains[stock] as f64 / unit, vec![(used, -1.0)]));
+            covering.columns.push((-task.market.gain_of(bill) as f64 / unit, vec![(used, -1.0)]));
             covering.most.push(1);
         }
-        Some(price) => {
-            let elsewhere = task.elsewhere[stock];
+        Some(elsewhere) => {
+            let row = |boards: u32| task.market.row(bill, boards);
             for count in 1..=boards {
                 let many = f64::from(count);
                 // A row is rounded once, with the boards of it that the rest of the plan has.
-                let row = (price.row(elsewhere + count) - price.row(elsewhere)) as f64 / unit;
+                let row = (row(elsewhere + count) - row(elsewhere)) as f64 / unit;
                 let mut entries = vec![(used, -many), (at_most, many), (one, -1.0)];
                 entries.extend(minimum_row.map(|minimum| (minimum, row)));
                 covering.columns.push((row, entries));
@@ -204,7 +203,7 @@ fn round_row(
             }
         }
     }
-    exact.is_some()
+    elsewhere.is_some()
 }
 
 /// A restricted program over the columns the master knows, within the gap: for a better plan, not for

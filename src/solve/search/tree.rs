@@ -9,14 +9,18 @@
 //! on where the last one stopped. Nodes are worked on in batches of one size, so that the tree does not depend
 //! on the number of threads.
 
+use std::collections::BTreeMap;
+
 use rayon::prelude::*;
 
 use super::cuts::{Tight, plain_bound};
-use super::exact::{gap_below, most_gained, proves};
+use super::exact::{gap_below, proves};
 use super::listing::{Reach, list};
 use super::mip::{Backend, Effort, MipOutcome, solve};
 use super::program::{plain, rounded};
-use crate::solve::problem::{Cut, Listed, Source, Task, cost, merged, next_below, reaches_sides};
+use crate::solve::problem::{
+    Cut, Listed, Source, Task, cost, merged, most_gained, next_below, reaches_sides,
+};
 use crate::solve::relax::{Generated, Pool};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
@@ -290,15 +294,18 @@ impl Work<'_> {
     /// have, those that can gain most.
     fn gains(&self, tight: &Tight) -> i64 {
         let market = self.task.market;
-        let mut stocks: Vec<usize> = tight.columns.iter().map(|column| self.listed[*column].stock).collect();
-        stocks.sort_unstable();
-        stocks.dedup();
-        let cost = |stock: usize| market.costs[stock].unwrap_or(0).max(1);
-        let boards = |stock: usize| u32::try_from(self.best / cost(stock) + 1).unwrap_or(u32::MAX);
+        let mut cheapest: BTreeMap<usize, i64> = BTreeMap::new();
+        for stock in tight.columns.iter().map(|column| self.listed[*column].stock) {
+            if let (Some(bill), Some(cost)) = (market.bill_of(stock), market.costs[stock]) {
+                let least = cheapest.entry(bill).or_insert(cost);
+                *least = cost.min(*least);
+            }
+        }
+        let boards = |cost: i64| u32::try_from(self.best / cost.max(1) + 1).unwrap_or(u32::MAX);
         let mut gains: Vec<i64> =
-            stocks.iter().map(|stock| market.most_gained(*stock, boards(*stock))).collect();
+            cheapest.iter().map(|(bill, cost)| market.most_gained_of(*bill, boards(*cost))).collect();
         gains.sort_unstable_by(|one, other| other.cmp(one));
-        let rows = stocks.iter().map(|stock| boards(*stock) as usize).max().unwrap_or(0);
+        let rows = cheapest.values().map(|cost| boards(*cost) as usize).max().unwrap_or(0);
         gains.iter().take(rows).sum()
     }
 
