@@ -6,12 +6,13 @@ use std::path::Path;
 use std::time::Duration;
 
 use ripwright::check::check;
+use ripwright::document::Document;
 use ripwright::intake::{job_of_tally, read_job, read_job_despite_bad_prices, read_scenarios};
 use ripwright::job::Job;
-use ripwright::measure::Money;
+use ripwright::measure::{Length, Money};
 use ripwright::plan::{Plan, build_plan};
-use ripwright::planning::{Outcome, compare, rank};
-use ripwright::report::{Decision, DecisionText, Report};
+use ripwright::planning::{Outcome, Request, compare, plan_stack, rank};
+use ripwright::report::{Decision, DecisionText, Report, TakeList};
 use ripwright::solve::{Options, solve};
 use support::Folder;
 
@@ -168,4 +169,83 @@ fn at_the_yard_the_cheapest_boards_that_are_enough_are_taken() {
     let unknown = job_of_tally(&job, &folder.join("boards.csv"), Some("west")).unwrap_err().to_string();
     assert!(unknown.contains("the dealer west"), "{unknown}");
     assert!(job_of_tally(&job, Path::new("/nowhere/boards.csv"), None).is_err());
+}
+
+#[test]
+fn a_stack_that_is_not_enough_gives_what_it_can_and_the_rest_is_still_needed() {
+    // Two boards give two legs of 40 each, a third one a leg, and none is wide enough for a seat.
+    let parts = "product,part,pieces,length,width,thickness,species\n\
+         stool,leg,3,40,2,3/4,oak\nstool,seat,1,14,12,3/4,oak\n";
+    let tally = "board,species,quarter,grade,width,length,value\nT1,oak,4/4,1C,2 1/2,85,1\nT2,oak,4/4,1C,2 1/2,85,1\n\
+         T3,oak,4/4,1C,2 1/2,45,1\nT4,ash,4/4,1C,6,96,1\n";
+    let orders = "order,product,quantity\n1,stool,2\n";
+    let clear = ("shop.toml", "[wood]\ndefects = \"none\"\n");
+    let folder = Folder::new(&[
+        ("orders.csv", orders),
+        ("parts.csv", parts),
+        clear,
+        ("prices/north.csv", "species,quarter,grade,width,length,price\noak,4/4,1C,6,96,5\n"),
+        ("boards.csv", tally),
+    ]);
+    let (job, _) = read_job_despite_bad_prices(folder.path()).unwrap();
+    let at_yard = job_of_tally(&job, &folder.join("boards.csv"), None).unwrap();
+    let checked = plan_stack(&at_yard, &Request::new(options()), &|_| ()).unwrap();
+    let plan = checked.plan();
+    let cut: Vec<(&str, u64, u64)> =
+        plan.parts.iter().map(|part| (part.name.as_str(), part.required, part.cut)).collect();
+    assert_eq!(cut, [("leg", 5, 5), ("seat", 0, 0)]);
+    assert_eq!(plan.cost.rack, Money::parse("3.00").unwrap());
+    let open: Vec<(&str, u64)> =
+        checked.document().still_needed.iter().map(|one| (one.part.as_str(), one.parts)).collect();
+    assert_eq!(open, [("leg", 1), ("seat", 2)]);
+    // The least board of a leg: 2 and two edges of 1/4, 40 and two ends of 1.
+    let leg = &checked.document().still_needed[0];
+    assert_eq!((leg.least_width, leg.least_length, leg.quarter.as_deref()), (2.5, 42.0, Some("4/4")));
+    let text = String::from_utf8(TakeList { checked: &checked, bought: false }.bytes().unwrap()).unwrap();
+    assert!(text.contains("still needed"), "{text}");
+
+    // The checker knows what the plan leaves open, and that no less may be.
+    let sound = checked.document().clone();
+    assert!(check(&sound, &at_yard).is_empty());
+    for (change, why) in [
+        (
+            Box::new(|one: &mut Document| one.still_needed[0].parts = 7) as Box<dyn Fn(&mut Document)>,
+            "more of",
+        ),
+        (Box::new(|one| one.still_needed.clear()), "are wanted"),
+        (Box::new(|one| one.still_needed[1] = one.still_needed[0].clone()), "twice"),
+        (Box::new(|one| one.still_needed[0].blanks = 3), "is sawn for"),
+    ] {
+        let mut changed = sound.clone();
+        change(&mut changed);
+        let faults: Vec<String> = check(&changed, &at_yard).iter().map(ToString::to_string).collect();
+        assert!(faults.iter().any(|fault| fault.contains(why)), "{why}: {faults:?}");
+    }
+    let of_dealers = check(&sound, &job);
+    assert!(of_dealers.iter().any(|fault| fault.to_string().contains("the dealers of the job sell")));
+}
+
+#[test]
+fn a_bare_length_that_may_be_feet_is_asked_about_or_read_as_the_shop_says() {
+    let tally = |length: &str| {
+        format!("board,species,quarter,grade,width,length,value\nT1,oak,4/4,1C,6,{length},1\n")
+    };
+    let read = |shop: &str, length: &str| {
+        let tally = tally(length);
+        let folder =
+            Folder::new(&[ORDERS, PARTS, NORTH, ("shop.toml", shop), ("boards.csv", tally.as_str())]);
+        let (job, _) = read_job_despite_bad_prices(folder.path()).unwrap();
+        let job = job_of_tally(&job, &folder.join("boards.csv"), None).map_err(|error| error.to_string())?;
+        Ok::<_, String>(job.rack[0].length)
+    };
+    let feet = "[yard]\nlengths = \"ft\"\n";
+    assert!(read("", "8").unwrap_err().contains("8 in or 8 ft?"));
+    assert_eq!(read("", "8 ft"), Ok(Length::inches(96)));
+    assert_eq!(read("", "21"), Ok(Length::inches(21)));
+    assert_eq!(read(feet, "8"), Ok(Length::inches(96)));
+    assert_eq!(read(feet, "8 1/2"), Ok(Length::inches(102)));
+    assert_eq!(read(feet, "96in"), Ok(Length::inches(96)));
+    assert!(read(feet, "96").unwrap_err().contains("96 in or 96 ft?"));
+    assert_eq!(read("[yard]\nlengths = \"in\"\n", "8"), Ok(Length::inches(8)));
+    assert_eq!(read("unit = \"mm\"\n", "900"), Ok(Length::micrometres(900_000)));
 }

@@ -10,6 +10,7 @@ mod fault;
 mod glue;
 mod lines;
 mod money;
+mod needed;
 mod work;
 
 use super::document::{Document, FORMAT};
@@ -36,6 +37,8 @@ pub fn check(document: &Document, job: &Job) -> Vec<PlanFault> {
     }
     let glued = glue::as_the_plan_glues(document, job);
     let job = glued.as_ref().unwrap_or(job);
+    let left = needed::as_the_plan_leaves(document, job, &mut faults);
+    let job = left.as_ref().unwrap_or(job);
     let replayed = boards::check_boards(document, job, &mut faults);
     work::check_work(document, job, &mut faults);
     money::check_money(document, job, &replayed, &mut faults);

@@ -8,7 +8,7 @@ use clap::Args;
 use super::common::{Failure, Format, SolveArguments, code_of, job_despite_bad_prices, show, write_plan};
 use super::progress::Progress;
 use crate::intake::job_of_tally;
-use crate::planning::{Request, plan};
+use crate::planning::{Request, plan_stack};
 use crate::report::{PlanJson, Report, TakeCsv, TakeList, write_file};
 
 /// Arguments of `yard`.
@@ -42,7 +42,7 @@ pub fn run(arguments: &YardArguments) -> Result<ExitCode, Failure> {
     let options = arguments.solve.options()?;
     let checked = {
         let progress = Progress::new(arguments.solve.quiet, arguments.solve.progress);
-        plan(&job, &Request::new(options), &|event| progress.tell(event))?
+        plan_stack(&job, &Request::new(options), &|event| progress.tell(event))?
     };
     if let Some(folder) = &arguments.out {
         write_plan(&checked, folder)?;
@@ -53,5 +53,7 @@ pub fn run(arguments: &YardArguments) -> Result<ExitCode, Failure> {
         Format::Json => show(&PlanJson(&checked))?,
         Format::Csv => show(&TakeCsv(&checked))?,
     }
-    Ok(code_of(&checked))
+    // A stack that is not enough is no failure: the list says what is still needed.
+    let is_enough = checked.plan().still_needed.is_empty();
+    Ok(if is_enough { code_of(&checked) } else { ExitCode::SUCCESS })
 }

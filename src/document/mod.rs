@@ -38,6 +38,9 @@ pub struct Document {
     /// How sure the buy is to be enough, where boards are drawn.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub confidence: Option<ConfidenceEntry>,
+    /// Parts that it leaves open, where measured boards are not enough.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub still_needed: Vec<StillNeededEntry>,
     /// Settings in the order they are made where all boards go through together: some come back.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub settings_order: Vec<MadeEntry>,
@@ -99,6 +102,32 @@ pub struct ConfidenceEntry {
     pub spare: Vec<SpareEntry>,
     /// What those cost.
     pub spare_cost: String,
+}
+
+/// Parts that a plan leaves open, and the least board that gives a blank of one.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct StillNeededEntry {
+    /// Product.
+    pub product: String,
+    /// Part.
+    pub part: String,
+    /// Finished parts.
+    pub parts: u64,
+    /// What is sawn for them: strips or layers where the part is glued, else the parts.
+    pub blanks: u64,
+    /// Species.
+    pub species: String,
+    /// Thinnest class that is thick enough.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub quarter: Option<String>,
+    /// Lowest acceptable grade.
+    pub grade: String,
+    /// Least width of a board for one blank.
+    pub least_width: f64,
+    /// Least length of a board for one blank.
+    pub least_length: f64,
+    /// Board feet of so many of the least boards.
+    pub board_feet: f64,
 }
 
 /// Spare boards of a row of the buy.

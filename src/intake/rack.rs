@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::log::Log;
 use super::source::{Source, optional};
 use super::table::{Columns, Row, Table};
-use crate::job::{Defect, FaultKind, MAX_BOARD_LENGTH, MAX_BOARD_WIDTH, RackBoard, Shop};
+use crate::job::{BareLength, Defect, FaultKind, MAX_BOARD_LENGTH, MAX_BOARD_WIDTH, RackBoard, Shop};
 use crate::measure::{Length, Money, Unit};
 use crate::trade::{Grade, Quarter};
 
@@ -18,15 +18,20 @@ pub const RACK: Columns = Columns {
 /// Reads the rack, where there is one.
 pub fn read_rack(source: &dyn Source, shop: &Shop, log: &mut Log) -> Vec<RackBoard> {
     let Some(table) = optional(source, "rack.csv", &RACK, log) else { return Vec::new() };
-    read_boards(&table, shop, log).into_iter().map(|(_, board)| board).collect()
+    read_boards(&table, shop, BareLength::ShopUnit, log).into_iter().map(|(_, board)| board).collect()
 }
 
 /// The boards of a table, each with its row.
-pub fn read_boards<'t>(table: &'t Table, shop: &Shop, log: &mut Log) -> Vec<(Row<'t>, RackBoard)> {
+pub fn read_boards<'t>(
+    table: &'t Table,
+    shop: &Shop,
+    bare: BareLength,
+    log: &mut Log,
+) -> Vec<(Row<'t>, RackBoard)> {
     let mut seen: BTreeMap<String, u64> = BTreeMap::new();
     let mut boards = Vec::new();
     for row in table.rows() {
-        let Some(board) = read_board(&row, shop, log) else { continue };
+        let Some(board) = read_board(&row, shop, bare, log) else { continue };
         match seen.get(&board.board) {
             Some(first_row) => {
                 let what = format!("the board {}", board.board);
@@ -41,13 +46,13 @@ pub fn read_boards<'t>(table: &'t Table, shop: &Shop, log: &mut Log) -> Vec<(Row
     boards
 }
 
-fn read_board(row: &Row<'_>, shop: &Shop, log: &mut Log) -> Option<RackBoard> {
+fn read_board(row: &Row<'_>, shop: &Shop, bare: BareLength, log: &mut Log) -> Option<RackBoard> {
     let board = row.name("board", log);
     let species = row.name("species", log);
     let quarter = row.choice("quarter", Quarter::parse, None, "a class such as 4/4, or 27mm", log);
     let grade = row.choice("grade", Grade::parse, None, "FAS, F1F, SEL, 1C, 2A or 3A", log);
     let width = row.length("width", shop.unit, MAX_BOARD_WIDTH, log);
-    let length = row.length("length", shop.unit, MAX_BOARD_LENGTH, log);
+    let length = board_length(row, shop.unit, bare, log);
     let value = row.money("value", Some(Money::ZERO), log);
     let (length, width) = (length?, width?);
     let defects = match parse_defects(row.cell("defects"), length, width, shop.unit) {
@@ -67,6 +72,41 @@ fn read_board(row: &Row<'_>, shop: &Shop, log: &mut Log) -> Option<RackBoard> {
         value: value?,
         defects: defects?,
     })
+}
+
+/// The length of a board, whose bare number may be meant in feet.
+fn board_length(row: &Row<'_>, unit: Unit, bare: BareLength, log: &mut Log) -> Option<Length> {
+    let text = row.cell("length");
+    let is_bare = text.chars().all(|letter| letter.is_ascii_digit() || " ./-".contains(letter));
+    let asks = |why: String, log: &mut Log| {
+        let expected = "a length with its unit, or [yard] lengths in shop.toml";
+        row.bad("length", expected, Some(why), log)
+    };
+    match bare {
+        BareLength::Feet if is_bare => {
+            let feet = row.length_of(&format!("{text}ft"), "length", unit, MAX_BOARD_LENGTH, log)?;
+            if feet > Length::inches(12 * BareLength::MOST_FEET) {
+                let most = BareLength::MOST_FEET;
+                return asks(
+                    format!("{text} in or {text} ft? bare lengths are feet here, up to {most}"),
+                    log,
+                );
+            }
+            Some(feet)
+        }
+        BareLength::Asked if is_bare && unit == Unit::Inch => {
+            let length = row.length("length", unit, MAX_BOARD_LENGTH, log)?;
+            if length <= Length::inches(BareLength::MAY_BE_FEET) {
+                let most = BareLength::MAY_BE_FEET;
+                return asks(
+                    format!("{text} in or {text} ft? a bare length up to {most} is asked about"),
+                    log,
+                );
+            }
+            Some(length)
+        }
+        _ => row.length("length", unit, MAX_BOARD_LENGTH, log),
+    }
 }
 
 fn parse_defects(text: &str, length: Length, width: Length, unit: Unit) -> Result<Vec<Defect>, String> {

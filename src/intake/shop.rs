@@ -5,8 +5,8 @@ use toml::{Table, Value};
 use super::log::Log;
 use super::source::Source;
 use crate::job::{
-    BeyondReach, FaultKind, Glue, Labour, MAX_BOARD_LENGTH, Milling, Offcuts, Resaw, Saw, Shop, Wood,
-    WoodDefects,
+    AtYard, BareLength, BeyondReach, FaultKind, Glue, Labour, MAX_BOARD_LENGTH, Milling, Offcuts, Resaw, Saw,
+    Shop, Wood, WoodDefects,
 };
 use crate::measure::{Length, Money, Unit};
 use crate::trade::Quarter;
@@ -64,6 +64,7 @@ pub fn parse_shop(text: &str, log: &mut Log) -> Shop {
         }
     }
     keys.wood(&mut shop.wood);
+    keys.at_yard(&mut shop.at_yard);
     keys.warn_of_the_rest();
     shop
 }
@@ -303,6 +304,16 @@ impl Keys<'_> {
                 "by-grade" => wood.defects = WoodDefects::ByGrade,
                 "none" => wood.defects = WoodDefects::None,
                 _ => self.bad("wood.defects", text, "by-grade or none", None),
+            }
+        }
+    }
+
+    fn at_yard(&mut self, at_yard: &mut AtYard) {
+        if let Some(text) = self.text("yard", "lengths") {
+            match text.as_str() {
+                "ft" => at_yard.lengths = BareLength::Feet,
+                unit if unit == self.unit.name() => at_yard.lengths = BareLength::ShopUnit,
+                _ => self.bad("yard.lengths", text, "ft, or the shop's unit", None),
             }
         }
     }

@@ -196,7 +196,19 @@ impl<'t> Row<'t> {
 
     /// A positive length of at most `most`.
     pub fn length(&self, column: &str, unit: Unit, most: Length, log: &mut Log) -> Option<Length> {
-        match read_size(self.cell(column), unit, most) {
+        self.length_of(self.cell(column), column, unit, most, log)
+    }
+
+    /// The same from a text that stands for the cell's.
+    pub fn length_of(
+        &self,
+        text: &str,
+        column: &str,
+        unit: Unit,
+        most: Length,
+        log: &mut Log,
+    ) -> Option<Length> {
+        match read_size(text, unit, most) {
             Ok(length) => Some(length),
             Err(why) => self.bad(column, "a length above 0, such as 7 1/4 or 184mm", Some(why), log),
         }

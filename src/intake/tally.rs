@@ -27,7 +27,7 @@ pub fn job_of_tally(job: &Job, file: &Path, dealer: Option<&str>) -> Result<Job,
         log.fault(&name, None, None, FaultKind::Unknown { what, expected });
     }
     if let Some(table) = needed(&folder, &name, &RACK, &mut log) {
-        for (row, mut board) in read_boards(&table, &job.shop, &mut log) {
+        for (row, mut board) in read_boards(&table, &job.shop, job.shop.at_yard.lengths, &mut log) {
             if job.rack.iter().any(|other| other.board == board.board) {
                 let expected = "a name that no board of rack.csv has".to_string();
                 row.fault(

@@ -11,6 +11,7 @@ mod fault;
 mod fit;
 mod glue;
 mod model;
+mod needed;
 mod serve;
 mod shop;
 mod stock;
@@ -25,8 +26,12 @@ pub use fault::{Fault, FaultKind, JobError, Shortfall, Warning};
 pub use fit::Fit;
 pub use glue::{joints_must_save, ways_of};
 pub use model::Job;
+pub use needed::{LeastBoard, StillNeeded};
 pub use serve::Unfit;
-pub use shop::{BeyondReach, Glue, Labour, Milling, Offcuts, Resaw, Safety, Saw, Shop, Wood, WoodDefects};
+pub use shop::{
+    AtYard, BareLength, BeyondReach, Glue, Labour, Milling, Offcuts, Resaw, Safety, Saw, Shop, Wood,
+    WoodDefects,
+};
 pub use stock::{Break, DrawnBoard, Offered, Per, PriceLine, RackBoard, Supplier, share_of};
 pub use wanted::{Finish, Hole, HoleKind, Order, Part, ProductPart, WorkAfter};
 pub use yieldable::shortfalls_without;

@@ -26,6 +26,34 @@ pub struct Shop {
     pub resaw: Resaw,
     /// How bought boards come.
     pub wood: Wood,
+    /// How a yard is tallied.
+    pub at_yard: AtYard,
+}
+
+/// How boards are tallied at the yard.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct AtYard {
+    /// What a bare number means as the length of a board.
+    pub lengths: BareLength,
+}
+
+/// What a bare number means as the length of a board.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BareLength {
+    /// The shop's unit; where that is the inch, a number so small that it may be feet is asked about.
+    Asked,
+    /// The shop's unit, whatever it is.
+    ShopUnit,
+    /// Feet.
+    Feet,
+}
+
+impl BareLength {
+    /// A bare number of so many inches or fewer may be meant in feet: boards are sold 4 to 16 ft long (common
+    /// practice).
+    pub const MAY_BE_FEET: i64 = 20;
+    /// Feet above which a bare number is meant in inches.
+    pub const MOST_FEET: i64 = 24;
 }
 
 /// How bought boards come.
@@ -211,6 +239,7 @@ impl Default for Shop {
             },
             resaw: Resaw { blanks: 1, kerf: ticks(8), cleaning: ticks(4) },
             wood: Wood { defects: WoodDefects::ByGrade },
+            at_yard: AtYard { lengths: BareLength::Asked },
         }
     }
 }

@@ -103,6 +103,7 @@ pub fn build_plan(job: &Job, solution: &Solution, gap_percent: f64) -> Result<Pl
         waste,
         setups,
         confidence: None,
+        still_needed: Vec::new(),
     })
 }
 

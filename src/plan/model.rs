@@ -1,7 +1,7 @@
 //! The types of a plan.
 
 use super::work::Work;
-use crate::job::Per;
+use crate::job::{Per, StillNeeded};
 use crate::measure::{Length, Money, Unit, Volume};
 use crate::pattern::Layout;
 use crate::solve::Status;
@@ -32,6 +32,8 @@ pub struct Plan {
     pub work: Work,
     /// How sure the buy is to be enough, where boards are drawn and it was asked for.
     pub confidence: Option<Confidence>,
+    /// Parts that it leaves open, where the boards on hand are not enough.
+    pub still_needed: Vec<StillNeeded>,
     /// Settings in the order they are made where all boards go through together.
     pub order: Vec<Made>,
     /// How many those are, and before the plan was changed for fewer of them.

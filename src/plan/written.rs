@@ -3,7 +3,7 @@
 use super::model::{Confidence, Plan};
 use super::work::{Purpose, Reserved};
 use crate::document::*;
-use crate::job::{Job, Part};
+use crate::job::{Job, LeastBoard, Part, StillNeeded};
 use crate::measure::{Length, Volume};
 use crate::trade::Defect;
 
@@ -134,6 +134,7 @@ impl Plan {
                 })
                 .collect(),
             confidence: plan.confidence.as_ref().map(|confidence| confidence_entry(plan, confidence)),
+            still_needed: plan.still_needed.iter().map(|open| still_needed_entry(job, open)).collect(),
             waste: waste_entry(plan),
             setups: plan
                 .setups
@@ -177,6 +178,25 @@ fn glued_entry(part: &Part, length: impl Fn(Length) -> f64) -> Option<GluedEntry
         piece_width: length(part.blank.width),
         piece_thickness: length(part.blank.thickness),
     })
+}
+
+fn still_needed_entry(job: &Job, open: &StillNeeded) -> StillNeededEntry {
+    let part = &job.parts[open.part];
+    let least = LeastBoard::of(&job.shop, part);
+    let blanks = open.parts * u64::from(part.blank.make.pieces());
+    let length = |length: Length| length.to_f64(job.shop.unit);
+    StillNeededEntry {
+        product: part.product.clone(),
+        part: part.part.clone(),
+        parts: open.parts,
+        blanks,
+        species: part.species.clone(),
+        quarter: least.quarter.map(|quarter| quarter.to_string()),
+        grade: part.grade.to_string(),
+        least_width: length(least.width),
+        least_length: length(least.length),
+        board_feet: least.volume(part).board_feet_f64() * blanks as f64,
+    }
 }
 
 fn work_entry(plan: &Plan) -> WorkEntry {

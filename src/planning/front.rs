@@ -8,7 +8,7 @@ use super::confidence::raised;
 use super::error::PlanningError;
 use super::fewer::with_fewer_settings;
 use super::gluing::{Gluing, solve_every_way};
-use crate::job::Job;
+use crate::job::{Job, StillNeeded};
 use crate::measure::Money;
 use crate::plan::{Plan, build_plan};
 use crate::solve::{Options, Planner, solve};
@@ -71,6 +71,20 @@ pub enum Event {
 /// # Errors
 /// If there is no plan, a number is too large to be held exactly, or (a bug) the plan does not pass the check.
 pub fn plan(job: &Job, request: &Request, events: &(dyn Fn(Event) + Sync)) -> Result<Checked, PlanningError> {
+    plan_leaving(job, &[], request, events)
+}
+
+/// Plans a job of which some parts are left open.
+///
+/// # Errors
+/// As [`plan`].
+pub fn plan_leaving(
+    as_read: &Job,
+    still_needed: &[StillNeeded],
+    request: &Request,
+    events: &(dyn Fn(Event) + Sync),
+) -> Result<Checked, PlanningError> {
+    let job = &as_read.leaving(still_needed);
     let options = &request.options;
     let start = Instant::now();
     let progress = |cost, bound| events(Event::Improved { cost, bound });
@@ -86,7 +100,9 @@ pub fn plan(job: &Job, request: &Request, events: &(dyn Fn(Event) + Sync)) -> Re
     } else {
         (solution, None)
     };
-    let mut plan = Plan { confidence, ..build_plan(&glued, &solution, options.gap_percent)? };
+    let still_needed = still_needed.to_vec();
+    let built = build_plan(&glued, &solution, options.gap_percent)?;
+    let mut plan = Plan { confidence, still_needed, ..built };
     let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
     let tolerance = request.setup_tolerance_percent;
     // Boards that nobody has seen come differently: fewer settings for them would be fewer on paper only.
@@ -96,7 +112,7 @@ pub fn plan(job: &Job, request: &Request, events: &(dyn Fn(Event) + Sync)) -> Re
         let options = Options { time: left.map(|left| left / 2), ..options.clone() };
         plan = with_fewer_settings(&glued, plan, &solution, tolerance, &options)?;
     }
-    Ok(Checked::new(job, glued, plan)?)
+    Ok(Checked::new(as_read, glued, plan)?)
 }
 
 /// Plans a job as it stands on the threads it is called on, for those who plan several side by side.

@@ -13,6 +13,7 @@ mod fewer;
 mod front;
 mod gluing;
 mod scenarios;
+mod stack;
 
 pub use checked::{Checked, Unsound};
 pub use compare::{Alternative, Comparison, Outcome, compare, ways};
@@ -21,3 +22,4 @@ pub use fewer::with_fewer_settings;
 pub use front::{Event, Request, plan, plan_here};
 pub use gluing::{Gluing, solve_every_way};
 pub use scenarios::{Ranked, Scenario, rank};
+pub use stack::plan_stack;

@@ -9,6 +9,7 @@ mod drawing;
 mod json;
 #[cfg(feature = "sheets")]
 mod labels;
+mod needed;
 #[cfg(feature = "sheets")]
 mod sheets;
 mod table;

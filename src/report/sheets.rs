@@ -8,6 +8,7 @@ use minijinja::value::Serde;
 use serde::Serialize;
 
 use super::labels::{code, label_text};
+use super::needed::Needed;
 use super::text::{asked_for, confidence, for_this_sample, range, times};
 use super::{RenderError, Report};
 use crate::job::{Fit, HoleKind, Job, Make};
@@ -52,6 +53,7 @@ impl Report for Sheets<'_> {
             confidence: plan.confidence.as_ref().map(confidence),
             buy: buy_rows(plan),
             asked_for: asked_for(plan, job),
+            still_needed: Needed::of(plan, job),
             wood: wood(plan),
             stock: format!("{:.2}", plan.waste.stock.board_feet_f64()),
             setups: setups(plan),
@@ -97,6 +99,7 @@ struct Page {
     buy: Vec<BuyView>,
     /// Random widths, in words.
     asked_for: Vec<String>,
+    still_needed: Vec<Needed>,
     wood: Vec<WoodView>,
     stock: String,
     setups: Vec<SetupView>,

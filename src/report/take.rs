@@ -1,6 +1,9 @@
 //! At the yard: which of the measured boards to take.
 
+use std::collections::BTreeMap;
+
 use super::csv::{safe, table};
+use super::needed::Needed;
 use super::table::{Align, aligned};
 use super::{RenderError, Report};
 use crate::job::{Job, RackBoard};
@@ -75,6 +78,41 @@ fn below_grade(job: &Job) -> String {
     format!("Below their grade, by the defects as measured (grading is the inspector's work)\n{lines}")
 }
 
+/// What the boards do not give, by part, with the least board that gives one blank of it.
+fn still_needed(checked: &Checked) -> String {
+    let needed = Needed::of(checked.plan(), checked.job());
+    if needed.is_empty() {
+        return String::new();
+    }
+    use Align::{Left, Right};
+    let columns = [
+        ("species", Left),
+        ("class", Right),
+        ("grade", Left),
+        ("width from", Right),
+        ("length from", Right),
+        ("board feet", Right),
+        ("for", Left),
+    ];
+    let mut volume: BTreeMap<(&str, &str), f64> = BTreeMap::new();
+    for one in &needed {
+        *volume.entry((&one.species, &one.class)).or_insert(0.0) += one.feet;
+    }
+    let sums: Vec<String> =
+        volume.iter().map(|((species, class), feet)| format!("{feet:.1} bf of {species} {class}")).collect();
+    let cells = |one: &Needed| {
+        let feet = format!("{:.1}", one.feet);
+        let Needed { species, class, grade, width, length, what, .. } = one.clone();
+        vec![species, class, grade, width, length, feet, what]
+    };
+    let rows: Vec<Vec<String>> = needed.iter().map(cells).collect();
+    format!(
+        "This stack is not enough; still needed are {}, and what is lost in cutting beside it:\n{}",
+        sums.join(", "),
+        aligned(&columns, &rows, "  ")
+    )
+}
+
 impl Report for TakeList<'_> {
     fn file_name(&self) -> &'static str {
         "take.txt"
@@ -126,11 +164,13 @@ impl Report for TakeList<'_> {
         if !names.is_empty() {
             text.push_str(&format!("{rest}: {}\n", names.join(", ")));
         }
+        let for_as_much = if plan.still_needed.is_empty() { "" } else { " for as much" };
         text.push_str(&format!(
-            "They cost {} {}; no choice of these boards costs less than {} (gap {:.2} %).\n",
+            "They cost {} {}; no choice of these boards costs less than {}{for_as_much} (gap {:.2} %).\n",
             plan.cost.rack, plan.currency, plan.cost.lower_bound, plan.cost.gap_percent
         ));
         text.push_str(&below_grade(job));
+        text.push_str(&still_needed(self.checked));
         Ok(text.into_bytes())
     }
 }

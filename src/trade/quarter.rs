@@ -94,6 +94,13 @@ impl DressedTable {
         self.0.insert(class, dressed);
     }
 
+    /// The thinnest class of the trade that dresses to a thickness at least.
+    pub fn thinnest_for(&self, thickness: Length) -> Option<Quarter> {
+        let named = DRESSED.iter().map(|(quarters, _)| *quarters);
+        let mut classes = named.map(Quarter::quarters).chain([Quarter::quarters(MAX_QUARTERS)]);
+        classes.find(|class| self.dressed(*class) >= thickness)
+    }
+
     /// The dressed thickness of a class.
     pub fn dressed(&self, class: Quarter) -> Length {
         self.0.get(&class).copied().unwrap_or_else(|| standard_dressed(class))

@@ -1,0 +1,57 @@
+//! What a plan leaves open where the boards on hand are not enough, and the least board that would give it.
+
+use super::model::Job;
+use super::shop::Shop;
+use super::wanted::Part;
+use crate::measure::{Area, Length, Volume};
+use crate::trade::Quarter;
+
+/// Parts that a plan leaves open.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct StillNeeded {
+    /// Index into the job's parts.
+    pub part: usize,
+    /// Finished parts.
+    pub parts: u64,
+}
+
+impl Job {
+    /// The job without parts that are left open.
+    pub fn leaving(&self, still_needed: &[StillNeeded]) -> Job {
+        let mut job = self.clone();
+        for StillNeeded { part, parts } in still_needed {
+            let required = &mut job.parts[*part].required;
+            *required = required.saturating_sub(*parts);
+        }
+        job
+    }
+}
+
+/// The least board that gives a blank.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct LeastBoard {
+    /// The thinnest class that is thick enough; none where no class of the trade is.
+    pub quarter: Option<Quarter>,
+    /// Rough length.
+    pub length: Length,
+    /// Rough width.
+    pub width: Length,
+}
+
+impl LeastBoard {
+    /// The board that one blank of a part just fills.
+    pub fn of(shop: &Shop, part: &Part) -> LeastBoard {
+        let milling = &shop.milling;
+        LeastBoard {
+            quarter: milling.dressed.thinnest_for(part.blank.thickness),
+            length: part.blank.cut_length + milling.end_trim * 2,
+            width: part.blank.cut_width + milling.edge_trim * 2,
+        }
+    }
+
+    /// What a dealer counts for it; of a thickness that no class has, the blank's.
+    pub fn volume(&self, part: &Part) -> Volume {
+        let thickness = self.quarter.map_or(part.blank.thickness, Quarter::tallied);
+        Area::of(self.length, self.width).times(thickness)
+    }
+}

@@ -1,0 +1,83 @@
+//! What a stack of measured boards gives, also where it is not enough for the whole order.
+//!
+//! A stack that is not enough is planned beside a dealer who does not exist: he sells every blank as a board that
+//! it just fills, and asks far more for it than any real board costs. So the plan cuts as much of what is wanted
+//! from the stack as it can, by volume. What it would buy of him is still needed; the rest is planned as any job.
+
+use std::time::Instant;
+
+use num_bigint::BigInt;
+use num_rational::BigRational;
+
+use super::checked::Checked;
+use super::error::PlanningError;
+use super::front::{Event, Request, plan, plan_leaving};
+use crate::job::{Job, LeastBoard, Part, Per, PriceLine, StillNeeded, Supplier};
+use crate::measure::{Area, Money, Overflow};
+use crate::plan::{BoardSource, Plan, build_plan};
+use crate::solve::{Options, SolveError, solve};
+
+/// A board that is missing costs so many times what the dearest board of the stack costs by volume.
+const DEARER: i64 = 10;
+
+/// Plans a job that is cut from its rack alone. Where that is not enough, the plan gives what it can and says what
+/// is still needed.
+///
+/// # Errors
+/// As [`plan`].
+pub fn plan_stack(
+    job: &Job,
+    request: &Request,
+    events: &(dyn Fn(Event) + Sync),
+) -> Result<Checked, PlanningError> {
+    let start = Instant::now();
+    match plan(job, request, events) {
+        Err(PlanningError::Solve(SolveError::Short(_) | SolveError::NotFound)) => {}
+        planned => return planned,
+    }
+    // A search that found nothing has used the time up.
+    let whole = request.options.time;
+    let half = whole.map(|whole| whole.saturating_sub(start.elapsed()).max(whole / 4) / 2);
+    let options = Options { time: half, ..request.options.clone() };
+    let beside = beside_a_dealer_of_all(job)?;
+    let solution = solve(&beside, &options, &|_, _| ())?;
+    let still_needed = not_cut(job, &build_plan(&beside, &solution, options.gap_percent)?);
+    plan_leaving(job, &still_needed, &Request { options, ..request.clone() }, events)
+}
+
+/// The job with a dealer of boards for every part; of a part for which there is no class all is left out.
+fn beside_a_dealer_of_all(job: &Job) -> Result<Job, Overflow> {
+    let mut beside = job.clone();
+    let dearest = job.rack.iter().map(|board| {
+        let feet = Area::of(board.length, board.width).times(board.quarter.tallied()).board_feet();
+        board.value.to_ratio() / feet
+    });
+    let least = BigRational::from_integer(BigInt::from(1));
+    let rate = dearest.fold(least, std::cmp::Ord::max) * BigRational::from_integer(BigInt::from(DEARER));
+    beside.suppliers.push(Supplier::new("still needed"));
+    for (index, part) in job.parts.iter().enumerate().filter(|(_, part)| part.required > 0) {
+        let least = LeastBoard::of(&job.shop, part);
+        let Some(quarter) = least.quarter else {
+            beside.parts[index].required = 0;
+            continue;
+        };
+        let price = Money::round_half_up(&(least.volume(part).board_feet() * &rate))?;
+        let (sizes, price) = ([least.length, least.width], (price.max(Money::cents(1)), Per::Piece));
+        beside.lines.push(PriceLine::new(0, &part.species, quarter, part.grade, sizes, price));
+    }
+    Ok(beside)
+}
+
+/// Parts that a plan does not cut from the rack, whole ones.
+fn not_cut(job: &Job, plan: &Plan) -> Vec<StillNeeded> {
+    let mut left: Vec<u64> = job.parts.iter().map(Part::blanks_wanted).collect();
+    for board in plan.boards.iter().filter(|board| matches!(board.source, BoardSource::Rack(..))) {
+        for piece in &board.pieces {
+            let cut = u64::from(board.copies) * u64::from(piece.blanks);
+            left[piece.part] = left[piece.part].saturating_sub(cut);
+        }
+    }
+    let parts = job.parts.iter().zip(left).enumerate().filter(|(_, (_, left))| *left > 0);
+    let whole = |part: &Part, left: u64| left.div_ceil(u64::from(part.blank.make.pieces()));
+    parts.map(|(index, (part, left))| StillNeeded { part: index, parts: whole(part, left) }).collect()
+}
