@@ -37,6 +37,8 @@ fn boards_are_resawn_where_that_is_cheaper_and_the_shop_says_so() {
         (4, "", "28.00", vec![]),
         (4, two, "20.00", vec![2, 2]),
         (4, "[resaw]\nblanks = 3\n", "20.00", vec![2, 2]),
+        // A shop that says how it resaws has a bandsaw.
+        (4, "[resaw]\ncleaning = \"1/32\"\n", "20.00", vec![2, 2]),
         // Two thick boards and a thin one, or three thick ones: 27.00 or 30.00.
         (5, two, "27.00", vec![2, 2]),
         // A single piece is cut from the cheaper board.
@@ -79,5 +81,27 @@ fn a_number_of_blanks_that_makes_no_sense_is_named() {
             panic!("{text} was read")
         };
         assert_eq!(faults[0].column.as_deref(), Some("resaw.blanks"));
+    }
+}
+
+/// Common practice: 4/4 over about 6 ft is safely planned at 3/4. A shop may say otherwise, in steps.
+#[test]
+fn a_long_piece_of_a_class_dresses_to_less() {
+    let parts = "product,part,pieces,length,width,thickness,species\nbed,rail,1,78,4,13/16,oak\n";
+    let orders = "order,product,quantity\n1,bed,1\n";
+    let prices = "species,quarter,grade,width,length,price\noak,4/4,FAS,6,8',5\noak,5/4,FAS,6,8',9\n";
+    let class_of = |shop: &str| {
+        let files =
+            [("orders.csv", orders), ("parts.csv", parts), ("prices/yard.csv", prices), ("shop.toml", shop)];
+        let job = read_job(Folder::new(&files).path()).map_err(|error| error.to_string())?;
+        Ok::<_, String>(proven(&job).1.buy[0].quarter.clone())
+    };
+    assert_eq!(class_of("[wood]\ndefects = \"by-grade\"\n"), Ok("5/4".to_string()));
+    assert_eq!(class_of("[wood]\ndefects = \"none\"\n"), Ok("4/4".to_string()));
+    let steps = |text: &str| format!("[wood]\ndefects = \"none\"\n[milling.dressed]\n\"4/4\" = {text}\n");
+    assert_eq!(class_of(&steps("[\"13/16\", \"25/32 over 60\", \"3/4 over 80\"]")), Ok("5/4".to_string()));
+    assert_eq!(class_of(&steps("[\"13/16\", \"25/32 over 80\"]")), Ok("4/4".to_string()));
+    for wrong in ["[]", "[\"13/16\", \"7/8 over 60\"]", "[\"13/16\", \"3/4\"]"] {
+        assert!(class_of(&steps(wrong)).unwrap_err().contains("milling.dressed.4/4"), "{wrong}");
     }
 }

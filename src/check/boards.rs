@@ -83,7 +83,7 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
     }
     found.charged.extend(found.settings.keys());
     check_demand(document, job, &cut, faults);
-    ledger.compare(document, faults);
+    ledger.compare(document, job, faults);
     check_setups(document, job, &found.settings, &setting_boards, faults);
     check_order(document, job, &setting_boards, faults);
     check_along(document, &setting_boards, faults);
@@ -200,7 +200,7 @@ fn check_piece(
     if !origin.grade.serves(part.grade) {
         faults.push(PlanFault::new(place.clone(), format!("is of too low a grade for {name}")));
     }
-    if milling.dressed.dressed(origin.quarter) < part.blank.thickness {
+    if job.shop.dressed(origin.quarter, part.blank.cut_length) < part.blank.thickness {
         faults.push(PlanFault::new(place, format!("is too thin for {name}")));
     }
 }
@@ -222,7 +222,7 @@ fn check_blanks(
             used += resaw.kerf + resaw.cleaning + resaw.cleaning + thickness;
         }
         // A piece that is not resawn is judged with the others.
-        blanks == 1 || used <= job.shop.milling.dressed.dressed(origin.quarter)
+        blanks == 1 || used <= job.shop.dressed(origin.quarter, part.blank.cut_length)
     };
     if !allowed {
         let text = format!("cannot be resawn into {blanks} blanks of {} / {}", part.product, part.part);
@@ -457,8 +457,13 @@ impl Ledger {
         }
     }
 
-    fn compare(&self, document: &Document, faults: &mut Vec<PlanFault>) {
+    fn compare(&self, document: &Document, job: &Job, faults: &mut Vec<PlanFault>) {
         let waste = &document.waste;
+        let finished = job.parts.iter().fold(Volume::ZERO, |sum, part| {
+            let one = Area::of(part.length, part.width).times(part.thickness);
+            // More than can be held is no volume of a plan: the comparison then fails.
+            sum + one.checked_times(i128::from(part.required)).unwrap_or(Volume::ZERO)
+        });
         let pairs = [
             ("stock_bf", waste.stock_bf, self.stock),
             ("parts_bf", waste.parts_bf, self.parts),
@@ -466,6 +471,8 @@ impl Ledger {
             ("trim_bf", waste.trim_bf, self.trim),
             ("kept_offcuts_bf", waste.kept_offcuts_bf, self.kept),
             ("scrap_bf", waste.scrap_bf, self.scrap),
+            // Plans of older versions do not tell it.
+            ("finished_bf", waste.finished_bf.unwrap_or(finished.board_feet_f64()), finished),
         ];
         for (name, printed, true_volume) in pairs {
             let difference = (printed - true_volume.board_feet_f64()).abs();

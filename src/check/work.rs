@@ -4,10 +4,11 @@ use std::collections::BTreeMap;
 
 use super::exact;
 use super::fault::PlanFault;
-use crate::document::{BoardEntry, Document, ReservedEntry};
+use crate::document::{BoardEntry, Document, MovesEntry, ReservedEntry};
 use crate::job::Job;
 use crate::trade::finish::{BACKER, TEST_PIECE};
-use crate::trade::same_species;
+use crate::trade::movement::change;
+use crate::trade::{same_species, wood_facts};
 
 /// Checks every leftover that is set aside.
 pub fn check_work(document: &Document, job: &Job, faults: &mut Vec<PlanFault>) {
@@ -33,6 +34,51 @@ pub fn check_work(document: &Document, job: &Job, faults: &mut Vec<PlanFault>) {
             faults.push(PlanFault::new(place.clone(), "is set aside more often than it is left over"));
         }
         check_serves(document, job, board, reserved, place, faults);
+    }
+    check_movement(document, job, faults);
+}
+
+/// Every wide part and every one held in a frame is told by how much it moves, with what the handbook says.
+fn check_movement(document: &Document, job: &Job, faults: &mut Vec<PlanFault>) {
+    let (wood, unit) = (&job.shop.wood, job.shop.unit);
+    for part in &job.parts {
+        let entry = document
+            .work
+            .movement
+            .iter()
+            .find(|entry| entry.product == part.product && entry.part == part.part);
+        let place = format!("the movement of {} / {}", part.product, part.part);
+        let told = part.required > 0 && (part.width > wood.movement_over || part.captured.is_some());
+        let entry = match (entry, told) {
+            (None, false) => continue,
+            (Some(entry), true) => entry,
+            _ => {
+                faults.push(PlanFault::new(place, "is told of the wrong parts"));
+                continue;
+            }
+        };
+        let known = wood_facts(&part.species).and_then(|facts| facts.movement);
+        let expected = |place: usize| {
+            let coefficient = known?[place];
+            let to = |percent| change(part.width, coefficient, wood.moisture_now, percent, unit);
+            let wetter = wood.moisture_now.max(wood.moisture_high);
+            let drier = wood.moisture_now.min(wood.moisture_low);
+            Some((to(wetter), to(drier)))
+        };
+        let said = |moves: Option<MovesEntry>| {
+            moves.map(|moves| (exact(moves.swells, unit), exact(moves.shrinks, unit)))
+        };
+        let tight = match (part.captured, expected(1)) {
+            (Some(room), Some((swells, _))) => room < swells,
+            _ => false,
+        };
+        let right = exact(entry.width, unit) == part.width
+            && entry.room.map(|room| exact(room, unit)) == part.captured
+            && (said(entry.quarter_sawn), said(entry.flat_sawn)) == (expected(0), expected(1))
+            && entry.is_tight == tight;
+        if !right {
+            faults.push(PlanFault::new(place, "is not what the width and the moisture come to"));
+        }
     }
 }
 

@@ -98,6 +98,9 @@ pub struct ConfidenceEntry {
     /// Percent with one spare board fewer.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub one_board_fewer_percent: Option<f64>,
+    /// The same share for fewer spare boards and for more, by board feet of drawn boards.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub curve: Vec<CurveEntry>,
     /// Boards bought beyond those of the sample's plan.
     pub spare: Vec<SpareEntry>,
     /// What those cost.
@@ -128,6 +131,15 @@ pub struct StillNeededEntry {
     pub least_length: f64,
     /// Board feet of so many of the least boards.
     pub board_feet: f64,
+}
+
+/// A point of the curve of confidence.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CurveEntry {
+    /// Board feet of drawn boards that are bought.
+    pub board_feet: f64,
+    /// Percent of fresh lots of so many that gave every part.
+    pub enough_percent: f64,
 }
 
 /// Spare boards of a row of the buy.
@@ -343,6 +355,9 @@ pub struct WorkEntry {
     pub reserved: Vec<ReservedEntry>,
     /// What no leftover is large enough for.
     pub lacking: Vec<PurposeEntry>,
+    /// Wide parts, and those held in a frame, with how much they move.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub movement: Vec<MovementEntry>,
 }
 
 /// Holes alike in the pieces of a part.
@@ -352,13 +367,17 @@ pub struct DrillingEntry {
     pub product: String,
     /// Part.
     pub part: String,
-    /// Diameter of the bit.
-    pub bit: f64,
+    /// Diameter of the bit; none where the specific gravity of the wood is not known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bit: Option<f64>,
     /// `lead`, `clearance` or `plain`.
     pub kind: String,
     /// Gauge of the screw, if there is one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub gauge: Option<u8>,
+    /// Diameter of a metric screw.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub screw: Option<f64>,
     /// Pieces wanted.
     pub pieces: u64,
     /// Holes in one piece.
@@ -368,8 +387,38 @@ pub struct DrillingEntry {
     pub depth: Option<f64>,
     /// Countersunk?
     pub countersink: bool,
-    /// May be left out away from the ends?
-    pub optional: bool,
+}
+
+/// How much a part's width moves between the shop and the room.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct MovementEntry {
+    /// Product.
+    pub product: String,
+    /// Part.
+    pub part: String,
+    /// Finished width.
+    pub width: f64,
+    /// Flat-sawn; none where no coefficient of the species is known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub flat_sawn: Option<MovesEntry>,
+    /// Quarter-sawn.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub quarter_sawn: Option<MovesEntry>,
+    /// Where it is held in a frame, the room that it has.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub room: Option<f64>,
+    /// Is that less than it may swell by?
+    #[serde(default)]
+    pub is_tight: bool,
+}
+
+/// How much a width may change.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct MovesEntry {
+    /// Wider, in the wettest season.
+    pub swells: f64,
+    /// Narrower, in the driest.
+    pub shrinks: f64,
 }
 
 /// Sanding and finishing of a product.
@@ -439,6 +488,9 @@ pub struct WasteEntry {
     pub kept_offcuts_bf: f64,
     /// Everything else.
     pub scrap_bf: f64,
+    /// What the wanted parts hold when they are finished, by their own thickness: it is no part of the sum.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub finished_bf: Option<f64>,
 }
 
 /// One setting.

@@ -6,11 +6,12 @@ use super::log::Log;
 use super::source::{Source, needed};
 use super::table::{Columns, Row, yes_no};
 use crate::job::{FaultKind, Fit, MAX_PART_LENGTH, MAX_PART_WIDTH, MAX_PIECES, ProductPart, Shop};
+use crate::measure::Length;
 use crate::trade::{Grade, Quarter};
 
 const PARTS: Columns = Columns {
     required: &["product", "part", "pieces", "length", "width", "thickness", "species"],
-    optional: &["grade", "fit", "glue_up"],
+    optional: &["grade", "fit", "glue_up", "captured"],
 };
 
 /// Reads the parts of every product.
@@ -49,9 +50,22 @@ fn read_part(row: &Row<'_>, shop: &Shop, log: &mut Log) -> Option<ProductPart> {
     let parse_fit = |text: &str| fits.into_iter().find(|fit| fit.name().eq_ignore_ascii_case(text));
     let fit = row.choice("fit", parse_fit, Some(Fit::Stop), "stop, creep or to-work", log);
     let glue_up = row.choice("glue_up", yes_no, Some(false), "yes or no", log);
+    let captured = match row.cell("captured") {
+        "" | "no" => Some(None),
+        text => match Length::parse(text, shop.unit) {
+            Ok(room) if room <= MAX_PART_WIDTH => Some(Some(room)),
+            _ => row.bad(
+                "captured",
+                "the room across its width in the frame, such as 1/8, or nothing",
+                None,
+                log,
+            ),
+        },
+    };
     let sizes = [length?, width?, thickness?];
     let mut described = ProductPart::new(&product?, &part?, pieces?, sizes, &species?);
     (described.grade, described.fit, described.glue_up) = (grade?, fit?, glue_up?);
+    described.captured = captured?;
     described.row = row.line;
     Some(described)
 }

@@ -9,7 +9,8 @@ use crate::job::{
     Shop, Wood, WoodDefects,
 };
 use crate::measure::{Length, Money, Unit};
-use crate::trade::Quarter;
+use crate::trade::movement::{DRIEST, WETTEST};
+use crate::trade::{Dressed, Quarter, species_key};
 
 const FILE: &str = "shop.toml";
 /// No blade of a shop takes more.
@@ -220,14 +221,45 @@ impl Keys<'_> {
         let Some(quarter) = Quarter::parse(class) else {
             return self.bad(&key, class.to_string(), "a class such as 4/4 or 27mm", None);
         };
-        let text = value.as_str().map_or_else(|| value.to_string(), str::to_string);
-        match Length::parse(&text, self.unit) {
-            Ok(length) if length > Length::ZERO && length <= quarter.rough() => {
-                milling.dressed.set(quarter, length);
+        let as_text = |value: &Value| value.as_str().map_or_else(|| value.to_string(), str::to_string);
+        let (first, steps) = match value {
+            Value::Array(steps) => match steps.split_first() {
+                Some((first, steps)) => (as_text(first), steps.iter().map(as_text).collect()),
+                None => return self.bad(&key, "[]".to_string(), "a length such as 13/16", None),
+            },
+            other => (as_text(other), Vec::new()),
+        };
+        let Some(thickness) = self.dressed_thickness(&key, &first, quarter.rough()) else { return };
+        let mut dressed = Dressed { thickness, over: Vec::new() };
+        for step in steps {
+            let Some((thinner, over)) = step.split_once("over") else {
+                return self.bad(&key, step, "a step such as 3/4 over 72", None);
+            };
+            let (least, most) = match dressed.over.last() {
+                Some((over, thickness)) => (*over, *thickness),
+                None => (Length::ZERO, thickness),
+            };
+            let Some(thickness) = self.dressed_thickness(&key, thinner, most) else { return };
+            match Length::parse(over, self.unit) {
+                Ok(over) if over > least => dressed.over.push((over, thickness)),
+                _ => return self.bad(&key, step, "a step over a length above that of the step before", None),
             }
-            Ok(_) => self.bad(&key, text, "more than 0 and no more than the rough thickness", None),
-            Err(error) => self.bad(&key, text, "a length such as 13/16", Some(error.to_string())),
         }
+        milling.dressed.set(quarter, dressed);
+    }
+
+    fn dressed_thickness(&mut self, key: &str, text: &str, most: Length) -> Option<Length> {
+        match Length::parse(text, self.unit) {
+            Ok(length) if length > Length::ZERO && length <= most => return Some(length),
+            Ok(_) => {
+                let expected = "more than 0 and no more than the rough thickness or the step before";
+                self.bad(key, text.to_string(), expected, None);
+            }
+            Err(error) => {
+                self.bad(key, text.to_string(), "a length such as 13/16", Some(error.to_string()));
+            }
+        }
+        None
     }
 
     fn offcuts(&mut self, offcuts: &mut Offcuts) {
@@ -285,6 +317,10 @@ impl Keys<'_> {
     }
 
     fn resaw(&mut self, resaw: &mut Resaw) {
+        // A shop that says how it resaws has a bandsaw.
+        if matches!(self.root.get("resaw"), Some(Value::Table(_))) {
+            resaw.blanks = 2;
+        }
         if let Some(text) = self.text("resaw", "blanks") {
             match text.parse::<u32>() {
                 Ok(blanks) if (1..=MOST_BLANKS).contains(&blanks) => resaw.blanks = blanks,
@@ -304,6 +340,58 @@ impl Keys<'_> {
                 "by-grade" => wood.defects = WoodDefects::ByGrade,
                 "none" => wood.defects = WoodDefects::None,
                 _ => self.bad("wood.defects", text, "by-grade or none", None),
+            }
+        }
+        if let Some(width) = self.length("wood", "movement_over", true) {
+            wood.movement_over = width;
+        }
+        for (key, field) in [
+            ("moisture_now", &mut wood.moisture_now),
+            ("moisture_low", &mut wood.moisture_low),
+            ("moisture_high", &mut wood.moisture_high),
+        ] {
+            if let Some(percent) = self.money("wood", key, None) {
+                let (driest, wettest) = (Money::cents(DRIEST * 100), Money::cents(WETTEST * 100));
+                if (driest..=wettest).contains(&percent) {
+                    *field = percent;
+                } else {
+                    let expected = "from 6 to 14 percent, where the change of width is known";
+                    self.bad(&path("wood", key), percent.price(), expected, None);
+                }
+            }
+        }
+        if wood.moisture_low > wood.moisture_high {
+            let text = wood.moisture_low.price();
+            self.bad("wood.moisture_low", text, "no more than wood.moisture_high", None);
+        }
+        self.gravities(wood);
+    }
+
+    /// A table of species and their specific gravities.
+    fn gravities(&mut self, wood: &mut Wood) {
+        let table = match self.take("wood", "gravity") {
+            None => return,
+            Some(Value::Table(table)) => table,
+            Some(other) => {
+                return self.bad(
+                    "wood.gravity",
+                    other.to_string(),
+                    "a table of species, such as sapele = 0.62",
+                    None,
+                );
+            }
+        };
+        for (species, value) in table {
+            let text = value.as_str().map_or_else(|| value.to_string(), str::to_string);
+            let hundredths = text.parse::<f64>().ok().filter(|gravity| (0.1..=1.5).contains(gravity));
+            match hundredths {
+                Some(gravity) => {
+                    wood.gravities.insert(species_key(&species), (gravity * 100.0).round() as u16);
+                }
+                None => {
+                    let key = format!("wood.gravity.{species}");
+                    self.bad(&key, text, "a specific gravity from 0.1 to 1.5", None);
+                }
             }
         }
     }

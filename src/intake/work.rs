@@ -6,14 +6,14 @@ use super::log::Log;
 use super::source::{Source, optional};
 use super::table::{Columns, Row, yes_no};
 use crate::job::{FaultKind, Finish, Hole, HoleKind, ProductPart, Shop, WorkAfter};
-use crate::measure::{Length, Money};
+use crate::measure::{Length, Money, Unit};
 use crate::trade::abrasives::Surface;
-use crate::trade::drilling::MOST_GAUGE;
+use crate::trade::drilling::{MOST_GAUGE, Screw};
 use crate::trade::finish::Film;
 
 const HOLES: Columns = Columns {
     required: &["product", "part", "holes"],
-    optional: &["kind", "gauge", "diameter", "depth", "countersink"],
+    optional: &["kind", "gauge", "screw", "diameter", "depth", "countersink"],
 };
 const FINISHES: Columns =
     Columns { required: &["product", "finish"], optional: &["surface", "coats", "coverage"] };
@@ -22,6 +22,8 @@ const FINISHES: Columns =
 const MOST_HOLES: u64 = 10_000;
 /// Widest hole that is read.
 const WIDEST_HOLE: Length = Length::inches(12);
+/// Thickest metric screw that is read.
+const THICKEST_SCREW: Length = Length::micrometres(20_000);
 /// Deepest hole that is read.
 const DEEPEST_HOLE: Length = Length::inches(100);
 /// Coats that are read at most.
@@ -70,17 +72,22 @@ fn read_hole(row: &Row<'_>, shop: &Shop, log: &mut Log) -> Option<Hole> {
     let part = row.name("part", log);
     let holes = row.whole("holes", 1, MOST_HOLES, log);
     let given = |column: &str| !row.cell(column).is_empty();
-    let usual = if given("gauge") { "lead" } else { "plain" };
+    let usual = if given("gauge") || given("screw") { "lead" } else { "plain" };
     let words = ["lead", "clearance", "plain"];
     let word = |text: &str| words.into_iter().find(|word| word.eq_ignore_ascii_case(text));
     let kind = row.choice("kind", word, Some(usual), "lead, clearance or plain", log);
     let kind = match kind {
         Some("plain") => row.length("diameter", shop.unit, WIDEST_HOLE, log).map(HoleKind::Plain),
-        Some(screw) => row.whole("gauge", 0, u64::from(MOST_GAUGE), log).map(|gauge| {
-            // At most 24, as read.
-            let gauge = gauge as u8;
-            if screw == "lead" { HoleKind::Lead(gauge) } else { HoleKind::Clearance(gauge) }
-        }),
+        Some(kind) => {
+            let screw = match given("screw") {
+                true => row.length("screw", Unit::Millimetre, THICKEST_SCREW, log).map(Screw::Diameter),
+                // At most 24, as read.
+                false => {
+                    row.whole("gauge", 0, u64::from(MOST_GAUGE), log).map(|gauge| Screw::Gauge(gauge as u8))
+                }
+            };
+            screw.map(if kind == "lead" { HoleKind::Lead } else { HoleKind::Clearance })
+        }
         None => None,
     };
     let depth = match given("depth") {

@@ -76,8 +76,7 @@ fn glued_ways(job: &Job, whole: Part) -> Vec<Part> {
     let mut seen: BTreeSet<Vec<u32>> = BTreeSet::new();
     let needed = |way: &Part| {
         let layers = matches!(way.blank.make, Make::Lamination(_));
-        let blanks =
-            || quarters.iter().map(|quarter| job.shop.blanks(*quarter, way.blank.thickness)).collect();
+        let blanks = || quarters.iter().map(|quarter| job.shop.blanks(*quarter, &way.blank)).collect();
         estimate(job, way).is_some() && (!layers || seen.insert(blanks()))
     };
     all_ways(job, &whole).filter(needed).collect()

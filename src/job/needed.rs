@@ -4,7 +4,7 @@ use super::model::Job;
 use super::shop::Shop;
 use super::wanted::Part;
 use crate::measure::{Area, Length, Volume};
-use crate::trade::Quarter;
+use crate::trade::{Quarter, trade_classes};
 
 /// Parts that a plan leaves open.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -43,7 +43,7 @@ impl LeastBoard {
     pub fn of(shop: &Shop, part: &Part) -> LeastBoard {
         let milling = &shop.milling;
         LeastBoard {
-            quarter: milling.dressed.thinnest_for(part.blank.thickness),
+            quarter: trade_classes().find(|class| shop.blanks(*class, &part.blank) > 0),
             length: part.blank.cut_length + milling.end_trim * 2,
             width: part.blank.cut_width + milling.edge_trim * 2,
         }

@@ -30,7 +30,7 @@ impl Shop {
         let (length, width) = self.usable(board.length, board.width).unwrap_or_default();
         if !same_species(board.species, &part.species) {
             Err(Unfit::Species)
-        } else if self.milling.dressed.dressed(board.quarter) < blank.thickness {
+        } else if self.dressed(board.quarter, blank.cut_length) < blank.thickness {
             Err(Unfit::TooThin)
         } else if !board.grade.serves(part.grade) {
             Err(Unfit::Grade)

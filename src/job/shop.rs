@@ -1,7 +1,10 @@
 //! The shop's settings: saw, milling, gluing, and what is kept.
 
+use std::collections::BTreeMap;
+
+use super::blank::Blank;
 use crate::measure::{Length, Money, Unit};
-use crate::trade::{DressedTable, Quarter};
+use crate::trade::{DressedTable, Quarter, species_key, standard_dressed, standard_dressed_of, wood_facts};
 
 /// The shop's settings; see `shop.toml` in the README.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -61,6 +64,24 @@ impl BareLength {
 pub struct Wood {
     /// What is assumed of their defects.
     pub defects: WoodDefects,
+    /// Specific gravity of species that the trade's table lacks, in hundredths, by [`species_key`].
+    pub gravities: BTreeMap<String, u16>,
+    /// A part wider than this is told how much it moves.
+    pub movement_over: Length,
+    /// Moisture content of the wood in the shop, in percent.
+    pub moisture_now: Money,
+    /// The driest it will be where it is used.
+    pub moisture_low: Money,
+    /// The wettest it will be there.
+    pub moisture_high: Money,
+}
+
+impl Wood {
+    /// Specific gravity of a species in hundredths, where it is known.
+    pub fn gravity(&self, species: &str) -> Option<u16> {
+        let own = self.gravities.get(&species_key(species)).copied();
+        own.or_else(|| wood_facts(species)?.gravity)
+    }
 }
 
 /// What is assumed of the defects of bought boards.
@@ -157,7 +178,7 @@ pub struct Milling {
     pub creep_allowance: Length,
     /// Added to a `to-work` part's length.
     pub to_work_allowance: Length,
-    /// Dressed thickness of each class.
+    /// Dressed thickness of the classes that the shop has entries for: [`Shop::dressed`] is the rule.
     pub dressed: DressedTable,
 }
 
@@ -238,7 +259,15 @@ impl Default for Shop {
                 joint_percent: Money::cents(200),
             },
             resaw: Resaw { blanks: 1, kerf: ticks(8), cleaning: ticks(4) },
-            wood: Wood { defects: WoodDefects::ByGrade },
+            // A heated house swings from about 6 to 10 percent around 8 over the year (common practice).
+            wood: Wood {
+                defects: WoodDefects::ByGrade,
+                gravities: BTreeMap::new(),
+                movement_over: Length::inches(6),
+                moisture_now: Money::cents(800),
+                moisture_low: Money::cents(600),
+                moisture_high: Money::cents(1000),
+            },
             at_yard: AtYard { lengths: BareLength::Asked },
         }
     }
@@ -252,10 +281,19 @@ impl Shop {
         (usable_length > Length::ZERO && usable_width > Length::ZERO).then_some((usable_length, usable_width))
     }
 
-    /// Blanks of a finished thickness that a piece of a class gives: 0 where it is too thin, more than 1
-    /// where it is resawn. The outer faces are dressed first, so two blanks share what the class dresses to.
-    pub fn blanks(&self, quarter: Quarter, thickness: Length) -> u32 {
-        let dressed = self.milling.dressed.dressed(quarter);
+    /// What a piece of a class and a length dresses to. Clear stock of fixed size is bought dressed and does not bow.
+    pub fn dressed(&self, quarter: Quarter, length: Length) -> Length {
+        match (self.milling.dressed.own(quarter), self.wood.defects) {
+            (Some(own), _) => own.of(length),
+            (None, WoodDefects::ByGrade) => standard_dressed_of(quarter, length),
+            (None, WoodDefects::None) => standard_dressed(quarter),
+        }
+    }
+
+    /// Blanks that a piece of a class gives: 0 where it is too thin, more than 1 where it is resawn. The outer faces
+    /// are dressed first, so two blanks share what the class dresses to.
+    pub fn blanks(&self, quarter: Quarter, blank: &Blank) -> u32 {
+        let (dressed, thickness) = (self.dressed(quarter, blank.cut_length), blank.thickness);
         let lost = self.resaw.kerf + self.resaw.cleaning * 2;
         let fits = |blanks: &u32| {
             let (blanks, cuts) = (i64::from(*blanks), i64::from(*blanks) - 1);

@@ -7,6 +7,7 @@ use super::fit::Fit;
 use crate::measure::{Length, Money};
 use crate::trade::Grade;
 use crate::trade::abrasives::Surface;
+use crate::trade::drilling::Screw;
 use crate::trade::finish::Film;
 
 /// One order line.
@@ -55,6 +56,8 @@ pub struct ProductPart {
     pub fit: Fit,
     /// May be made from edge-glued strips.
     pub glue_up: bool,
+    /// Where it is held in a frame, the room that it has across its width.
+    pub captured: Option<Length>,
     /// Line in the file it was read from; 0 for one made in memory.
     pub row: u64,
 }
@@ -75,6 +78,7 @@ impl ProductPart {
             grade: Grade::C3a,
             fit: Fit::Stop,
             glue_up: false,
+            captured: None,
             row: 0,
         }
     }
@@ -104,6 +108,8 @@ pub struct Part {
     pub fit: Fit,
     /// May be made from edge-glued strips.
     pub glue_up: bool,
+    /// Where it is held in a frame, the room that it has across its width.
+    pub captured: Option<Length>,
     /// What is sawn for it.
     pub blank: Blank,
 }
@@ -144,10 +150,10 @@ pub struct Hole {
 /// What a hole is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum HoleKind {
-    /// For the thread of a screw of this gauge.
-    Lead(u8),
-    /// For the shank of a screw of this gauge to pass.
-    Clearance(u8),
+    /// For the thread of a screw.
+    Lead(Screw),
+    /// For the shank of a screw to pass.
+    Clearance(Screw),
     /// Of this diameter.
     Plain(Length),
 }
@@ -162,10 +168,10 @@ impl HoleKind {
         }
     }
 
-    /// Gauge of the screw, if it is for one.
-    pub fn gauge(self) -> Option<u8> {
+    /// The screw, if it is for one.
+    pub fn screw(self) -> Option<Screw> {
         match self {
-            HoleKind::Lead(gauge) | HoleKind::Clearance(gauge) => Some(gauge),
+            HoleKind::Lead(screw) | HoleKind::Clearance(screw) => Some(screw),
             HoleKind::Plain(_) => None,
         }
     }

@@ -67,7 +67,13 @@ fn shortfall(part: &Part, shop: &Shop, offers: &[Offered<'_>]) -> Option<Shortfa
     because(match nearest {
         Unfit::Species => format!("nobody sells {} and none is on the rack", part.species),
         Unfit::TooThin => {
-            format!("too thick: no class of {} dresses to {}", part.species, show(part.blank.thickness))
+            let layers = if shop.glue.laminate || part.blank.make.is_glued() {
+                ""
+            } else {
+                "; with [glue] laminate = true in shop.toml it may be glued from layers"
+            };
+            let thickness = show(part.blank.thickness);
+            format!("too thick: no class of {} dresses to {thickness}{layers}", part.species)
         }
         Unfit::Grade => format!("no {} thick enough is of grade {} or better", part.species, part.grade),
         Unfit::TooShort => {
@@ -80,8 +86,13 @@ fn shortfall(part: &Part, shop: &Shop, offers: &[Offered<'_>]) -> Option<Shortfa
         }
         Unfit::TooNarrow => {
             let widest = usable(Unfit::TooNarrow).map(|size| size.1).max().unwrap_or(Length::ZERO);
+            let strips = if part.glue_up || !shop.glue.panels {
+                ""
+            } else {
+                "; with glue_up = yes in parts.csv it may be glued from strips"
+            };
             format!(
-                "too wide: it is cut at {} and the widest usable board of its length gives {}",
+                "too wide: it is cut at {} and the widest usable board of its length gives {}{strips}",
                 show(part.blank.cut_width),
                 show(widest)
             )

@@ -6,19 +6,20 @@
 use std::collections::BTreeMap;
 
 use super::model::Board;
-use super::work::{Drilling, Finishing, Purpose, Reserved, Work};
-use crate::job::{HoleKind, Job};
+use super::work::{Drilling, Finishing, Movement, Moves, Purpose, Reserved, Work};
+use crate::job::{HoleKind, Job, Part};
 use crate::measure::{Area, Length, Unit};
 use crate::trade::abrasives::{ladder, last_grit};
-use crate::trade::drilling::{bit, lead_hole, shank};
+use crate::trade::drilling::{clearance_bit, lead_bit, lead_hole};
 use crate::trade::finish::{BACKER, TEST_PIECE};
-use crate::trade::{same_species, species_key};
+use crate::trade::movement::change;
+use crate::trade::{same_species, species_key, wood_facts};
 
 /// The work after the saw on the pieces of these boards.
 pub fn work_after(job: &Job, boards: &[Board]) -> Work {
     let drilling = drilling(job);
     let (reserved, lacking) = reserve(job, boards, &drilling);
-    Work { drilling, finishing: finishing(job), reserved, lacking }
+    Work { drilling, finishing: finishing(job), reserved, lacking, movement: movement(job) }
 }
 
 fn drilling(job: &Job) -> Vec<Drilling> {
@@ -26,21 +27,13 @@ fn drilling(job: &Job) -> Vec<Drilling> {
     for hole in &job.work.holes {
         let wanted = job.parts.iter().find(|part| (&part.product, &part.part) == (&hole.product, &hole.part));
         let Some(part) = wanted else { continue };
-        let (diameter, optional) = match hole.kind {
-            HoleKind::Lead(gauge) => {
-                let lead = lead_hole(gauge, &part.species);
-                (lead.diameter, lead.optional)
-            }
-            HoleKind::Clearance(gauge) => (shank(gauge), false),
-            HoleKind::Plain(diameter) => (diameter, false),
-        };
+        let unit = job.shop.unit;
         let bit = match hole.kind {
-            HoleKind::Plain(_) => diameter,
-            HoleKind::Lead(_) => bit(diameter),
-            // A shank that sticks would split the piece: never below its diameter.
-            HoleKind::Clearance(_) => {
-                let nearest = bit(diameter);
-                if nearest < diameter { nearest + Length::inch_128ths(2) } else { nearest }
+            HoleKind::Plain(diameter) => Some(diameter),
+            HoleKind::Clearance(screw) => Some(clearance_bit(screw.shank(), unit)),
+            HoleKind::Lead(screw) => {
+                let gravity = job.shop.wood.gravity(&part.species);
+                gravity.map(|gravity| lead_bit(lead_hole(screw, gravity), unit))
             }
         };
         drilling.push(Drilling {
@@ -52,7 +45,6 @@ fn drilling(job: &Job) -> Vec<Drilling> {
             holes: hole.holes,
             depth: hole.depth,
             countersink: hole.countersink,
-            optional,
         });
     }
     drilling.sort_by(|one, other| {
@@ -64,6 +56,32 @@ fn drilling(job: &Job) -> Vec<Drilling> {
         ))
     });
     drilling
+}
+
+/// How much wide parts and those held in a frame move.
+fn movement(job: &Job) -> Vec<Movement> {
+    let (wood, unit) = (&job.shop.wood, job.shop.unit);
+    let of = |(index, part): (usize, &Part)| {
+        let by_cut =
+            wood_facts(&part.species).and_then(|facts| facts.movement).map(|[radial, tangential]| {
+                let moves = |coefficient: u16| {
+                    let to = |percent| change(part.width, coefficient, wood.moisture_now, percent, unit);
+                    // Wood that is wetter in the shop than it will ever be in the room does not swell there.
+                    let swells = wood.moisture_high > wood.moisture_now;
+                    let shrinks = wood.moisture_low < wood.moisture_now;
+                    Moves {
+                        swells: if swells { to(wood.moisture_high) } else { Length::ZERO },
+                        shrinks: if shrinks { to(wood.moisture_low) } else { Length::ZERO },
+                    }
+                };
+                [moves(tangential), moves(radial)]
+            });
+        let most = by_cut.map_or(Length::ZERO, |[flat_sawn, _]| flat_sawn.swells);
+        Movement { part: index, by_cut, is_tight: part.captured.is_some_and(|room| room < most) }
+    };
+    let told =
+        |part: &Part| part.required > 0 && (part.width > wood.movement_over || part.captured.is_some());
+    job.parts.iter().enumerate().filter(|(_, part)| told(part)).map(of).collect()
 }
 
 fn finishing(job: &Job) -> Vec<Finishing> {

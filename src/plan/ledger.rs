@@ -48,5 +48,9 @@ pub fn ledger(job: &Job, boards: &[Board]) -> Result<Waste, Overflow> {
             waste.scrap += cut.checked_times(i128::from(surplus))?;
         }
     }
+    for part in &job.parts {
+        let one = Area::of(part.length, part.width).times(part.thickness);
+        waste.finished += one.checked_times(i128::from(part.required))?;
+    }
     Ok(waste)
 }

@@ -21,4 +21,4 @@ pub use model::{
     SawCut, Setup, SetupKind, Spare, Waste,
 };
 pub use resawing::{Resawing, resawing};
-pub use work::{Drilling, Finishing, Purpose, Reserved, Work};
+pub use work::{Drilling, Finishing, Movement, Moves, Purpose, Reserved, Work};

@@ -57,6 +57,8 @@ pub struct Confidence {
     pub lots: u64,
     /// Percent with one spare board fewer; none where there is none to spare.
     pub one_fewer: Option<f64>,
+    /// Board feet of drawn boards, and the percent of fresh lots of so many that gave every part.
+    pub curve: Vec<(Volume, f64)>,
     /// Boards that are bought beyond those of the sample's plan.
     pub spares: Vec<Spare>,
     /// What those cost.
@@ -313,6 +315,8 @@ pub struct Waste {
     pub kept_offcuts: Volume,
     /// Everything else.
     pub scrap: Volume,
+    /// What the wanted parts hold when they are finished, by their own thickness: it is no part of the sum.
+    pub finished: Volume,
 }
 
 /// Fence or stop.

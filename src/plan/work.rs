@@ -15,13 +15,35 @@ pub struct Work {
     pub reserved: Vec<Reserved>,
     /// What no scrap of the plan is large enough for.
     pub lacking: Vec<Purpose>,
+    /// Wide parts, and those held in a frame, with how much they move.
+    pub movement: Vec<Movement>,
+}
+
+/// How much a part's width moves between the shop and the room.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Movement {
+    /// Index into the job's parts.
+    pub part: usize,
+    /// Flat-sawn and quarter-sawn; none where no coefficient of the species is known.
+    pub by_cut: Option<[Moves; 2]>,
+    /// Is it held in a frame with less room than it may swell by?
+    pub is_tight: bool,
+}
+
+/// How much a width may change.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Moves {
+    /// Wider, in the wettest season.
+    pub swells: Length,
+    /// Narrower, in the driest.
+    pub shrinks: Length,
 }
 
 /// Holes alike in the pieces of one part.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Drilling {
-    /// The bit, to 1/64 in.
-    pub bit: Length,
+    /// The bit as it is sold; none for a lead hole in a wood whose specific gravity is not known.
+    pub bit: Option<Length>,
     /// What the holes are for.
     pub kind: HoleKind,
     /// Product.
@@ -36,8 +58,6 @@ pub struct Drilling {
     pub depth: Option<Length>,
     /// Countersunk?
     pub countersink: bool,
-    /// May be left out away from the ends, in wood so light.
-    pub optional: bool,
 }
 
 /// Sanding and finishing of a product.

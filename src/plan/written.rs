@@ -6,6 +6,7 @@ use crate::document::*;
 use crate::job::{Job, LeastBoard, Part, StillNeeded};
 use crate::measure::{Length, Volume};
 use crate::trade::Defect;
+use crate::trade::drilling::Screw;
 
 impl Plan {
     /// What is written of the plan of a job.
@@ -149,7 +150,7 @@ impl Plan {
                     narrow: setup.narrow,
                 })
                 .collect(),
-            work: work_entry(plan),
+            work: work_entry(plan, job),
             settings_order: plan
                 .order
                 .iter()
@@ -199,7 +200,7 @@ fn still_needed_entry(job: &Job, open: &StillNeeded) -> StillNeededEntry {
     }
 }
 
-fn work_entry(plan: &Plan) -> WorkEntry {
+fn work_entry(plan: &Plan, job: &Job) -> WorkEntry {
     let length = |length: Length| length.to_f64(plan.unit);
     let purpose = |purpose: &Purpose| match purpose {
         Purpose::TestPiece { species } => PurposeEntry {
@@ -230,14 +231,20 @@ fn work_entry(plan: &Plan) -> WorkEntry {
     let drilling = plan.work.drilling.iter().map(|drilling| DrillingEntry {
         product: drilling.product.clone(),
         part: drilling.part.clone(),
-        bit: length(drilling.bit),
+        bit: drilling.bit.map(length),
         kind: drilling.kind.name().to_string(),
-        gauge: drilling.kind.gauge(),
+        gauge: match drilling.kind.screw() {
+            Some(Screw::Gauge(gauge)) => Some(gauge),
+            _ => None,
+        },
+        screw: match drilling.kind.screw() {
+            Some(Screw::Diameter(diameter)) => Some(length(diameter)),
+            _ => None,
+        },
         pieces: drilling.pieces,
         holes: drilling.holes,
         depth: drilling.depth.map(length),
         countersink: drilling.countersink,
-        optional: drilling.optional,
     });
     let finishing = plan.work.finishing.iter().map(|finishing| FinishingEntry {
         product: finishing.product.clone(),
@@ -247,7 +254,26 @@ fn work_entry(plan: &Plan) -> WorkEntry {
         area: (finishing.area * 100.0).round() / 100.0,
         quantity: finishing.quantity,
     });
+    let movement = plan.work.movement.iter().map(|movement| {
+        let part = &job.parts[movement.part];
+        let moves = |place: usize| {
+            movement.by_cut.map(|by_cut| MovesEntry {
+                swells: length(by_cut[place].swells),
+                shrinks: length(by_cut[place].shrinks),
+            })
+        };
+        MovementEntry {
+            product: part.product.clone(),
+            part: part.part.clone(),
+            width: length(part.width),
+            flat_sawn: moves(0),
+            quarter_sawn: moves(1),
+            room: part.captured.map(length),
+            is_tight: movement.is_tight,
+        }
+    });
     WorkEntry {
+        movement: movement.collect(),
         drilling: drilling.collect(),
         finishing: finishing.collect(),
         reserved: plan.work.reserved.iter().map(reserved).collect(),
@@ -265,6 +291,14 @@ fn confidence_entry(plan: &Plan, confidence: &Confidence) -> ConfidenceEntry {
         low_percent: hundredths(confidence.interval.0),
         high_percent: hundredths(confidence.interval.1),
         lots: confidence.lots,
+        curve: confidence
+            .curve
+            .iter()
+            .map(|(feet, percent)| CurveEntry {
+                board_feet: hundredths(feet.board_feet_f64()),
+                enough_percent: hundredths(*percent),
+            })
+            .collect(),
         one_board_fewer_percent: confidence.one_fewer.map(hundredths),
         spare: spare
             .filter_map(|spare| Some(SpareEntry { buy: row(spare.line)?, boards: spare.boards }))
@@ -289,5 +323,6 @@ fn waste_entry(plan: &Plan) -> WasteEntry {
         trim_bf: board_feet(others[2]),
         kept_offcuts_bf: board_feet(others[3]),
         scrap_bf: board_feet(scrap),
+        finished_bf: Some(board_feet(millionths(waste.finished))),
     }
 }

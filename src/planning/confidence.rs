@@ -11,7 +11,7 @@ use fastrand::Rng;
 
 use super::error::PlanningError;
 use crate::job::{Job, share_of};
-use crate::measure::Money;
+use crate::measure::{Money, Overflow, Volume};
 use crate::pattern::Pattern;
 use crate::plan::{Confidence, Spare};
 use crate::solve::{
@@ -76,6 +76,7 @@ pub fn raised(
         None => None,
     };
     let interval = wilson(met, many as usize);
+    let curve = curve(job, &bought, &more, &fresh, &limits, met)?;
     let share = |met: usize| met as f64 / many as f64 * 100.0;
     let spares = bought.iter().zip(&more).filter(|(_, spare)| **spare > 0);
     let spares: Vec<Spare> =
@@ -87,10 +88,44 @@ pub fn raised(
         interval: (interval.0 * 100.0, interval.1 * 100.0),
         lots: many,
         one_fewer: fewer.map(share),
+        curve: curve.into_iter().map(|(feet, met)| (feet, share(met))).collect(),
         spares,
         cost,
     };
     Ok((solution, Some(confidence)))
+}
+
+/// Quarters of the spare boards at which the curve is looked at.
+const QUARTERS_OF_SPARES: [u64; 5] = [0, 1, 2, 3, 5];
+
+/// Board feet of drawn boards, and the fresh lots of so many that give every part: with none of the spares, some of
+/// them, all (of which `met` do), and more.
+fn curve(
+    job: &Job,
+    bought: &[(usize, u64)],
+    spares: &[u64],
+    fresh: &Lots<'_>,
+    limits: &[u64],
+    met: usize,
+) -> Result<Vec<(Volume, usize)>, PlanningError> {
+    let feet = |spares: &[u64]| -> Result<Volume, Overflow> {
+        let lines = bought.iter().zip(spares).map(|((line, boards), spare)| {
+            let line = &job.lines[*line];
+            line.tally_of(&job.suppliers[line.supplier], boards + spare)
+        });
+        lines.sum()
+    };
+    let mut curve = vec![(feet(spares)?, met)];
+    for quarters in QUARTERS_OF_SPARES {
+        let share = |(spare, most): (&u64, &u64)| (spare * quarters).div_ceil(4).min(*most);
+        let some: Vec<u64> = spares.iter().zip(limits).map(share).collect();
+        let feet = feet(&some)?;
+        if curve.iter().all(|(known, _)| *known != feet) {
+            curve.push((feet, fresh.enough(&some)?));
+        }
+    }
+    curve.sort_unstable();
+    Ok(curve)
 }
 
 /// Pieces wanted, by size, beside those that the plan cuts from the rack: its boards are known.

@@ -4,6 +4,8 @@
 //! that a killed run leaves the old ones whole. What never does: any figure that the plan does not hold.
 
 mod csv;
+#[cfg(feature = "sheets")]
+mod curve;
 mod decision;
 mod drawing;
 mod json;

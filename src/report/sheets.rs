@@ -7,18 +7,20 @@ use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
 use serde::Serialize;
 
+use super::curve::Curve;
 use super::labels::{code, label_text};
 use super::needed::Needed;
-use super::text::{asked_for, confidence, for_this_sample, range, times};
+use super::text::{asked_for, confidence, for_this_sample, range, times, trimmed};
 use super::{RenderError, Report};
 use crate::job::{Fit, HoleKind, Job, Make};
 use crate::measure::{Length, Unit};
 use crate::plan::{
-    Board, BoardSource, CutKind, Drilling, Finishing, Joined, Made, Plan, Purpose, Resawing, Reserved,
-    SetupKind, resawing,
+    Board, BoardSource, CutKind, Drilling, Finishing, Joined, Made, Movement, Moves, Plan, Purpose, Resawing,
+    Reserved, SetupKind, resawing,
 };
 use crate::planning::Checked;
 use crate::solve::Status;
+use crate::trade::drilling::Screw;
 use crate::trade::finish::{Film, RAGS};
 
 /// Printable sheets.
@@ -51,10 +53,17 @@ impl Report for Sheets<'_> {
             proof: proof(plan),
             drawn: plan.has_drawn_boards(),
             confidence: plan.confidence.as_ref().map(confidence),
+            curve: plan.confidence.as_ref().and_then(Curve::of),
             buy: buy_rows(plan),
             asked_for: asked_for(plan, job),
             still_needed: Needed::of(plan, job),
             wood: wood(plan),
+            finished: {
+                let (finished, stock) =
+                    (plan.waste.finished.board_feet_f64(), plan.waste.stock.board_feet_f64());
+                let percent = if stock > 0.0 { finished / stock * 100.0 } else { 0.0 };
+                [format!("{finished:.2}"), format!("{percent:.0}")]
+            },
             stock: format!("{:.2}", plan.waste.stock.board_feet_f64()),
             setups: setups(plan),
             order: order(plan, job),
@@ -76,6 +85,9 @@ impl Report for Sheets<'_> {
             glued_where_cheaper: job.shop.glue.where_cheaper,
             glued: glued(plan, job),
             drilling: drilling(plan),
+            movement: movement(plan, job),
+            moisture: [job.shop.wood.moisture_now, job.shop.wood.moisture_low, job.shop.wood.moisture_high]
+                .map(|percent| trimmed(&percent.price()).to_string()),
             finishing: finishing(plan),
             oil: plan.work.finishing.iter().any(|finishing| finishing.film == Film::Oil),
             rags: RAGS,
@@ -96,12 +108,15 @@ struct Page {
     /// Are there boards that nobody has seen?
     drawn: bool,
     confidence: Option<String>,
+    curve: Option<Curve>,
     buy: Vec<BuyView>,
     /// Random widths, in words.
     asked_for: Vec<String>,
     still_needed: Vec<Needed>,
     wood: Vec<WoodView>,
     stock: String,
+    /// Board feet of the finished parts, and percent of the stock.
+    finished: [String; 2],
     setups: Vec<SetupView>,
     /// (cut, setting, fence reads, boards)
     order: Vec<(&'static str, String, String, String)>,
@@ -125,6 +140,9 @@ struct Page {
     /// (part, parts, pieces of each, piece's cut size, piece's finished size, part's finished size, how)
     glued: Vec<(String, u64, u32, String, String, String, &'static str)>,
     drilling: Vec<DrillingView>,
+    movement: Vec<MovementView>,
+    /// Percent now, lowest and highest.
+    moisture: [String; 3],
     /// (product, grits, finish, coats, area, quantity)
     finishing: Vec<(String, String, &'static str, u32, String, String)>,
     /// Is anything finished with oil?
@@ -134,6 +152,17 @@ struct Page {
     reserved: Vec<(String, String, String)>,
     lacking: Vec<String>,
     labels: Vec<LabelView>,
+}
+
+#[derive(Serialize)]
+struct MovementView {
+    part: String,
+    width: String,
+    /// Flat-sawn and quarter-sawn.
+    swells: [String; 2],
+    shrinks: [String; 2],
+    is_tight: bool,
+    note: String,
 }
 
 #[derive(Serialize)]
@@ -191,10 +220,10 @@ fn resawn(plan: &Plan, job: &Job) -> Vec<(String, String, u64, u32, String, Stri
 
 fn drilling(plan: &Plan) -> Vec<DrillingView> {
     let view = |drilling: &Drilling| DrillingView {
-        bit: shown(drilling.bit, plan.unit),
+        bit: drilling.bit.map_or("?".to_string(), |bit| shown(bit, plan.unit)),
         kind: match drilling.kind {
-            HoleKind::Lead(gauge) => format!("lead hole, number {gauge} screw"),
-            HoleKind::Clearance(gauge) => format!("clearance, number {gauge} screw"),
+            HoleKind::Lead(screw) => format!("lead hole, {}", named(screw)),
+            HoleKind::Clearance(screw) => format!("clearance, {}", named(screw)),
             HoleKind::Plain(_) => "hole".to_string(),
         },
         part: format!("{} / {}", drilling.product, drilling.part),
@@ -204,14 +233,45 @@ fn drilling(plan: &Plan) -> Vec<DrillingView> {
             Some(depth) => format!("stop at {}", shown(depth, plan.unit)),
             None => "through, on a backer".to_string(),
         },
-        note: match (drilling.countersink, drilling.optional) {
-            (true, true) => "countersink; needed only near ends",
-            (true, false) => "countersink",
-            (false, true) => "needed only near ends",
-            (false, false) => "",
+        note: match (drilling.bit, drilling.countersink) {
+            (None, _) => "specific gravity not known: give it in shop.toml, [wood] gravity",
+            (Some(_), true) => "countersink",
+            (Some(_), false) => "",
         },
     };
     plan.work.drilling.iter().map(view).collect()
+}
+
+/// How much wide parts move, as a page says it.
+fn movement(plan: &Plan, job: &Job) -> Vec<MovementView> {
+    let view = |movement: &Movement| {
+        let part = &job.parts[movement.part];
+        let pair = |place: usize, of: fn(&Moves) -> Length| {
+            movement.by_cut.map_or("?".to_string(), |by_cut| shown(of(&by_cut[place]), plan.unit))
+        };
+        let note = match (movement.by_cut, part.captured, movement.is_tight) {
+            (None, ..) => format!("no coefficient of {} is known", part.species),
+            (_, Some(room), true) => format!("too tight: it has {} of room", shown(room, plan.unit)),
+            (_, Some(room), false) => format!("{} of room in its frame", shown(room, plan.unit)),
+            (_, None, _) => String::new(),
+        };
+        MovementView {
+            part: format!("{} / {}", part.product, part.part),
+            width: shown(part.width, plan.unit),
+            swells: [pair(0, |moves| moves.swells), pair(1, |moves| moves.swells)],
+            shrinks: [pair(0, |moves| moves.shrinks), pair(1, |moves| moves.shrinks)],
+            is_tight: movement.is_tight,
+            note,
+        }
+    };
+    plan.work.movement.iter().map(view).collect()
+}
+
+fn named(screw: Screw) -> String {
+    match screw {
+        Screw::Gauge(gauge) => format!("number {gauge} screw"),
+        Screw::Diameter(diameter) => format!("{} mm screw", diameter.display(Unit::Millimetre)),
+    }
 }
 
 fn finishing(plan: &Plan) -> Vec<(String, String, &'static str, u32, String, String)> {

@@ -6,7 +6,7 @@ use super::table::{Align, aligned};
 use super::{RenderError, Report};
 use crate::job::{Job, Make};
 use crate::measure::{Length, Volume};
-use crate::plan::{BoardSource, Confidence, Plan, Resawing, SetupKind, resawing};
+use crate::plan::{BoardSource, Confidence, Movement, Plan, Resawing, SetupKind, resawing};
 use crate::planning::Checked;
 use crate::solve::Status;
 
@@ -37,6 +37,7 @@ impl Report for Summary<'_> {
         text.push_str(&wood(plan));
         text.push('\n');
         text.push_str(&settings(plan, job));
+        text.push_str(&too_tight(plan, job));
         Ok(text.into_bytes())
     }
 }
@@ -166,7 +167,7 @@ pub fn for_this_sample(plan: &Plan) -> &'static str {
     }
 }
 
-fn trimmed(number: &str) -> &str {
+pub fn trimmed(number: &str) -> &str {
     if number.contains('.') { number.trim_end_matches('0').trim_end_matches('.') } else { number }
 }
 
@@ -283,6 +284,10 @@ fn wood(plan: &Plan) -> String {
         let share = if stock > 0.0 { feet / stock * 100.0 } else { 0.0 };
         text.push_str(&format!("  {name:<22}{feet:>10.2}{share:>8.1} %\n"));
     }
+    let finished = waste.finished.board_feet_f64();
+    let share = if stock > 0.0 { finished / stock * 100.0 } else { 0.0 };
+    let name = "finished, by volume";
+    text.push_str(&format!("  {name:<22}{finished:>10.2}{share:>8.1} %\n"));
     text
 }
 
@@ -292,6 +297,24 @@ pub fn times((now, before): (usize, Option<usize>)) -> String {
         Some(before) => format!("{now} times ({before} in the cheapest plan found)"),
         None => format!("{now} times"),
     }
+}
+
+/// Parts held in a frame without the room to swell.
+fn too_tight(plan: &Plan, job: &Job) -> String {
+    let line = |movement: &Movement| {
+        let part = &job.parts[movement.part];
+        let (Some(room), Some([flat_sawn, _])) = (part.captured, movement.by_cut) else {
+            return String::new();
+        };
+        format!(
+            "\nToo tight: {} of {} has {} of room in its frame and may swell by {} (flat-sawn).\n",
+            part.part,
+            part.product,
+            room.display(plan.unit),
+            flat_sawn.swells.display(plan.unit)
+        )
+    };
+    plan.work.movement.iter().filter(|movement| movement.is_tight).map(line).collect()
 }
 
 fn settings(plan: &Plan, job: &Job) -> String {

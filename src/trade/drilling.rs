@@ -1,92 +1,75 @@
-//! Wood screws and their holes.
+//! Screws and their holes.
 
-use super::species_key;
-use crate::measure::Length;
+use crate::measure::{Length, Unit};
 
-/// Shank diameter of a wood screw: 0.060 in and 0.013 in for each gauge number (ASME B18.6.1, from memory; a
-/// published comparison of charts gives the same: 0.112, 0.138, 0.164, 0.190, 0.216, 0.242, 0.268 in for the even
-/// gauges 4 to 16).
-pub fn shank(gauge: u8) -> Length {
-    thousandths(60 + 13 * i64::from(gauge))
+/// A wood screw, as its box names it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Screw {
+    /// By the number of its gauge.
+    Gauge(u8),
+    /// By its diameter, as metric screws are.
+    Diameter(Length),
 }
 
 /// Largest gauge that is read.
 pub const MOST_GAUGE: u8 = 24;
 
-/// Root diameters in thousandths of an inch by gauge (AWC NDS, standard wood screws, from memory).
-const ROOTS: [(u8, i64); 11] = [
-    (6, 113),
-    (7, 122),
-    (8, 131),
-    (9, 142),
-    (10, 152),
-    (12, 171),
-    (14, 196),
-    (16, 209),
-    (18, 232),
-    (20, 255),
-    (24, 298),
-];
+/// Root diameters in thousandths of an inch by gauge (a published comparison of charts).
+const ROOTS: [(u8, i64); 7] = [(4, 75), (6, 94), (8, 112), (10, 130), (12, 148), (14, 165), (16, 184)];
 
-/// Root diameter of a wood screw. A gauge that the table does not have is taken at four fifths of its
-/// shank, which the table keeps within 3 % of the shank.
-pub fn root(gauge: u8) -> Length {
-    match ROOTS.iter().find(|(listed, _)| *listed == gauge) {
-        Some((_, root)) => thousandths(*root),
-        None => Length::from_base(shank(gauge).base() * 4 / 5),
+impl Screw {
+    /// Shank diameter: 0.060 in and 0.013 in for each gauge number (ASME B18.6.1, from memory; a published
+    /// comparison of charts gives the same: 0.112, 0.138, 0.164, 0.190, 0.216, 0.242, 0.268 in for the even gauges
+    /// 4 to 16); a metric screw is named by it.
+    pub fn shank(self) -> Length {
+        match self {
+            Screw::Gauge(gauge) => thousandths(60 + 13 * i64::from(gauge)),
+            Screw::Diameter(diameter) => diameter,
+        }
+    }
+
+    /// Root diameter. What the table does not have lies on the line through its neighbours by shank, and beyond its
+    /// ends on the line of its last two.
+    pub fn root(self) -> Length {
+        let shank = self.shank().base();
+        let known = ROOTS.map(|(gauge, root)| (Screw::Gauge(gauge).shank().base(), thousandths(root).base()));
+        let after = known.iter().position(|(listed, _)| *listed >= shank).unwrap_or(known.len());
+        let place = after.clamp(1, known.len() - 1);
+        let ((low, from), (high, to)) = (known[place - 1], known[place]);
+        let root = from as i128 + i128::from(to - from) * i128::from(shank - low) / i128::from(high - low);
+        // A thin wire's line goes below nothing: two thirds of the shank is what the table has.
+        Length::from_base((root as i64).clamp(shank / 3, shank))
     }
 }
 
-/// Specific gravity at 12 % moisture content, in hundredths (USDA Forest Products Laboratory, Wood
-/// Handbook, mechanical properties table), under the names the trade uses.
-const GRAVITIES: [(&str, u16); 17] = [
-    ("northern red oak", 63),
-    ("red oak", 63),
-    ("white oak", 68),
-    ("sugar maple", 63),
-    ("hard maple", 63),
-    ("black cherry", 50),
-    ("cherry", 50),
-    ("black walnut", 55),
-    ("walnut", 55),
-    ("yellow-poplar", 42),
-    ("yellow poplar", 42),
-    ("poplar", 42),
-    ("white ash", 60),
-    ("ash", 60),
-    ("beech", 64),
-    ("american beech", 64),
-    ("oak", 63),
-];
+/// Wood lighter than this, in hundredths of specific gravity, takes a screw like a softwood.
+const SOFT_BELOW: u16 = 50;
 
-/// Specific gravity of a species in hundredths, where it is listed.
-pub fn gravity(species: &str) -> Option<u16> {
-    let species = species_key(species);
-    GRAVITIES.iter().find(|(name, _)| *name == species).map(|(_, gravity)| *gravity)
+/// The lead hole of a screw in furniture, in a wood of so many hundredths of specific gravity: the root itself in
+/// hard wood, about three quarters of it in soft wood (charts of shops, as a published comparison gives them). It is
+/// always drilled: hardwood splits, and not only near an end.
+pub fn lead_hole(screw: Screw, gravity: u16) -> Length {
+    let root = screw.root();
+    if gravity < SOFT_BELOW { Length::from_base(root.base() * 3 / 4) } else { root }
 }
 
-/// A lead hole for the thread of a screw.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct LeadHole {
-    /// Its diameter.
-    pub diameter: Length,
-    /// May it be left out away from the ends?
-    pub optional: bool,
+/// The bit of a lead hole that is sold: the nearest 1/64 in, or the nearest 0.1 mm.
+pub fn lead_bit(diameter: Length, unit: Unit) -> Length {
+    let step = match unit {
+        Unit::Inch => Length::inch_128ths(2),
+        Unit::Millimetre => Length::micrometres(100),
+    };
+    step * ((diameter.base() + step.base() / 2) / step.base()).max(1)
 }
 
-/// The lead hole of a screw loaded in withdrawal (AWC NDS, wood screws, from memory): about 90 % of the
-/// root diameter above a specific gravity of 0.6, about 70 % above 0.5, and below that it may be left out
-/// but for holes near ends. A species that is not listed is drilled as a dense one, so that it does not split.
-pub fn lead_hole(gauge: u8, species: &str) -> LeadHole {
-    let gravity = gravity(species).unwrap_or(u16::MAX);
-    let percent = if gravity > 60 { 90 } else { 70 };
-    LeadHole { diameter: Length::from_base(root(gauge).base() * percent / 100), optional: gravity <= 50 }
-}
-
-/// The bit for a diameter: to the next 1/64 in.
-pub fn bit(diameter: Length) -> Length {
-    let step = Length::inch_128ths(2).base();
-    Length::from_base(((diameter.base() + step / 2) / step).max(1) * step)
+/// The bit of a clearance hole that is sold: the next 1/64 in or half a millimetre that is no smaller, since a
+/// shank that sticks would split the piece.
+pub fn clearance_bit(diameter: Length, unit: Unit) -> Length {
+    let step = match unit {
+        Unit::Inch => Length::inch_128ths(2),
+        Unit::Millimetre => Length::micrometres(500),
+    };
+    step * ((diameter.base() + step.base() - 1) / step.base()).max(1)
 }
 
 fn thousandths(count: i64) -> Length {
@@ -96,45 +79,67 @@ fn thousandths(count: i64) -> Length {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::measure::Unit;
 
     fn inches(length: Length) -> f64 {
         length.to_f64(Unit::Inch)
     }
 
-    /// A published comparison of charts: number 8 is 0.164 in, number 10 is 0.190 in.
+    /// A published comparison of charts: shank, clearance bit and root by gauge.
     #[test]
-    fn screws_have_the_standard_s_diameters() {
-        assert!((inches(shank(8)) - 0.164).abs() < 1e-5);
-        assert!((inches(shank(10)) - 0.190).abs() < 1e-5);
-        assert!((inches(shank(0)) - 0.060).abs() < 1e-5);
-    }
-
-    #[test]
-    fn what_the_table_of_roots_lacks_is_close_to_it() {
-        for (gauge, root) in ROOTS {
-            let (shank, root) = (inches(shank(gauge)), root as f64 / 1000.0);
-            assert!((root / shank - 0.8).abs() < 0.03, "{gauge}: {}", root / shank);
+    fn screws_have_the_sizes_of_the_charts() {
+        for (gauge, shank, clearance, root) in [
+            (4, 0.112, 7, 0.075),
+            (6, 0.138, 9, 0.094),
+            (8, 0.164, 11, 0.112),
+            (10, 0.190, 12, 0.130),
+            (12, 0.216, 14, 0.148),
+            (14, 0.242, 16, 0.165),
+            (16, 0.268, 17, 0.184),
+        ] {
+            let screw = Screw::Gauge(gauge);
+            assert!((inches(screw.shank()) - shank).abs() < 1e-5, "{gauge}");
+            assert!((inches(screw.root()) - root).abs() < 1e-5, "{gauge}");
+            let bit = clearance_bit(screw.shank(), Unit::Inch);
+            // The charts take a bit that is up to 0.003 in below the shank: here none is.
+            assert!((0..=1).contains(&(bit.base() / Length::inch_128ths(2).base() - clearance)), "{gauge}");
+            assert!(bit >= screw.shank());
         }
     }
 
-    /// AWC NDS (from memory), with the specific gravities of the Wood Handbook.
+    /// A published comparison of charts, hardwood: number 6 3/32, number 8 7/64, number 10 1/8, number 12 9/64.
     #[test]
-    fn lead_holes_follow_the_species() {
-        let of = |species| lead_hole(8, species);
-        assert!((inches(of("White Oak").diameter) - 0.131 * 0.9).abs() < 1e-5);
-        assert!((inches(of("black  walnut").diameter) - 0.131 * 0.7).abs() < 1e-5);
-        assert!(!of("black walnut").optional);
-        assert!(of("yellow-poplar").optional && of("cherry").optional);
-        assert!(!of("white ash").optional, "0.60 is not above 0.6, but is above 0.5");
-        assert!((inches(of("white ash").diameter) - 0.131 * 0.7).abs() < 1e-5);
-        assert_eq!(of("a wood nobody lists"), of("white oak"));
+    fn lead_bits_in_hardwood_are_those_of_the_charts() {
+        for (gauge, sixty_fourths) in [(6, 6), (8, 7), (10, 8), (12, 9)] {
+            let bit = lead_bit(lead_hole(Screw::Gauge(gauge), 63), Unit::Inch);
+            assert_eq!(bit, Length::inch_128ths(2 * sixty_fourths), "{gauge}");
+        }
+        // Soft wood: three quarters of 0.112 in is 0.084, by the nearest 1/64 a 5/64.
+        assert_eq!(lead_bit(lead_hole(Screw::Gauge(8), 42), Unit::Inch), Length::inch_128ths(10));
     }
 
     #[test]
-    fn bits_are_the_nearest_sixty_fourth() {
-        assert_eq!(bit(thousandths(118)), Length::inch_128ths(16));
-        assert_eq!(bit(thousandths(92)), Length::inch_128ths(12));
-        assert_eq!(bit(Length::from_base(1)), Length::inch_128ths(2));
+    fn a_smaller_screw_never_gets_a_larger_bit_and_no_bit_is_wider_than_the_shank() {
+        for unit in [Unit::Inch, Unit::Millimetre] {
+            for gravity in [42, 63] {
+                let metric = (4..=30).map(|half| Screw::Diameter(Length::micrometres(half * 500)));
+                let gauges = (0..=MOST_GAUGE).map(Screw::Gauge);
+                for screws in [gauges.collect::<Vec<_>>(), metric.collect()] {
+                    let bits = screws.iter().map(|screw| lead_bit(lead_hole(*screw, gravity), unit));
+                    assert!(bits.clone().collect::<Vec<_>>().is_sorted(), "{unit:?} {gravity}");
+                    assert!(bits.zip(&screws).all(|(bit, screw)| bit < screw.shank()), "{unit:?}");
+                }
+            }
+        }
+    }
+
+    /// 4.5 mm lies between number 8 (4.166 mm, root 2.845) and number 10 (4.826, 3.302): 3.076, a bit of 3.1 mm.
+    #[test]
+    fn a_metric_screw_lies_between_its_neighbours_and_gets_bits_that_are_sold() {
+        let screw = Screw::Diameter(Length::micrometres(4_500));
+        let bit = lead_bit(lead_hole(screw, 63), Unit::Millimetre);
+        assert_eq!(bit, Length::micrometres(3_100));
+        assert_eq!(clearance_bit(screw.shank(), Unit::Millimetre), Length::micrometres(4_500));
+        let number_eight = Screw::Gauge(8).shank();
+        assert_eq!(clearance_bit(number_eight, Unit::Millimetre), Length::micrometres(4_500));
     }
 }

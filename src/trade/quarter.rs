@@ -84,27 +84,54 @@ pub fn standard_dressed(class: Quarter) -> Length {
     }
 }
 
-/// Dressed thicknesses of one shop: its own entries over the standard table.
+/// Boards of 4/4 longer than this bow too much to be planned at 13/16: they are safely planned at 3/4 (common
+/// practice). No table names a step for other classes.
+const LONG_BOARD: Length = Length::inches(72);
+
+/// The same where the length of what is dressed counts.
+pub fn standard_dressed_of(class: Quarter, length: Length) -> Length {
+    let four = Quarter::quarters(4);
+    let long = class == four && length > LONG_BOARD;
+    if long { Length::inch_128ths(96) } else { standard_dressed(class) }
+}
+
+/// What one class dresses to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Dressed {
+    /// Its thickness.
+    pub thickness: Length,
+    /// Lengths above which it dresses to less, and to what, by rising length.
+    pub over: Vec<(Length, Length)>,
+}
+
+impl Dressed {
+    /// The thickness that a piece of a length dresses to.
+    pub fn of(&self, length: Length) -> Length {
+        let reached = self.over.iter().rev().find(|(over, _)| length > *over);
+        reached.map_or(self.thickness, |(_, thickness)| *thickness)
+    }
+}
+
+/// What one shop gets out of the classes that it has entries for.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct DressedTable(BTreeMap<Quarter, Length>);
+pub struct DressedTable(BTreeMap<Quarter, Dressed>);
 
 impl DressedTable {
     /// Sets what this shop gets out of a class.
-    pub fn set(&mut self, class: Quarter, dressed: Length) {
+    pub fn set(&mut self, class: Quarter, dressed: Dressed) {
         self.0.insert(class, dressed);
     }
 
-    /// The thinnest class of the trade that dresses to a thickness at least.
-    pub fn thinnest_for(&self, thickness: Length) -> Option<Quarter> {
-        let named = DRESSED.iter().map(|(quarters, _)| *quarters);
-        let mut classes = named.map(Quarter::quarters).chain([Quarter::quarters(MAX_QUARTERS)]);
-        classes.find(|class| self.dressed(*class) >= thickness)
+    /// What it gets out of a class, where it says so.
+    pub fn own(&self, class: Quarter) -> Option<&Dressed> {
+        self.0.get(&class)
     }
+}
 
-    /// The dressed thickness of a class.
-    pub fn dressed(&self, class: Quarter) -> Length {
-        self.0.get(&class).copied().unwrap_or_else(|| standard_dressed(class))
-    }
+/// The classes that the trade names, by rising thickness, and the thickest that is read.
+pub fn trade_classes() -> impl Iterator<Item = Quarter> {
+    let named = DRESSED.iter().map(|(quarters, _)| *quarters);
+    named.chain([MAX_QUARTERS]).map(Quarter::quarters)
 }
 
 #[cfg(test)]

@@ -1,0 +1,54 @@
+//! The curve of confidence against board feet, as a drawing on a page.
+
+use serde::Serialize;
+
+use crate::plan::Confidence;
+
+/// Size of the field that the curve is drawn in, and the margins for its numbers.
+const FIELD: (f64, f64) = (360.0, 160.0);
+const MARGIN: (f64, f64) = (52.0, 12.0);
+
+/// The curve, in units of its drawing.
+#[derive(Debug, Clone, Serialize)]
+pub struct Curve {
+    /// Corners of the line, for a polyline.
+    line: String,
+    /// Where its points lie, with board feet and percent.
+    points: Vec<(f64, f64, String, String)>,
+    /// Height of the share that was asked for, and the share.
+    asked: (f64, String),
+    /// Left, right, top and bottom of the field.
+    field: (f64, f64, f64, f64),
+}
+
+impl Curve {
+    /// The curve of a buy; none where it has a single point.
+    pub fn of(confidence: &Confidence) -> Option<Curve> {
+        let feet = |place: usize| confidence.curve.get(place).map(|(feet, _)| feet.board_feet_f64());
+        let (least, most) = (feet(0)?, feet(confidence.curve.len().checked_sub(1)?)?);
+        if most <= least {
+            return None;
+        }
+        let lowest = confidence.curve.iter().map(|(_, percent)| *percent).fold(confidence.asked, f64::min);
+        // From the ten below the lowest share.
+        let from = ((lowest / 10.0).floor() * 10.0).min(90.0);
+        let tenths = |number: f64| (number * 10.0).round() / 10.0;
+        let across = |feet: f64| tenths(MARGIN.0 + (feet - least) / (most - least) * FIELD.0);
+        let down = |percent: f64| tenths(MARGIN.1 + (100.0 - percent) / (100.0 - from) * FIELD.1);
+        let points: Vec<(f64, f64, String, String)> = confidence
+            .curve
+            .iter()
+            .map(|(feet, percent)| {
+                let feet = feet.board_feet_f64();
+                (across(feet), down(*percent), format!("{feet:.0}"), format!("{percent:.0} %"))
+            })
+            .collect();
+        let line: Vec<String> = points.iter().map(|(x, y, ..)| format!("{x},{y}")).collect();
+        Some(Curve {
+            line: line.join(" "),
+            points,
+            asked: (down(confidence.asked), format!("{} %", confidence.asked)),
+            field: (MARGIN.0, MARGIN.0 + FIELD.0, MARGIN.1, MARGIN.1 + FIELD.1),
+        })
+    }
+}
