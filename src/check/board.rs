@@ -26,7 +26,8 @@ impl Box2 {
         self.x1 <= self.x0 || self.y1 <= self.y0
     }
 
-    fn inside(&self, other: &Box2) -> bool {
+    /// Does it lie in the other one, borders included?
+    pub fn inside(&self, other: &Box2) -> bool {
         self.x0 >= other.x0 && self.x1 <= other.x1 && self.y0 >= other.y0 && self.y1 <= other.y1
     }
 
@@ -48,8 +49,8 @@ impl Box2 {
 pub struct Replay {
     /// Area lost to rips and crosscuts, as boxes.
     pub kerf: Vec<Box2>,
-    /// Settings used: rips by width, crosscuts by length with the boxes they freed.
-    pub rips: Vec<Length>,
+    /// Rips: the width measured off, and what it freed.
+    pub rips: Vec<(Length, Box2)>,
     /// Crosscuts: the length measured off, and what it freed.
     pub crosscuts: Vec<(Length, Box2)>,
 }
@@ -211,7 +212,7 @@ fn saw(
         if is_crosscut {
             replay.crosscuts.push((near.length(), near));
         } else {
-            replay.rips.push(near.width());
+            replay.rips.push((near.width(), near));
         }
         replay.kerf.push(kerf);
         parts.extend([near, far].into_iter().filter(|rest| !rest.is_empty()));

@@ -250,7 +250,12 @@ fn note_settings(
     settings: &mut BTreeMap<(bool, Length), u64>,
     boards: &mut BTreeMap<(bool, Length), BTreeSet<String>>,
 ) {
-    let rips = replayed.rips.iter().map(|width| (false, *width));
+    // A rip that frees no piece follows a line beside a defect.
+    let rips = replayed.rips.iter().filter(|(_, freed)| {
+        let mut held = pieces.iter();
+        held.any(|(piece, _)| piece.inside(freed))
+    });
+    let rips = rips.map(|(width, _)| (false, *width));
     // A crosscut is made to a stop unless all pieces that end at it are left long for the work.
     let stops = replayed.crosscuts.iter().filter(|(_, freed)| {
         let mut ending = pieces.iter().filter(|(piece, _)| {

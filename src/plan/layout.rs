@@ -105,7 +105,8 @@ pub fn lay_out(
             full && piece.fit != Fit::ToWork
         });
         bench.skip(&mut rest, Divides::Main, strip.gap);
-        strips.push(bench.divide(&mut rest, Divides::Main, strip.main, to_stop));
+        let frees = if held.is_empty() { Frees::Waste } else { Frees::Pieces { to_stop } };
+        strips.push(bench.divide(&mut rest, Divides::Main, strip.main, frees));
     }
     bench.leave(rest);
     let mut next = 0;
@@ -114,15 +115,16 @@ pub fn lay_out(
         for cell in &strip.cells {
             let cell_facts = &facts[next..next + cell.pieces.len()];
             let to_stop = cell_facts.iter().any(|piece| piece.fit != Fit::ToWork);
+            let frees = if cell_facts.is_empty() { Frees::Waste } else { Frees::Pieces { to_stop } };
             bench.stage = 2;
             bench.skip(&mut strip_rest, Divides::Run, cell.gap);
-            let mut cell_rest = bench.divide(&mut strip_rest, Divides::Run, cell.run, to_stop);
+            let mut cell_rest = bench.divide(&mut strip_rest, Divides::Run, cell.run, frees);
             bench.stage = 3;
             bench.skip(&mut cell_rest, Divides::Main, cell.lift);
             for piece in cell_facts {
                 let main = pattern.layout.axes(piece.length, piece.width).0;
                 let to_stop = piece.fit != Fit::ToWork;
-                let at = bench.divide(&mut cell_rest, Divides::Main, main, to_stop);
+                let at = bench.divide(&mut cell_rest, Divides::Main, main, Frees::Pieces { to_stop });
                 let place = bench.place(at.main, at.run);
                 bench.out.pieces.push(place);
             }
@@ -133,6 +135,15 @@ pub fn lay_out(
     }
     bench.queue();
     bench.out
+}
+
+/// What a cut frees.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Frees {
+    /// Pieces, and is a crosscut made against the stop?
+    Pieces { to_stop: bool },
+    /// Wood beside a defect, or in which nothing more is wanted.
+    Waste,
 }
 
 impl Bench<'_> {
@@ -175,7 +186,7 @@ impl Bench<'_> {
 
     /// Cuts `size` off the near side of `rest`; what the blade takes beyond it is gone too. No cut is
     /// made where nothing is left over.
-    fn divide(&mut self, rest: &mut Area, divides: Divides, size: Length, to_stop: bool) -> Area {
+    fn divide(&mut self, rest: &mut Area, divides: Divides, size: Length, frees: Frees) -> Area {
         let rips = (self.layout == Layout::RipFirst) == (divides == Divides::Main);
         let (kind, kerf) = if rips {
             (CutKind::Rip, self.shop.saw.rip_kerf)
@@ -206,10 +217,11 @@ impl Bench<'_> {
                     (self.place(rest.main, at), self.place(rest.main + rest.main_size, at + kerf))
                 }
             };
-            let setting = match kind {
-                CutKind::Rip => Some((SetupKind::Rip, size)),
-                CutKind::Crosscut if to_stop => Some((SetupKind::Stop, size)),
-                CutKind::Crosscut | CutKind::Trim => None,
+            let setting = match (kind, frees) {
+                (CutKind::Rip, Frees::Pieces { .. }) => Some((SetupKind::Rip, size)),
+                (CutKind::Crosscut, Frees::Pieces { to_stop: true }) => Some((SetupKind::Stop, size)),
+                // Beside a defect the saw follows a line.
+                _ => None,
             };
             self.cut(kind, from, to, setting);
         }
@@ -233,7 +245,7 @@ impl Bench<'_> {
         }
         let rips = (self.layout == Layout::RipFirst) == (divides == Divides::Main);
         let kerf = if rips { self.shop.saw.rip_kerf } else { self.shop.saw.crosscut_kerf };
-        let waste = self.divide(rest, divides, gap.saturating_sub(kerf), false);
+        let waste = self.divide(rest, divides, gap.saturating_sub(kerf), Frees::Waste);
         self.leave(waste);
         // The blade stood partly outside where the gap is narrower than a kerf.
         let over = kerf.saturating_sub(gap);
