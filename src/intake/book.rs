@@ -45,16 +45,21 @@ impl Base {
         self.draft.parts.iter().map(|part| part.product.as_str()).collect()
     }
 
-    /// The job of so many of each product, with or without what is on the rack.
+    /// The job of so many of each product that are due from a day on, with or without what is on the rack.
     ///
     /// # Errors
     /// If more pieces of a part are wanted than can be counted on.
-    pub fn job(&self, products: &BTreeMap<String, u64>, with_rack: bool) -> Result<Job, JobError> {
+    pub fn job(
+        &self,
+        products: &BTreeMap<String, u64>,
+        due: Option<Date>,
+        with_rack: bool,
+    ) -> Result<Job, JobError> {
         let order = |(product, quantity): (&String, &u64)| Order {
             order: product.clone(),
             product: product.clone(),
             quantity: *quantity,
-            due: None,
+            due,
             row: 0,
         };
         let mut draft = self.draft.clone();

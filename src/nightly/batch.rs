@@ -191,7 +191,7 @@ fn plan_one(
 ) -> Result<Batch, NightlyError> {
     let batch =
         |outcome: Outcome, reused: bool| Batch { week: week.clone(), outcome, reused, joined: Vec::new() };
-    let job = match base.job(&week.products, with_rack) {
+    let job = match base.job(&week.products, week.first, with_rack) {
         Ok(job) => job,
         Err(error) => return Ok(batch(Outcome::Unplanned(error.to_string()), false)),
     };

@@ -14,9 +14,10 @@ pub fn key(job: &Job, options: &Options) -> String {
 
 fn key_of_build(build: &str, job: &Job, options: &Options) -> String {
     let content = format!(
-        "{} {:?} {:?} {:?} {:?} {:?} {:?} {} {} {:?} {:?}",
+        "{} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {} {} {:?} {:?}",
         build,
         job.shop,
+        job.orders,
         job.parts,
         job.suppliers,
         job.lines,

@@ -1,22 +1,26 @@
 //! `sheets.html`: one self-contained printable page, every board drawn to scale.
 
-use std::collections::BTreeMap;
-
 use minijinja::Environment;
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
 use serde::Serialize;
 
+mod boards;
+
+use sha2::{Digest, Sha256};
+
+use self::boards::{DrawingView, drawing, shown_boards};
 use super::curve::Curve;
 use super::labels::{code, label_text};
 use super::needed::Needed;
 use super::text::{asked_for, confidence, for_this_sample, range, times, trimmed};
 use super::{RenderError, Report};
-use crate::job::{Fit, HoleKind, Job, Make};
-use crate::measure::{Length, Unit};
+use crate::intake::hex;
+use crate::job::{Fit, HoleKind, Job, Make, Order};
+use crate::measure::{Length, Money, Unit};
 use crate::plan::{
-    Board, BoardSource, CutKind, Drilling, Finishing, Joined, Made, Movement, Moves, Plan, Purpose, Resawing,
-    Reserved, SetupKind, resawing,
+    Board, BoardSource, Drilling, Finishing, Made, Movement, Moves, Plan, Purpose, Resawing, Reserved,
+    SetupKind, resawing,
 };
 use crate::planning::Checked;
 use crate::solve::Status;
@@ -26,14 +30,15 @@ use crate::trade::finish::{Film, RAGS};
 /// Printable sheets.
 pub struct Sheets<'p>(pub &'p Checked);
 
+/// Digits of a plan's fingerprint.
+const FINGERPRINT: usize = 8;
+/// Orders that a cover lists.
+const MOST_ORDERS: usize = 30;
+
 const TEMPLATE: &str = include_str!("sheets.html");
 
-/// Width of a drawing in its own units.
-const DRAWING_WIDTH: f64 = 1000.0;
 /// Parts above which a page has no labels: it would not open any more.
 const MOST_LABELS: usize = 500;
-/// A very narrow board is still drawn so high.
-const LEAST_HEIGHT: f64 = 40.0;
 
 impl Report for Sheets<'_> {
     fn file_name(&self) -> &'static str {
@@ -54,7 +59,13 @@ impl Report for Sheets<'_> {
             drawn: plan.has_drawn_boards(),
             confidence: plan.confidence.as_ref().map(confidence),
             curve: plan.confidence.as_ref().and_then(Curve::of),
+            header: as_css_text(&title(job)),
+            title: title(job),
+            fingerprint: hex(&Sha256::digest(self.0.text()))[..FINGERPRINT].to_string(),
+            orders: orders(job),
+            more_orders: job.orders.len().saturating_sub(MOST_ORDERS),
             buy: buy_rows(plan),
+            pulled: pulled(plan),
             asked_for: asked_for(plan, job),
             still_needed: Needed::of(plan, job),
             wood: wood(plan),
@@ -65,7 +76,6 @@ impl Report for Sheets<'_> {
                 [format!("{finished:.2}"), format!("{percent:.0}")]
             },
             stock: format!("{:.2}", plan.waste.stock.board_feet_f64()),
-            setups: setups(plan),
             order: order(plan, job),
             made: times(plan.settings_made),
             made_by_layout: times(plan.settings_by_layout),
@@ -109,7 +119,18 @@ struct Page {
     drawn: bool,
     confidence: Option<String>,
     curve: Option<Curve>,
-    buy: Vec<BuyView>,
+    /// What the stack is for.
+    title: String,
+    /// The same as a text of a style sheet, for the margin of every page.
+    header: String,
+    fingerprint: String,
+    /// (order with a colon, quantity and product, due)
+    orders: Vec<(String, String, String)>,
+    more_orders: usize,
+    /// Dealers, what is bought there, and what that costs.
+    buy: Vec<(String, Vec<BuyView>, String)>,
+    /// (name, board) of the rack.
+    pulled: Vec<(String, String)>,
     /// Random widths, in words.
     asked_for: Vec<String>,
     still_needed: Vec<Needed>,
@@ -117,9 +138,7 @@ struct Page {
     stock: String,
     /// Board feet of the finished parts, and percent of the stock.
     finished: [String; 2],
-    setups: Vec<SetupView>,
-    /// (cut, setting, fence reads, boards)
-    order: Vec<(&'static str, String, String, String)>,
+    order: Vec<SettingView>,
     made: String,
     made_by_layout: String,
     block: String,
@@ -394,7 +413,6 @@ fn proof(plan: &Plan) -> String {
 
 #[derive(Serialize)]
 struct BuyView {
-    dealer: String,
     board: String,
     size: String,
     boards: u64,
@@ -403,9 +421,56 @@ struct BuyView {
     cost: String,
 }
 
-fn buy_rows(plan: &Plan) -> Vec<BuyView> {
+/// What a stack of sheets is for, in one line: it is on every page.
+fn title(job: &Job) -> String {
+    // A week of a book has its orders added up by product.
+    let added_up = job.orders.iter().all(|order| order.order == order.product);
+    let what = match (&job.orders[..], added_up) {
+        ([order], true) => format!("{} of {}", order.quantity, order.product),
+        ([order], false) => format!("{} of {}, order {}", order.quantity, order.product, order.order),
+        (orders, true) => format!("{} products", orders.len()),
+        (orders, false) => format!("{} orders", orders.len()),
+    };
+    let due = || job.orders.iter().filter_map(|order| order.due);
+    match (due().min(), due().max()) {
+        (Some(first), Some(last)) if first == last => format!("{what}, due {first}"),
+        (Some(first), Some(last)) => format!("{what}, due {first} to {last}"),
+        _ => what,
+    }
+}
+
+/// A text as a style sheet's: letters and digits as they are, all else by its number.
+fn as_css_text(text: &str) -> String {
+    let escape = |letter: char| match letter {
+        letter if letter.is_ascii_alphanumeric() => letter.to_string(),
+        other => format!("\\{:06x} ", u32::from(other)),
+    };
+    text.chars().map(escape).collect()
+}
+
+fn orders(job: &Job) -> Vec<(String, String, String)> {
+    let view = |order: &Order| {
+        let due = order.due.map(|due| due.to_string()).unwrap_or_default();
+        let name = if order.order == order.product { String::new() } else { format!("{}: ", order.order) };
+        (name, format!("{} of {}", order.quantity, order.product), due)
+    };
+    let mut orders: Vec<&Order> = job.orders.iter().collect();
+    orders.sort_by_key(|order| (order.due.is_none(), order.due));
+    orders.into_iter().take(MOST_ORDERS).map(view).collect()
+}
+
+/// Boards to take from the rack.
+fn pulled(plan: &Plan) -> Vec<(String, String)> {
+    let view = |board: &Board| {
+        let BoardSource::Rack(_, name) = &board.source else { return None };
+        let size = format!("{} x {}", shown(board.width, plan.unit), long(board.length, plan.unit));
+        Some((name.clone(), format!("{} {} {}, {size}", board.species, board.quarter, board.grade)))
+    };
+    plan.boards.iter().filter_map(view).collect()
+}
+
+fn buy_rows(plan: &Plan) -> Vec<(String, Vec<BuyView>, String)> {
     let view = |row: &crate::plan::Buy| BuyView {
-        dealer: row.supplier.clone(),
         board: format!("{} {} {}", row.species, row.quarter, row.grade),
         size: format!(
             "{} x {}",
@@ -417,7 +482,12 @@ fn buy_rows(plan: &Plan) -> Vec<BuyView> {
         price: format!("{} / {}", row.price.price(), row.per.name()),
         cost: row.cost.to_string(),
     };
-    plan.buy.iter().map(view).collect()
+    let by_dealer = plan.buy.chunk_by(|one, other| one.supplier == other.supplier);
+    let dealer = |rows: &[crate::plan::Buy]| {
+        let sum: Money = rows.iter().map(|row| row.cost).sum();
+        (rows[0].supplier.clone(), rows.iter().map(view).collect(), sum.to_string())
+    };
+    by_dealer.map(dealer).collect()
 }
 
 fn long(length: Length, unit: Unit) -> String {
@@ -452,30 +522,6 @@ fn wood(plan: &Plan) -> Vec<WoodView> {
     .collect()
 }
 
-#[derive(Serialize)]
-struct SetupView {
-    is_stop: bool,
-    setting: String,
-    reading: String,
-    cuts: u64,
-    boards: String,
-    beyond_reach: bool,
-    narrow: bool,
-}
-
-fn setups(plan: &Plan) -> Vec<SetupView> {
-    let view = |setup: &crate::plan::Setup| SetupView {
-        is_stop: setup.kind == SetupKind::Stop,
-        setting: shown(setup.setting, plan.unit),
-        reading: shown(setup.fence_reading, plan.unit),
-        cuts: setup.cuts,
-        boards: in_runs(setup.boards.iter().map(String::as_str)),
-        beyond_reach: setup.beyond_reach,
-        narrow: setup.narrow,
-    };
-    plan.setups.iter().map(view).collect()
-}
-
 /// Names of boards, those that follow each other by number as one run.
 fn in_runs<'n>(names: impl Iterator<Item = &'n str>) -> String {
     let names: Vec<(&str, Option<u32>)> = names.map(|name| (name, name.parse().ok())).collect();
@@ -489,216 +535,44 @@ fn in_runs<'n>(names: impl Iterator<Item = &'n str>) -> String {
     runs.collect::<Vec<_>>().join(", ")
 }
 
-fn order(plan: &Plan, job: &Job) -> Vec<(&'static str, String, String, String)> {
+/// A setting in its turn.
+#[derive(Serialize)]
+struct SettingView {
+    cut: &'static str,
+    setting: String,
+    reading: String,
+    note: &'static str,
+    boards: String,
+}
+
+/// The settings in the order made, each with the boards that are cut at it then.
+fn order(plan: &Plan, job: &Job) -> Vec<SettingView> {
+    // Boards that nobody has seen are planned again when they are measured.
+    let held = |board: &&usize| !plan.boards[**board].drawn;
     let view = |made: &Made| {
+        if !made.boards.iter().any(|board| held(&board)) {
+            return None;
+        }
         let (cut, block) = match made.kind {
             SetupKind::Rip => ("rip", Length::ZERO),
             SetupKind::Stop => ("stop", job.shop.saw.standoff_block),
         };
-        let boards = made.boards.iter().map(|board| plan.boards[*board].id.as_str());
-        let reading = shown(made.setting + block, plan.unit);
-        (cut, shown(made.setting, plan.unit), reading, in_runs(boards))
-    };
-    plan.order.iter().map(view).collect()
-}
-
-#[derive(Serialize)]
-struct BoxView {
-    x: f64,
-    y: f64,
-    width: f64,
-    height: f64,
-    class: &'static str,
-    label: String,
-    title: String,
-}
-
-#[derive(Serialize)]
-struct DrawingView {
-    id: String,
-    copies: u32,
-    drawn: bool,
-
-    from: String,
-    layout: &'static str,
-    along_with: Option<String>,
-    width: f64,
-    height: f64,
-    boxes: Vec<BoxView>,
-    cuts: Vec<BoxView>,
-    /// What the blade takes, as one outline: a page of many boards stays small.
-    kerf: String,
-    pieces: Vec<(String, String, usize, &'static str)>,
-    steps: Vec<(u32, String)>,
-    /// (cut, parts by letter, length of the wood)
-    joined: Vec<(u32, String, String)>,
-}
-
-/// From the board's measures to the drawing's.
-struct Scale {
-    per_unit: f64,
-    stretch: f64,
-    height: f64,
-    unit: Unit,
-}
-
-impl Scale {
-    fn place(&self, x: Length, y: Length, length: Length, width: Length) -> (f64, f64, f64, f64) {
-        let round = |value: f64| (value * 100.0).round() / 100.0;
-        let (left, wide) = (x.to_f64(self.unit) * self.per_unit, length.to_f64(self.unit) * self.per_unit);
-        let high = width.to_f64(self.unit) * self.per_unit * self.stretch;
-        // The lower edge is drawn at the bottom.
-        let top = self.height - y.to_f64(self.unit) * self.per_unit * self.stretch - high;
-        (round(left), round(top), round(wide), round(high))
-    }
-}
-
-/// Boards that a person can hold, and of those that nobody has seen one example a line, with defects if there is one.
-fn shown_boards(plan: &Plan) -> impl Iterator<Item = &Board> {
-    let mut examples: BTreeMap<String, usize> = BTreeMap::new();
-    for (place, board) in plan.boards.iter().enumerate().filter(|(_, board)| board.drawn) {
-        let clear = |place: usize| plan.boards[place].defects.is_empty();
-        let label = board.source.label();
-        let better = examples.get(&label).is_none_or(|known| clear(*known) && !clear(place));
-        if better && !board.pieces.is_empty() {
-            examples.insert(label, place);
-        }
-    }
-    let shown: Vec<usize> = examples.into_values().collect();
-    let boards = plan.boards.iter().enumerate();
-    boards.filter(move |(place, board)| !board.drawn || shown.contains(place)).map(|(_, board)| board)
-}
-
-fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
-    let unit = plan.unit;
-    let per_unit = DRAWING_WIDTH / board.length.to_f64(unit);
-    let true_height = board.width.to_f64(unit) * per_unit;
-    let height = true_height.max(LEAST_HEIGHT);
-    let scale = Scale { per_unit, stretch: height / true_height, height, unit };
-    let mut boxes = Vec::new();
-    let mut letters: Vec<usize> = Vec::new();
-    for piece in &board.pieces {
-        let letter = letters.iter().position(|part| *part == piece.part).unwrap_or_else(|| {
-            letters.push(piece.part);
-            letters.len() - 1
-        });
-        let part = &job.parts[piece.part];
-        let (x, y, width, height) = scale.place(piece.x, piece.y, piece.length, piece.width);
-        let title = format!("{} / {}", part.product, part.part);
-        boxes.push(BoxView { x, y, width, height, class: "piece", label: letter_of(letter), title });
-    }
-    for offcut in &board.offcuts {
-        let (x, y, width, height) = scale.place(offcut.x, offcut.y, offcut.length, offcut.width);
-        let (class, what) = if offcut.keep { ("kept", "kept offcut") } else { ("scrap", "scrap") };
-        let size = format!("{} x {}", shown(offcut.length, unit), shown(offcut.width, unit));
-        let label = if offcut.keep { "keep".to_string() } else { String::new() };
-        boxes.push(BoxView { x, y, width, height, class, label, title: format!("{what} {size}") });
-    }
-    for defect in &board.defects {
-        let (x, y, width, height) =
-            scale.place(defect.x0, defect.y0, defect.x1 - defect.x0, defect.y1 - defect.y0);
-        let title = "defect".to_string();
-        boxes.push(BoxView { x, y, width, height, class: "defect", label: String::new(), title });
-    }
-    let mut before = None;
-    let mut kerf = String::new();
-    let cuts = board
-        .cuts
-        .iter()
-        .map(|cut| {
-            let first = before != Some((cut.kind, cut.setting));
-            before = Some((cut.kind, cut.setting));
-            let (x, y, width, height) = scale.place(cut.x0, cut.y0, cut.x1 - cut.x0, cut.y1 - cut.y0);
-            kerf.push_str(&format!("M{x} {y}h{width}v{height}h-{width}z"));
-            // One number for cuts alike that follow each other, as in the list beside the drawing.
-            let label = if first { cut.step.to_string() } else { String::new() };
-            BoxView { x, y, width, height, class: "cut", label, title: String::new() }
+        let group = plan.setups.iter().find(|setup| (setup.kind, setup.setting) == (made.kind, made.setting));
+        let note = match group.map(|group| (group.beyond_reach, group.narrow)) {
+            Some((true, _)) => "another tool",
+            Some((_, true)) => "narrow",
+            _ => "",
+        };
+        let boards = made.boards.iter().filter(held).map(|board| plan.boards[*board].id.as_str());
+        Some(SettingView {
+            cut,
+            setting: shown(made.setting, plan.unit),
+            reading: shown(made.setting + block, plan.unit),
+            note,
+            boards: in_runs(boards),
         })
-        .collect();
-    let pieces = letters
-        .iter()
-        .enumerate()
-        .map(|(letter, part)| {
-            let count = board.pieces.iter().filter(|piece| piece.part == *part).count();
-            let part = &job.parts[*part];
-            let size =
-                format!("{} x {}", shown(part.blank.cut_length, unit), shown(part.blank.cut_width, unit));
-            let note = match part.fit {
-                Fit::Stop => "",
-                Fit::Creep => "cut a little long, creep up to the line",
-                Fit::ToWork => "left long, mark from the work",
-            };
-            (letter_of(letter), format!("{} / {}: {size}", part.product, part.part), count, note)
-        })
-        .collect();
-    DrawingView {
-        id: board.id.clone(),
-        copies: board.copies,
-        drawn: board.drawn,
-        from: source(plan, board),
-        layout: match board.layout {
-            crate::pattern::Layout::RipFirst => "rip first",
-            crate::pattern::Layout::CrosscutFirst => "crosscut first",
-        },
-        along_with: board.along_with.clone(),
-        width: DRAWING_WIDTH,
-        height: (height * 100.0).round() / 100.0,
-        boxes,
-        cuts,
-        kerf,
-        joined: joined(plan, board, &letters),
-        pieces,
-        steps: steps(plan, board),
-    }
-}
-
-/// Which short pieces are milled before which cut.
-fn joined(plan: &Plan, board: &Board, letters: &[usize]) -> Vec<(u32, String, String)> {
-    let view = |joined: &Joined| {
-        let letter = letters.iter().position(|part| *part == joined.part).unwrap_or(0);
-        (joined.before_step, letter_of(letter), shown(joined.length, plan.unit))
     };
-    board.joined.iter().map(view).collect()
-}
-
-/// The cuts in order; cuts alike that follow each other are one line.
-fn steps(plan: &Plan, board: &Board) -> Vec<(u32, String)> {
-    let sentence = |cut: &crate::plan::SawCut| match (cut.kind, cut.setting) {
-        (CutKind::Trim, _) => "trim".to_string(),
-        (CutKind::Rip, Some((_, setting))) => format!("rip to {}", shown(setting, plan.unit)),
-        (CutKind::Crosscut, Some((_, setting))) => {
-            format!("crosscut to the stop at {}", shown(setting, plan.unit))
-        }
-        (CutKind::Rip, None) => "rip to the line".to_string(),
-        (CutKind::Crosscut, None) => "crosscut to the line".to_string(),
-    };
-    let alike = board.cuts.chunk_by(|one, other| (one.kind, one.setting) == (other.kind, other.setting));
-    let line = |cuts: &[crate::plan::SawCut]| {
-        let text = sentence(&cuts[0]);
-        match cuts.len() {
-            1 => (cuts[0].step, text),
-            many => (cuts[0].step, format!("{text}, {many} cuts (to {})", cuts[many - 1].step)),
-        }
-    };
-    alike.map(line).collect()
-}
-
-fn source(plan: &Plan, board: &Board) -> String {
-    let size = format!("{} x {}", shown(board.width, plan.unit), long(board.length, plan.unit));
-    let what = format!("{} {} {}, {size}", board.species, board.quarter, board.grade);
-    match &board.source {
-        BoardSource::Buy(row) => format!("{what}, from {}", plan.buy[*row].supplier),
-        BoardSource::Rack(_, name) => format!("{what}, rack board {name}"),
-    }
-}
-
-/// a, b, ... z, aa, ab, ...
-fn letter_of(number: usize) -> String {
-    let letter = char::from(b'a' + (number % 26) as u8);
-    match number / 26 {
-        0 => letter.to_string(),
-        more => format!("{}{letter}", letter_of(more - 1)),
-    }
+    plan.order.iter().filter_map(view).collect()
 }
 
 #[cfg(test)]

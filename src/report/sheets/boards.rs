@@ -1,0 +1,374 @@
+//! Boards as the person at the saw meets them: a drawing, the flow of the work, and where the pieces go.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
+use super::{long, shown};
+use crate::job::{Fit, Job};
+use crate::measure::{Length, Unit};
+use crate::pattern::Layout;
+use crate::plan::{Board, BoardSource, CutKind, Joined, Plan, SawCut, SetupKind};
+
+/// Width of a drawing in its own units.
+const DRAWING_WIDTH: f64 = 1000.0;
+/// Height in which a number or a letter has room.
+const LEAST_HEIGHT: f64 = 26.0;
+/// Widths are drawn larger than lengths by no more than this.
+const MOST_STRETCH: f64 = 3.0;
+/// Width of a letter of a label.
+const LETTER: f64 = 10.0;
+
+#[derive(Serialize)]
+struct BoxView {
+    x: f64,
+    y: f64,
+    width: f64,
+    height: f64,
+    class: &'static str,
+    label: String,
+    title: String,
+}
+
+/// The number of a cut, beside it on what it frees.
+#[derive(Serialize)]
+struct NumberView {
+    x: f64,
+    y: f64,
+    class: &'static str,
+    number: u32,
+}
+
+/// One line of the flow.
+#[derive(Serialize)]
+struct StepView {
+    /// Numbers of the cuts; empty for what is done at other machines.
+    numbers: String,
+    what: String,
+    frees: String,
+}
+
+/// Pieces of one part on a board.
+#[derive(Serialize)]
+struct PieceView {
+    letter: String,
+    part: String,
+    size: String,
+    count: usize,
+    next: &'static str,
+}
+
+#[derive(Serialize)]
+pub struct DrawingView {
+    id: String,
+    copies: u32,
+    drawn: bool,
+    from: String,
+    layout: &'static str,
+    along_with: Option<String>,
+    width: f64,
+    height: f64,
+    boxes: Vec<BoxView>,
+    numbers: Vec<NumberView>,
+    /// What the blade takes, as one outline: a page of many boards stays small.
+    kerf: String,
+    pieces: Vec<PieceView>,
+    steps: Vec<StepView>,
+    /// Sizes of the offcuts that are kept.
+    kept: Vec<String>,
+    /// (cut, parts by letter, length of the wood)
+    joined: Vec<(u32, String, String)>,
+}
+
+/// From the board's measures to the drawing's.
+struct Scale {
+    per_unit: f64,
+    stretch: f64,
+    height: f64,
+    unit: Unit,
+}
+
+impl Scale {
+    fn of(board: &Board, unit: Unit) -> Scale {
+        let per_unit = DRAWING_WIDTH / board.length.to_f64(unit);
+        let narrowest = board.pieces.iter().map(|piece| piece.width).min().unwrap_or(board.width);
+        let stretch = LEAST_HEIGHT / (narrowest.to_f64(unit) * per_unit).max(f64::MIN_POSITIVE);
+        let stretch = stretch.clamp(1.0, MOST_STRETCH);
+        Scale { per_unit, stretch, height: board.width.to_f64(unit) * per_unit * stretch, unit }
+    }
+
+    fn place(&self, x: Length, y: Length, length: Length, width: Length) -> (f64, f64, f64, f64) {
+        let (left, wide) = (x.to_f64(self.unit) * self.per_unit, length.to_f64(self.unit) * self.per_unit);
+        let high = width.to_f64(self.unit) * self.per_unit * self.stretch;
+        // The lower edge is drawn at the bottom.
+        let top = self.height - y.to_f64(self.unit) * self.per_unit * self.stretch - high;
+        (hundredths(left), hundredths(top), hundredths(wide), hundredths(high))
+    }
+}
+
+fn hundredths(value: f64) -> f64 {
+    (value * 100.0).round() / 100.0
+}
+
+/// Boards that a person can hold, and of those that nobody has seen one example a line, with defects if there is one.
+pub fn shown_boards(plan: &Plan) -> impl Iterator<Item = &Board> {
+    let mut examples: BTreeMap<String, usize> = BTreeMap::new();
+    for (place, board) in plan.boards.iter().enumerate().filter(|(_, board)| board.drawn) {
+        let clear = |place: usize| plan.boards[place].defects.is_empty();
+        let label = board.source.label();
+        let better = examples.get(&label).is_none_or(|known| clear(*known) && !clear(place));
+        if better && !board.pieces.is_empty() {
+            examples.insert(label, place);
+        }
+    }
+    let shown: Vec<usize> = examples.into_values().collect();
+    let boards = plan.boards.iter().enumerate();
+    boards.filter(move |(place, board)| !board.drawn || shown.contains(place)).map(|(_, board)| board)
+}
+
+/// Everything that a page says of a board.
+pub fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
+    let unit = plan.unit;
+    let scale = Scale::of(board, unit);
+    let mut letters: Vec<usize> = Vec::new();
+    for piece in &board.pieces {
+        if !letters.contains(&piece.part) {
+            letters.push(piece.part);
+        }
+    }
+    let mut kerf = String::new();
+    for cut in &board.cuts {
+        let (x, y, width, height) = scale.place(cut.x0, cut.y0, cut.x1 - cut.x0, cut.y1 - cut.y0);
+        kerf.push_str(&format!("M{x} {y}h{width}v{height}h-{width}z"));
+    }
+    let kept = board.offcuts.iter().filter(|offcut| offcut.keep);
+    DrawingView {
+        id: board.id.clone(),
+        copies: board.copies,
+        drawn: board.drawn,
+        from: source(plan, board),
+        layout: match board.layout {
+            Layout::RipFirst => "rip first",
+            Layout::CrosscutFirst => "crosscut first",
+        },
+        along_with: board.along_with.clone(),
+        width: DRAWING_WIDTH,
+        height: hundredths(scale.height),
+        boxes: boxes(board, job, &letters, &scale),
+        numbers: numbers(board, &scale),
+        kerf,
+        pieces: letters
+            .iter()
+            .enumerate()
+            .map(|(letter, part)| piece_view(plan, job, board, letter, *part))
+            .collect(),
+        steps: steps(plan, job, board, &letters),
+        kept: kept
+            .map(|offcut| format!("{} x {}", shown(offcut.length, unit), shown(offcut.width, unit)))
+            .collect(),
+        joined: joined(plan, board, &letters),
+    }
+}
+
+fn boxes(board: &Board, job: &Job, letters: &[usize], scale: &Scale) -> Vec<BoxView> {
+    let unit = scale.unit;
+    let mut boxes = Vec::new();
+    // The longest label that has room.
+    let label = |width: f64, labels: [String; 2]| {
+        let fits = |label: &String| label.chars().count() as f64 * LETTER < width - 2.0 * LETTER;
+        labels.into_iter().find(fits).unwrap_or_default()
+    };
+    for piece in &board.pieces {
+        let letter = letter_of(letters.iter().position(|part| *part == piece.part).unwrap_or(0));
+        let part = &job.parts[piece.part];
+        let (x, y, width, height) = scale.place(piece.x, piece.y, piece.length, piece.width);
+        let size = format!("{} x {}", piece.length.display(unit), piece.width.display(unit));
+        let title = format!("{} / {} {size}", part.product, part.part);
+        // A letter is shown in the smallest piece as well: the list beside the drawing goes by it.
+        let long = format!("{letter}: {size}");
+        let label = if label(width - 60.0, [long.clone(), String::new()]).is_empty() { letter } else { long };
+        boxes.push(BoxView { x, y, width, height, class: "piece", label, title });
+    }
+    for offcut in &board.offcuts {
+        let (x, y, width, height) = scale.place(offcut.x, offcut.y, offcut.length, offcut.width);
+        let (class, what) = if offcut.keep { ("kept", "kept offcut") } else { ("scrap", "scrap") };
+        let size = format!("{} x {}", offcut.length.display(unit), offcut.width.display(unit));
+        let keep = [format!("keep {size}"), "keep".to_string()];
+        let label = if offcut.keep && height >= LEAST_HEIGHT { label(width, keep) } else { String::new() };
+        boxes.push(BoxView { x, y, width, height, class, label, title: format!("{what} {size}") });
+    }
+    for defect in &board.defects {
+        let (x, y, width, height) =
+            scale.place(defect.x0, defect.y0, defect.x1 - defect.x0, defect.y1 - defect.y0);
+        let (label, title) = (String::new(), "defect".to_string());
+        boxes.push(BoxView { x, y, width, height, class: "defect", label, title });
+    }
+    boxes
+}
+
+/// One number for cuts alike that follow each other, as in the flow: on what the cut frees, never on its line.
+fn numbers(board: &Board, scale: &Scale) -> Vec<NumberView> {
+    let cuts = alike(board).filter(|cuts| cuts[0].kind != CutKind::Trim).map(|cuts| &cuts[0]);
+    let view = |cut: &SawCut| {
+        let (x, y, _, height) = scale.place(cut.x0, cut.y0, cut.x1 - cut.x0, cut.y1 - cut.y0);
+        let number = cut.step;
+        match cut.kind {
+            CutKind::Rip => NumberView { x: x + 5.0, y: y + height + 12.0, class: "step", number },
+            _ => NumberView { x: x - 4.0, y: y + height - 12.0, class: "step before", number },
+        }
+    };
+    cuts.map(view).collect()
+}
+
+fn piece_view(plan: &Plan, job: &Job, board: &Board, letter: usize, index: usize) -> PieceView {
+    let part = &job.parts[index];
+    let of_part = || board.pieces.iter().filter(|piece| piece.part == index);
+    let drilled =
+        plan.work.drilling.iter().any(|hole| (&hole.product, &hole.part) == (&part.product, &part.part));
+    let next = match part.fit {
+        _ if of_part().any(|piece| piece.blanks > 1) => "resaw",
+        _ if part.blank.make.is_glued() => "glue-up",
+        Fit::Creep => "cut a little long: creep up to the line",
+        Fit::ToWork => "left long: mark it from the work",
+        Fit::Stop if drilled => "drill",
+        Fit::Stop => "sand",
+    };
+    PieceView {
+        letter: letter_of(letter),
+        part: format!("{} / {}", part.product, part.part),
+        size: format!(
+            "{} x {}",
+            shown(part.blank.cut_length, plan.unit),
+            shown(part.blank.cut_width, plan.unit)
+        ),
+        count: of_part().count(),
+        next,
+    }
+}
+
+/// Which short pieces are milled before which cut.
+fn joined(plan: &Plan, board: &Board, letters: &[usize]) -> Vec<(u32, String, String)> {
+    let view = |joined: &Joined| {
+        let letter = letters.iter().position(|part| *part == joined.part).unwrap_or(0);
+        (joined.before_step, letter_of(letter), shown(joined.length, plan.unit))
+    };
+    board.joined.iter().map(view).collect()
+}
+
+/// Does a trim run across the board?
+fn is_end_trim(cut: &SawCut, board: &Board) -> bool {
+    cut.kind == CutKind::Trim && cut.y0 == Length::ZERO && cut.y1 == board.width
+}
+
+/// Cuts alike that follow each other.
+fn alike(board: &Board) -> impl Iterator<Item = &[SawCut]> {
+    let key = |cut: &SawCut| (cut.kind, cut.setting, is_end_trim(cut, board));
+    board.cuts.chunk_by(move |one, other| key(one) == key(other))
+}
+
+/// The work on a board in its order: ends, faces, edges, then the cuts. Cuts alike that follow each other are one
+/// line.
+fn steps(plan: &Plan, job: &Job, board: &Board, letters: &[usize]) -> Vec<StepView> {
+    let (unit, milling, saw) = (plan.unit, &job.shop.milling, &job.shop.saw);
+    let mut thicknesses: Vec<Length> = letters
+        .iter()
+        .filter(|part| board.pieces.iter().all(|piece| piece.part != **part || piece.blanks == 1))
+        .map(|part| job.parts[*part].blank.thickness)
+        .collect();
+    thicknesses.sort_unstable_by(|one, other| other.cmp(one));
+    thicknesses.dedup();
+    let planed = |thickness: &Length| shown(*thickness, unit);
+    let plane = match thicknesses[..] {
+        [] => "plane the other".to_string(),
+        [thickness] => format!("plane to {}", planed(&thickness)),
+        [thickest, ..] => {
+            let others: Vec<String> = thicknesses[1..].iter().map(planed).collect();
+            format!("plane to {} (once cut, some to {})", planed(&thickest), others.join(" and "))
+        }
+    };
+    let mill = StepView {
+        numbers: String::new(),
+        what: format!("joint a face, {plane}, joint an edge"),
+        frees: String::new(),
+    };
+    let line = |cuts: &[SawCut]| {
+        let cut = &cuts[0];
+        let numbers = match cuts {
+            [_] => cut.step.to_string(),
+            [.., last] => format!("{} to {}", cut.step, last.step),
+            [] => String::new(),
+        };
+        let what = match (cut.kind, cut.setting) {
+            (CutKind::Trim, _) if is_end_trim(cut, board) => {
+                format!("crosscut {} off each end", shown(milling.end_trim, unit))
+            }
+            (CutKind::Trim, _) => format!("rip {} off each edge", shown(milling.edge_trim, unit)),
+            (CutKind::Rip, Some((_, setting))) if saw.rips_beyond_reach(setting) => {
+                format!("rip to {}, with another tool", shown(setting, unit))
+            }
+            (CutKind::Rip, Some((_, setting))) if setting < job.shop.safety.narrowest_rip => {
+                format!("rip to {}, narrow: off the far side of the blade", shown(setting, unit))
+            }
+            (CutKind::Rip, Some((_, setting))) => format!("rip, fence at {}", shown(setting, unit)),
+            (CutKind::Crosscut, Some((_, setting))) if saw.crosscuts_beyond_reach(setting) => {
+                format!("crosscut to {}, with another tool", shown(setting, unit))
+            }
+            (CutKind::Crosscut, Some((_, setting))) => {
+                let reading = shown(setting + saw.standoff_block, unit);
+                format!("crosscut, stop at {} (fence reads {reading})", shown(setting, unit))
+            }
+            (CutKind::Rip, None) => "rip to the line".to_string(),
+            (CutKind::Crosscut, None) => "crosscut to the line".to_string(),
+        };
+        StepView { numbers, what, frees: frees(cuts, board, letters) }
+    };
+    let lines: Vec<(bool, StepView)> =
+        alike(board).map(|cuts| (is_end_trim(&cuts[0], board), line(cuts))).collect();
+    let ends = lines.iter().take_while(|(is_end, _)| *is_end).count();
+    let mut steps: Vec<StepView> = lines.into_iter().map(|(_, line)| line).collect();
+    if !board.pieces.is_empty() {
+        steps.insert(ends, mill);
+    }
+    steps
+}
+
+/// The pieces that end at some cuts, as letters with their number.
+fn frees(cuts: &[SawCut], board: &Board, letters: &[usize]) -> String {
+    let ends_at = |cut: &SawCut, piece: &crate::plan::PlacedPiece| match cut.setting {
+        Some((SetupKind::Stop, _)) => {
+            piece.x + piece.length == cut.x0 && piece.y >= cut.y0 && piece.y + piece.width <= cut.y1
+        }
+        Some((SetupKind::Rip, _)) => {
+            piece.y + piece.width == cut.y0 && piece.x >= cut.x0 && piece.x + piece.length <= cut.x1
+        }
+        None => false,
+    };
+    let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
+    for piece in board.pieces.iter().filter(|piece| cuts.iter().any(|cut| ends_at(cut, piece))) {
+        let letter = letters.iter().position(|part| *part == piece.part).unwrap_or(0);
+        *counts.entry(letter).or_insert(0) += 1;
+    }
+    let words = counts.into_iter().map(|(letter, count)| match count {
+        1 => letter_of(letter),
+        many => format!("{many} {}", letter_of(letter)),
+    });
+    words.collect::<Vec<_>>().join(", ")
+}
+
+fn source(plan: &Plan, board: &Board) -> String {
+    let size = format!("{} x {}", shown(board.width, plan.unit), long(board.length, plan.unit));
+    let what = format!("{} {} {}, {size}", board.species, board.quarter, board.grade);
+    match &board.source {
+        BoardSource::Buy(row) => format!("{what}, from {}", plan.buy[*row].supplier),
+        BoardSource::Rack(_, name) => format!("{what}, rack board {name}"),
+    }
+}
+
+/// a, b, ... z, aa, ab, ...
+fn letter_of(number: usize) -> String {
+    let letter = char::from(b'a' + (number % 26) as u8);
+    match number / 26 {
+        0 => letter.to_string(),
+        more => format!("{}{letter}", letter_of(more - 1)),
+    }
+}
