@@ -5,10 +5,11 @@ mod support;
 use std::path::Path;
 
 use ripwright::document::Document;
-use ripwright::intake::{read_job, read_rack_of};
+use ripwright::intake::{job_of_tally, read_job, read_rack_of};
+use ripwright::measure::Length;
 use ripwright::plan::build_plan;
-use ripwright::planning::Checked;
-use ripwright::rack::{Ledger, RackError};
+use ripwright::planning::{Checked, Request, plan_stack};
+use ripwright::rack::{Ledger, RackError, what_came};
 use ripwright::solve::{Options, solve};
 use support::Folder;
 
@@ -206,4 +207,82 @@ fn a_plan_that_holds_its_boards_is_still_sound() {
     assert_eq!(ripwright(&["rack", "undo", "."]), Some(0));
     assert_eq!(ripwright(&["rack", "release", "one/plan.json", "--job", "."]), Some(0));
     assert_eq!(free(folder.path()), ["B1", "B2", "B3, long"]);
+}
+
+/// The boards of a yard that were cut are tallied, and what later plans draw from is what came.
+#[test]
+fn boards_that_came_and_were_cut_are_tallied_and_drawn_from() {
+    let tally = "board,species,quarter,grade,width,length,value,defects\n\
+                 T1,oak,4/4,1C,6,96,20,30..34@0..2;60..62@1..3\nT2,oak,4/4,1C,6 1/8,97,20,\nT3,ash,4/4,1C,6,96,1,\n";
+    let orders = "order,product,quantity\n1,box,3\n";
+    let parts = "product,part,pieces,length,width,thickness,species\nbox,side,2,40,2,3/4,oak\n";
+    let prices = "species,quarter,grade,width,length,price\noak,4/4,1C,5..8,7'..9',5\n";
+    let shop = "[wood]\ndefects = \"boards-seen.csv\"\n";
+    let seen = "\u{feff}length;width;grade;quarter;species;dealer;defects\n95;7;1C;4/4;oak;north;\n";
+    let folder = Folder::new(&[
+        ("orders.csv", orders),
+        ("parts.csv", parts),
+        ("prices/north.csv", prices),
+        ("shop.toml", shop),
+        ("boards-seen.csv", seen),
+        ("boards.csv", tally),
+        ("rack.csv", "board,species,quarter,grade,width,length\n"),
+    ]);
+    Ledger::import(folder.path()).unwrap();
+    let job = read_job(folder.path()).unwrap();
+    assert!(job.warnings.iter().any(|warning| warning.to_string().contains("1 of 1 price lines")));
+    let board = |length: i64| job.lines[0].drawn.iter().any(|board| board.length == Length::inches(length));
+    assert_eq!((job.lines[0].seen.len(), job.lines[0].drawn.len()), (1, 12));
+    assert!(board(95));
+
+    let at_yard = job_of_tally(&job, &folder.join("boards.csv"), None).unwrap();
+    let checked = plan_stack(&at_yard, &Request::new(Options::default()), &|_| ()).unwrap();
+    let mut ledger = Ledger::open(folder.path()).unwrap();
+    let (_, came) = ledger.commit_with(checked.text(), &at_yard.rack).unwrap();
+    let names: Vec<&str> = came.iter().map(|board| board.board.as_str()).collect();
+    assert_eq!(names, ["T1", "T2"]);
+    // By hand: T1 has 8 and 4 sq in of defects, and two cuttings, 4 in x 5 ft and 6 in x 2 ft 10 in: 37 units, of
+    // the 36 that 1C asks for with its extra cutting.
+    let report = &what_came(&came)[0];
+    assert_eq!((report.boards, report.below_grade), (2, 0));
+    assert!((report.defects_percent - 12.0 / (6.0 * 96.0 + 6.125 * 97.0) * 100.0).abs() < 1e-9);
+    let text = std::fs::read_to_string(folder.join("boards-seen.csv")).unwrap();
+    let rows: Vec<&str> = text.lines().skip(1).collect();
+    assert_eq!(rows[0], "95;7;1C;4/4;oak;north;");
+    assert_eq!(rows[1..], ["96;6;1C;4/4;oak;;\"30..34@0..2;60..62@1..3\"", "97;6 1/8;1C;4/4;oak;;"]);
+    let again = read_job(folder.path()).unwrap();
+    assert_eq!(again.lines[0].seen.len(), 3);
+    let with_defects = again.lines[0].drawn.iter().filter(|board| board.length == Length::inches(96));
+    assert!(with_defects.clone().count() > 0 && with_defects.clone().all(|board| board.defects.len() == 2));
+    // They are cut and gone: the same plan cannot be committed twice, and the tally stays as it is.
+    assert!(ledger.commit_with(checked.text(), &at_yard.rack).is_err());
+    assert_eq!(std::fs::read_to_string(folder.join("boards-seen.csv")).unwrap(), text);
+}
+
+/// Boards that a shop has seen a dozen of and more stand for the line alone, evenly by their size.
+#[test]
+fn a_dozen_boards_seen_stand_for_the_line() {
+    let rows: String = (0..24).map(|place| format!("oak,4/4,1C,6,{},\n", 84 + place)).collect();
+    let seen =
+        format!("species,quarter,grade,width,length,defects\n{rows}oak,4/4,FAS,6,90,\noak,4/4,1C,12,90,\n");
+    let folder = Folder::new(&[
+        ("orders.csv", "order,product,quantity\n1,box,3\n"),
+        ("parts.csv", "product,part,pieces,length,width,thickness,species\nbox,side,2,40,5,3/4,oak\n"),
+        (
+            "prices/north.csv",
+            "species,quarter,grade,width,length,price\noak,4/4,1C,5..8,7'..9',5\noak,4/4,1C,6,7',5\n",
+        ),
+        ("shop.toml", "[wood]\ndefects = \"boards-seen.csv\"\n"),
+        ("boards-seen.csv", &seen),
+    ]);
+    let job = read_job(folder.path()).unwrap();
+    assert!(job.warnings.is_empty(), "{:?}", job.warnings);
+    let mut lengths: Vec<i64> =
+        job.lines[0].drawn.iter().map(|board| board.length.base() / Length::inches(1).base()).collect();
+    lengths.sort_unstable();
+    // The middles of twelve pairs, the upper one of each.
+    assert_eq!(lengths, (0..12).map(|pair| 85 + 2 * pair).collect::<Vec<_>>());
+    // Boards up to a foot longer are cut to the one size that a line sells: 84 to 96.
+    assert_eq!(job.lines[1].seen.len(), 13);
+    assert!(job.lines[1].drawn.iter().all(|board| board.length == Length::inches(84)));
 }

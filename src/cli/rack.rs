@@ -5,8 +5,9 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
-use super::common::{Failure, plan_text, print};
-use crate::rack::{Ledger, Moved};
+use super::common::{Failure, job_despite_bad_prices, plan_text, print};
+use crate::intake::job_of_tally;
+use crate::rack::{Came, Ledger, Moved, SEEN, what_came};
 use crate::report::aligned_text;
 
 /// Arguments of `rack`.
@@ -27,7 +28,7 @@ enum RackCommand {
     /// Give the boards promised to a plan back
     Release(PlanFile),
     /// A plan was cut: its rack boards are gone, its kept offcuts are on the rack
-    Commit(PlanFile),
+    Commit(CutPlan),
     /// Take back the last movement that is not yet undone
     Undo(JobFolder),
     /// Write rack.csv with the boards that are free
@@ -40,6 +41,15 @@ enum RackCommand {
 struct JobFolder {
     /// The job folder
     job: PathBuf,
+}
+
+#[derive(Debug, Args)]
+struct CutPlan {
+    #[command(flatten)]
+    file: PlanFile,
+    /// The measured boards, if the plan is one of `yard`: those that were cut go into boards-seen.csv
+    #[arg(long, value_name = "FILE")]
+    tally: Option<PathBuf>,
 }
 
 #[derive(Debug, Args)]
@@ -57,7 +67,17 @@ pub fn run(arguments: &RackArguments) -> Result<ExitCode, Failure> {
         RackCommand::Import(folder) => Ledger::import(&folder.job)?,
         RackCommand::Reserve(file) => Ledger::open(&file.job)?.reserve(&plan_text(&file.plan)?)?,
         RackCommand::Release(file) => Ledger::open(&file.job)?.release(&plan_text(&file.plan)?)?,
-        RackCommand::Commit(file) => Ledger::open(&file.job)?.commit(&plan_text(&file.plan)?)?,
+        RackCommand::Commit(CutPlan { file, tally: None }) => {
+            Ledger::open(&file.job)?.commit(&plan_text(&file.plan)?)?
+        }
+        RackCommand::Commit(CutPlan { file, tally: Some(tally) }) => {
+            let job = job_despite_bad_prices(&file.job, true)?;
+            let boards = job_of_tally(&job, tally, None)?.rack.split_off(job.rack.len());
+            let mut ledger = Ledger::open(&file.job)?;
+            let (moved, came) = ledger.commit_with(&plan_text(&file.plan)?, &boards)?;
+            print(&came_text(&what_came(&came)))?;
+            moved
+        }
         RackCommand::Undo(folder) => Ledger::open(&folder.job)?.undo()?,
         RackCommand::Export(folder) => {
             Ledger::open(&folder.job)?.export()?;
@@ -71,6 +91,27 @@ pub fn run(arguments: &RackArguments) -> Result<ExitCode, Failure> {
         "movement {number}: {added} onto the rack, {taken} off it; rack.csv shows what is free\n"
     ))?;
     Ok(ExitCode::SUCCESS)
+}
+
+/// What came beside what was expected, for a person.
+fn came_text(came: &[Came]) -> String {
+    if came.is_empty() {
+        return String::new();
+    }
+    let row = |one: &Came| {
+        vec![
+            one.kind.0.clone(),
+            one.kind.1.to_string(),
+            one.kind.2.to_string(),
+            one.boards.to_string(),
+            format!("{:.1} %", one.defects_percent),
+            format!("{:.1} %", one.expected_percent),
+            one.below_grade.to_string(),
+        ]
+    };
+    let rows: Vec<Vec<String>> = came.iter().map(row).collect();
+    let heads = ["species", "class", "grade", "boards", "defects", "expected", "below their grade"];
+    format!("Boards that came, now in {SEEN}:\n{}", aligned_text(&heads, &rows))
 }
 
 fn list(job: &Path) -> Result<ExitCode, Failure> {

@@ -109,6 +109,7 @@ fn read_line(row: &Row<'_>, supplier: usize, shop: &Shop, log: &mut Log) -> Opti
         per: per?,
         available: available?,
         drawn: Vec::new(),
+        seen: std::sync::Arc::default(),
     })
 }
 

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::log::Log;
-use super::source::{Source, optional};
+use super::source::{Source, needed as needed_of, optional};
 use super::table::{Columns, Row, Table};
 use crate::job::{BareLength, Defect, FaultKind, MAX_BOARD_LENGTH, MAX_BOARD_WIDTH, RackBoard, Shop};
 use crate::measure::{Length, Money, Unit};
@@ -19,6 +19,19 @@ pub const RACK: Columns = Columns {
 pub fn read_rack(source: &dyn Source, shop: &Shop, log: &mut Log) -> Vec<RackBoard> {
     let Some(table) = optional(source, "rack.csv", &RACK, log) else { return Vec::new() };
     read_boards(&table, shop, BareLength::ShopUnit, log).into_iter().map(|(_, board)| board).collect()
+}
+
+/// The columns of the boards that a shop has seen.
+const SEEN: Columns = Columns {
+    required: &["species", "quarter", "grade", "width", "length"],
+    optional: &["board", "value", "defects", "plan"],
+};
+
+/// Reads the boards that a shop has seen. They have no names that matter and no value.
+pub fn read_seen(source: &dyn Source, file: &str, shop: &Shop, log: &mut Log) -> Vec<RackBoard> {
+    let Some(table) = needed_of(source, file, &SEEN, log) else { return Vec::new() };
+    let read = |row: Row<'_>| described(&row, String::new(), Money::ZERO, shop, BareLength::ShopUnit, log);
+    table.rows().filter_map(read).collect()
 }
 
 /// The boards of a table, each with its row.
@@ -48,12 +61,25 @@ pub fn read_boards<'t>(
 
 fn read_board(row: &Row<'_>, shop: &Shop, bare: BareLength, log: &mut Log) -> Option<RackBoard> {
     let board = row.name("board", log);
+    let value = row.money("value", Some(Money::ZERO), log);
+    let described = described(row, String::new(), Money::ZERO, shop, bare, log);
+    Some(RackBoard { board: board?, value: value?, ..described? })
+}
+
+/// A board as its row describes it.
+fn described(
+    row: &Row<'_>,
+    board: String,
+    value: Money,
+    shop: &Shop,
+    bare: BareLength,
+    log: &mut Log,
+) -> Option<RackBoard> {
     let species = row.name("species", log);
     let quarter = row.choice("quarter", Quarter::parse, None, "a class such as 4/4, or 27mm", log);
     let grade = row.choice("grade", Grade::parse, None, "FAS, F1F, SEL, 1C, 2A or 3A", log);
     let width = row.length("width", shop.unit, MAX_BOARD_WIDTH, log);
     let length = board_length(row, shop.unit, bare, log);
-    let value = row.money("value", Some(Money::ZERO), log);
     let (length, width) = (length?, width?);
     let defects = match parse_defects(row.cell("defects"), length, width, shop.unit) {
         Ok(defects) => Some(defects),
@@ -63,13 +89,13 @@ fn read_board(row: &Row<'_>, shop: &Shop, bare: BareLength, log: &mut Log) -> Op
         }
     };
     Some(RackBoard {
-        board: board?,
+        board,
         species: species?,
         quarter: quarter?,
         grade: grade?,
         width,
         length,
-        value: value?,
+        value,
         defects: defects?,
     })
 }

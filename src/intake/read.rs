@@ -6,11 +6,11 @@ use super::log::Log;
 use super::orders::read_orders;
 use super::parts::read_parts;
 use super::prices::read_suppliers;
-use super::rack::read_rack;
+use super::rack::{read_rack, read_seen};
 use super::shop::read_shop;
 use super::source::{Folder, Source};
 use super::work::read_work;
-use crate::job::{Draft, Fault, FaultKind, Job, JobError, RackBoard, Shop};
+use crate::job::{DRAWS, Draft, Fault, FaultKind, Job, JobError, RackBoard, Shop};
 
 /// Reads and validates a job folder.
 ///
@@ -57,6 +57,17 @@ fn read(folder: &Path, log: &mut Log, borne: &dyn Fn(&Fault) -> bool) -> Result<
     }
     end(&draft, log, borne)?;
     let mut job = whole?;
+    if let Some(file) = &job.shop.wood.seen {
+        let few = job.lines.iter().filter(|line| line.seen.len() < DRAWS).count();
+        if few > 0 {
+            let lines = job.lines.len();
+            let text = format!(
+                "fewer than {DRAWS} boards such as {few} of {lines} price lines sell are in it: the others are drawn by \
+                 grade"
+            );
+            log.warn(file, text);
+        }
+    }
     job.warnings = std::mem::take(&mut log.warnings);
     Ok(job)
 }
@@ -86,7 +97,8 @@ pub fn read_stock(source: &dyn Source, shop: Shop, log: &mut Log) -> Draft {
     let (suppliers, lines) = read_suppliers(source, &shop, log);
     let rack = read_rack(source, &shop, log);
     let work = read_work(source, &shop, &parts, log);
-    Draft { shop, orders: Vec::new(), parts, suppliers, lines, rack, work }
+    let seen = shop.wood.seen.clone().map(|file| read_seen(source, &file, &shop, log)).unwrap_or_default();
+    Draft { shop, orders: Vec::new(), parts, suppliers, lines, rack, seen, work }
 }
 
 /// Ends the reading of a job: faults that are not borne are an error.

@@ -339,7 +339,14 @@ impl Keys<'_> {
             match text.as_str() {
                 "by-grade" => wood.defects = WoodDefects::ByGrade,
                 "none" => wood.defects = WoodDefects::None,
-                _ => self.bad("wood.defects", text, "by-grade or none", None),
+                // Boards that the shop has not seen enough of are drawn by grade.
+                file if is_file_name(file) => {
+                    (wood.defects, wood.seen) = (WoodDefects::ByGrade, Some(file.to_string()));
+                }
+                _ => {
+                    let expected = "by-grade, none, or a file of the job folder such as boards-seen.csv";
+                    self.bad("wood.defects", text, expected, None);
+                }
             }
         }
         if let Some(width) = self.length("wood", "movement_over", true) {
@@ -418,6 +425,11 @@ impl Keys<'_> {
             }
         }
     }
+}
+
+/// A file beside the others, and no path to another place.
+fn is_file_name(text: &str) -> bool {
+    text.to_ascii_lowercase().ends_with(".csv") && !text.contains(['/', '\\'])
 }
 
 fn path(section: &str, key: &str) -> String {

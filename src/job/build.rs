@@ -47,6 +47,8 @@ pub struct Draft {
     pub lines: Vec<PriceLine>,
     /// Boards and offcuts on hand.
     pub rack: Vec<RackBoard>,
+    /// Boards that the shop has seen, which stand for those to come.
+    pub seen: Vec<RackBoard>,
     /// What is done to the pieces after the saw.
     pub work: WorkAfter,
 }
@@ -59,11 +61,11 @@ impl Job {
     pub fn try_new(draft: Draft) -> Result<Job, JobError> {
         let mut faults = draft.faults();
         let parts = demanded(&draft, &mut faults);
-        let Draft { shop, orders, suppliers, lines, rack, work, .. } = draft;
+        let Draft { shop, orders, suppliers, lines, rack, seen, work, .. } = draft;
         let mut job = Job { shop, orders, parts, suppliers, lines, rack, work, warnings: Vec::new() };
         if faults.is_empty() {
             if job.shop.wood.defects == WoodDefects::ByGrade {
-                draw_boards(&mut job);
+                draw_boards(&mut job, &seen);
             }
             glue_what_no_board_gives(&mut job);
             faults.extend(job.too_many_blanks());

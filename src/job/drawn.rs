@@ -15,10 +15,10 @@ use fastrand::Rng;
 
 use super::model::Job;
 use super::shop::Shop;
-use super::stock::{DrawnBoard, PriceLine};
-use crate::measure::{Length, Unit};
+use super::stock::{DrawnBoard, PriceLine, RackBoard};
+use crate::measure::{Area, Length, Unit};
 use crate::trade::grading::{Made, makes, on_the_poorer_face};
-use crate::trade::{Defect, Grade};
+use crate::trade::{Defect, Grade, same_species};
 
 /// Boards that stand for a line.
 pub const DRAWS: usize = 12;
@@ -58,17 +58,61 @@ impl PriceLine {
     }
 }
 
-/// Lets a dozen drawn boards stand for every line.
-pub fn draw_boards(job: &mut Job) {
+/// Lets a dozen drawn boards stand for every line: of those that the shop has seen, evenly by their size, and where
+/// it has seen fewer, the rest by the rules of the grade.
+pub fn draw_boards(job: &mut Job, seen: &[RackBoard]) {
     let mut known: BTreeMap<Described, Vec<DrawnBoard>> = BTreeMap::new();
     for line in &mut job.lines {
+        line.seen = such_as(line, seen).into();
         let described = Described::of(line);
         let seed = described.seed();
         let drawn = known
             .entry(described)
             .or_insert_with(|| draws(line, &job.shop, DRAWS, &mut Rng::with_seed(seed)));
         line.drawn.clone_from(drawn);
+        let many = line.seen.len().min(DRAWS);
+        for (place, board) in line.drawn.iter_mut().zip(spread(&line.seen, many)) {
+            place.clone_from(board);
+        }
     }
+}
+
+/// A seen board stands for a line of one size where it is so much larger at most.
+const LARGER: (Length, Length) = (Length::inches(12), Length::inches(1));
+
+/// The seen boards that a line might bring, no larger than it sells them.
+fn such_as(line: &PriceLine, seen: &[RackBoard]) -> Vec<DrawnBoard> {
+    let (length, width) = line.upper.unwrap_or((line.length + LARGER.0, line.width + LARGER.1));
+    let such = seen.iter().filter(|board| {
+        same_species(&board.species, &line.species)
+            && (board.quarter, board.grade) == (line.quarter, line.grade)
+            && (line.length..=length).contains(&board.length)
+            && (line.width..=width).contains(&board.width)
+    });
+    let as_sold = |board: &RackBoard| {
+        let (length, width) = match line.upper {
+            Some(_) => (board.length, board.width),
+            None => (line.length, line.width),
+        };
+        let inside = board.defects.iter().filter(|defect| defect.x0 < length && defect.y0 < width);
+        let cut = |defect: &Defect| Defect { x1: defect.x1.min(length), y1: defect.y1.min(width), ..*defect };
+        let mut defects: Vec<Defect> = inside.map(cut).collect();
+        defects.sort_unstable();
+        DrawnBoard { length, width, defects }
+    };
+    let mut boards: Vec<DrawnBoard> = such.map(as_sold).collect();
+    boards.sort_by_key(|board| (Area::of(board.length, board.width).base(), board.clone()));
+    boards
+}
+
+/// So many of some boards that are sorted by size, evenly over their sizes; every first few are spread as well.
+fn spread(boards: &[DrawnBoard], many: usize) -> impl Iterator<Item = &DrawnBoard> {
+    // Steps of five go around twelve places; around any other number they need not, so one goes by one there.
+    let step = if many == DRAWS { 5 } else { 1 };
+    (0..many).map(move |number| {
+        let place = number * step % many;
+        &boards[(2 * place + 1) * boards.len() / (2 * many)]
+    })
 }
 
 /// So many boards of a line, spread evenly over its range; every first few of them are spread as well.
@@ -87,6 +131,10 @@ pub fn draws(line: &PriceLine, shop: &Shop, many: usize, random: &mut Rng) -> Ve
 
 /// One board of a line, whatever others came.
 pub fn one_board(line: &PriceLine, unit: Unit, random: &mut Rng) -> DrawnBoard {
+    // Of a dozen boards as many are of those seen as in the line's draws.
+    if !line.seen.is_empty() && random.usize(..DRAWS) < line.seen.len() {
+        return line.seen[random.usize(..line.seen.len())].clone();
+    }
     let (length, width) = size(line, unit, random.f64(), weighted(&line.mix, random.f64()));
     DrawnBoard { length, width, defects: defects(line.grade, length, width, unit, random) }
 }

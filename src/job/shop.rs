@@ -64,6 +64,8 @@ impl BareLength {
 pub struct Wood {
     /// What is assumed of their defects.
     pub defects: WoodDefects,
+    /// The file of the boards that the shop has seen, if they stand for those to come.
+    pub seen: Option<String>,
     /// Specific gravity of species that the trade's table lacks, in hundredths, by [`species_key`].
     pub gravities: BTreeMap<String, u16>,
     /// A part wider than this is told how much it moves.
@@ -262,6 +264,7 @@ impl Default for Shop {
             // A heated house swings from about 6 to 10 percent around 8 over the year (common practice).
             wood: Wood {
                 defects: WoodDefects::ByGrade,
+                seen: None,
                 gravities: BTreeMap::new(),
                 movement_over: Length::inches(6),
                 moisture_now: Money::cents(800),

@@ -1,6 +1,7 @@
 //! What is on hand and on offer: dealers, price lines, boards of the rack.
 
 use std::borrow::Cow;
+use std::sync::Arc;
 
 use num_bigint::BigInt;
 use num_rational::BigRational;
@@ -75,7 +76,7 @@ impl Per {
 }
 
 /// A board as a line may bring it.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct DrawnBoard {
     /// Along the grain.
     pub length: Length,
@@ -115,6 +116,8 @@ pub struct PriceLine {
     /// Boards that stand for those to come, each equally often; none where every board is clear and of the
     /// line's size.
     pub drawn: Vec<DrawnBoard>,
+    /// Boards such as it sells that the shop has seen: those to come are drawn from them.
+    pub seen: Arc<[DrawnBoard]>,
 }
 
 /// How many of the first `boards` of a sequence that goes around `draws` drawn boards are its `place`th.
@@ -147,6 +150,7 @@ impl PriceLine {
             per: price.1,
             available: None,
             drawn: Vec::new(),
+            seen: Arc::default(),
         }
     }
 }

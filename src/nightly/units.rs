@@ -54,7 +54,8 @@ pub fn split(asked: &Asked) -> Result<Vec<PathBuf>, NightlyError> {
         write_file(&asked.out, &format!("{name}/orders.csv"), orders.as_bytes())?;
         // The rack serves the first week, as at night.
         let rack = (number == 0).then_some("rack.csv");
-        for file in SHARED.into_iter().chain(rack) {
+        let seen = base.shop().wood.seen.as_deref();
+        for file in SHARED.into_iter().chain(rack).chain(seen) {
             copy(&asked.job, &asked.out, &name, file)?;
         }
         for sheet in sheets(&asked.job) {

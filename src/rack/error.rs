@@ -25,6 +25,14 @@ pub enum RackError {
     /// `rack.csv` could not be made after the movement.
     #[error("the movement is kept, but {0}")]
     Render(#[from] RenderError),
+    /// The tally of boards seen could not be added to.
+    #[error("the movement is kept, but {} cannot be added to: {why}", path.display())]
+    Tally {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        why: String,
+    },
     /// There is no ledger yet.
     #[error("{} has no rack ledger: begin one with `ripwright rack import`", .0.display())]
     NoLedger(PathBuf),

@@ -7,6 +7,7 @@ use sha2::{Digest, Sha256};
 
 use super::error::{RackError, Refused};
 use super::log::{Movement, SHORT_KEY};
+use super::seen::{add_to_tally, defects_cell};
 use super::store::{LEDGER, Log, Moved, Store};
 use crate::document::{BoardEntry, Document};
 use crate::intake::{hex, read_rack_of};
@@ -121,18 +122,41 @@ impl Ledger {
     /// # Errors
     /// If a board is not free or promised to another plan, or the plan was committed before.
     pub fn commit(&mut self, plan: &str) -> Result<Moved, RackError> {
+        Ok(self.commit_with(plan, &[])?.0)
+    }
+
+    /// The same for a plan of measured boards: those of the tally that it cuts come onto the rack and off it, and
+    /// into the tally of all boards that the shop has seen. Gives them as well.
+    ///
+    /// # Errors
+    /// As [`Ledger::commit`].
+    pub fn commit_with(
+        &mut self,
+        plan: &str,
+        tally: &[RackBoard],
+    ) -> Result<(Moved, Vec<RackBoard>), RackError> {
         let (document, key) = read_plan(plan)?;
+        let is_cut = |board: &&RackBoard| {
+            let mut sources = document.boards.iter().filter_map(|one| one.source.strip_prefix("rack:"));
+            sources.any(|name| name == board.board)
+        };
+        let came: Vec<RackBoard> = tally.iter().filter(is_cut).cloned().collect();
         let mut offcuts = Vec::new();
         for board in &document.boards {
-            offcuts.extend(self.offcuts_of(&document, board, &key)?);
+            offcuts.extend(self.offcuts_of(&document, board, &key, &came)?);
         }
-        self.movement("commit", Some(&key), |log| {
+        let moved = self.movement("commit", Some(&key), |log| {
             if let Some(before) = log.committed(&key)? {
                 return Err(Refused::Rack(RackError::Committed(before)));
             }
+            came.iter().try_for_each(|board| log.add(board))?;
             log.take(&document, &key, "gone")?;
             offcuts.iter().try_for_each(|offcut| log.add(offcut))
-        })
+        })?;
+        if !came.is_empty() {
+            add_to_tally(&self.folder, &came, &key[..SHORT_KEY], self.unit)?;
+        }
+        Ok((moved, came))
     }
 
     /// Takes back the last movement that is not yet undone.
@@ -181,10 +205,6 @@ impl Ledger {
         let length = |length: Length| length.display(self.unit).to_string();
         let header = ["board", "species", "quarter", "grade", "width", "length", "value", "defects"];
         let rows = self.free()?.into_iter().map(|board| {
-            let boxes = board.defects.iter().map(|defect| {
-                let [x0, x1, y0, y1] = [defect.x0, defect.x1, defect.y0, defect.y1].map(length);
-                format!("{x0}..{x1}@{y0}..{y1}")
-            });
             vec![
                 board.board.clone(),
                 board.species.clone(),
@@ -193,7 +213,7 @@ impl Ledger {
                 length(board.width),
                 length(board.length),
                 board.value.price(),
-                boxes.collect::<Vec<_>>().join(";"),
+                defects_cell(&board, self.unit),
             ]
         });
         let text = csv_table(&header, rows.collect())?;
@@ -206,6 +226,7 @@ impl Ledger {
         document: &Document,
         board: &BoardEntry,
         key: &str,
+        came: &[RackBoard],
     ) -> Result<Vec<RackBoard>, RackError> {
         let bad = |what: &str| RackError::Plan(format!("board {} of the plan has no valid {what}", board.id));
         let (species, grade) = match board.source.split_once(':') {
@@ -214,16 +235,19 @@ impl Ledger {
                 let row = document.buy.get(row).ok_or_else(|| bad("source"))?;
                 (row.species.clone(), row.grade.clone())
             }
-            Some(("rack", name)) => {
-                let query = "SELECT species, grade FROM boards WHERE board = ?1";
-                let found = self
-                    .store
-                    .database
-                    .query_row(query, [name], |row| Ok((row.get(0)?, row.get(1)?)))
-                    .optional()
-                    .map_err(self.store.failed())?;
-                found.ok_or_else(|| RackError::NotFree(vec![format!("the rack has no board {name}")]))?
-            }
+            Some(("rack", name)) => match came.iter().find(|board| board.board == name) {
+                Some(board) => (board.species.clone(), board.grade.to_string()),
+                None => {
+                    let query = "SELECT species, grade FROM boards WHERE board = ?1";
+                    let found = self
+                        .store
+                        .database
+                        .query_row(query, [name], |row| Ok((row.get(0)?, row.get(1)?)))
+                        .optional()
+                        .map_err(self.store.failed())?;
+                    found.ok_or_else(|| RackError::NotFree(vec![format!("the rack has no board {name}")]))?
+                }
+            },
             _ => return Err(bad("source")),
         };
         let grade = Grade::parse(&grade).ok_or_else(|| bad("grade"))?;

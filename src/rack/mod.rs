@@ -8,9 +8,11 @@
 mod error;
 mod ledger;
 mod log;
+mod seen;
 mod store;
 
 pub use error::RackError;
 pub use ledger::Ledger;
 pub use log::Movement;
+pub use seen::{Came, SEEN, what_came};
 pub use store::{LEDGER, Moved};
