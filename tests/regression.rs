@@ -274,3 +274,24 @@ fn drawn_boards_are_bought_to_reach_a_minimum_order() {
     // Boards of 20.00 each: eight of them come to the minimum.
     assert_eq!(checked.plan().buy[0].boards, 8);
 }
+
+/// A rip through the waste beside a defect was listed as a setting of the fence, down to a setting of nothing.
+#[test]
+fn a_rip_beside_a_defect_is_no_setting() {
+    let folder = Folder::new(&[
+        ("orders.csv", "order,product,quantity\nA,shelf,1\n"),
+        ("parts.csv", "product,part,pieces,length,width,thickness,species\nshelf,side,1,30,3,3/4,oak\n"),
+        ("prices/yard.csv", "species,quarter,grade,width,length,price\noak,4/4,FAS,6,8',5\n"),
+        (
+            "rack.csv",
+            "board,species,quarter,grade,width,length,value,defects\nB1,oak,4/4,FAS,6,33,0,1..32@0..1 1/2\n",
+        ),
+    ]);
+    let job = read_job(folder.path()).unwrap();
+    let checked = plan(&job, &Request::new(Options::default()), &|_| ()).unwrap();
+    assert_eq!(checked.document().boards[0].source, "rack:B1");
+    let rips = checked.document().boards[0].cuts.iter().filter(|cut| cut.kind == "rip");
+    assert_eq!(rips.count(), 2, "one beside the defect, one to the width");
+    let settings: Vec<f64> = checked.document().setups.iter().map(|setup| setup.setting).collect();
+    assert_eq!(settings, [3.0, 30.0]);
+}
