@@ -76,7 +76,12 @@ fn glued_ways(job: &Job, whole: Part) -> Vec<Part> {
     let mut seen: BTreeSet<Vec<u32>> = BTreeSet::new();
     let needed = |way: &Part| {
         let layers = matches!(way.blank.make, Make::Lamination(_));
-        let blanks = || quarters.iter().map(|quarter| job.shop.blanks(*quarter, &way.blank)).collect();
+        let blanks = || {
+            quarters
+                .iter()
+                .map(|quarter| job.shop.blanks(*quarter, way.blank.thickness, way.blank.cut_length))
+                .collect()
+        };
         estimate(job, way).is_some() && (!layers || seen.insert(blanks()))
     };
     all_ways(job, &whole).filter(needed).collect()

@@ -42,8 +42,9 @@ impl LeastBoard {
     /// The board that one blank of a part just fills.
     pub fn of(shop: &Shop, part: &Part) -> LeastBoard {
         let milling = &shop.milling;
+        let blank = &part.blank;
         LeastBoard {
-            quarter: trade_classes().find(|class| shop.blanks(*class, &part.blank) > 0),
+            quarter: trade_classes().find(|class| shop.dressed(*class, blank.cut_length) >= blank.thickness),
             length: part.blank.cut_length + milling.end_trim * 2,
             width: part.blank.cut_width + milling.edge_trim * 2,
         }

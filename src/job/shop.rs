@@ -2,7 +2,6 @@
 
 use std::collections::BTreeMap;
 
-use super::blank::Blank;
 use crate::measure::{Length, Money, Unit};
 use crate::trade::{DressedTable, Quarter, species_key, standard_dressed, standard_dressed_of, wood_facts};
 
@@ -293,10 +292,10 @@ impl Shop {
         }
     }
 
-    /// Blanks that a piece of a class gives: 0 where it is too thin, more than 1 where it is resawn. The outer faces
-    /// are dressed first, so two blanks share what the class dresses to.
-    pub fn blanks(&self, quarter: Quarter, blank: &Blank) -> u32 {
-        let (dressed, thickness) = (self.dressed(quarter, blank.cut_length), blank.thickness);
+    /// Blanks of a finished thickness that a piece of a class and a length gives: 0 where it is too thin, more than 1
+    /// where it is resawn. The outer faces are dressed first, so two blanks share what the class dresses to.
+    pub fn blanks(&self, quarter: Quarter, thickness: Length, length: Length) -> u32 {
+        let dressed = self.dressed(quarter, length);
         let lost = self.resaw.kerf + self.resaw.cleaning * 2;
         let fits = |blanks: &u32| {
             let (blanks, cuts) = (i64::from(*blanks), i64::from(*blanks) - 1);

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::{long, shown};
+use super::sizes::{long, shown};
 use crate::job::{Fit, Job};
 use crate::measure::{Length, Unit};
 use crate::pattern::Layout;

@@ -6,10 +6,12 @@ use minijinja::value::Serde;
 use serde::Serialize;
 
 mod boards;
+mod sizes;
 
 use sha2::{Digest, Sha256};
 
 use self::boards::{DrawingView, drawing, shown_boards};
+use self::sizes::{long, shown};
 use super::curve::Curve;
 use super::labels::{code, label_text};
 use super::needed::Needed;
@@ -376,13 +378,6 @@ fn short_pieces(plan: &Plan, job: &Job) -> Vec<(String, u64, String, i64, String
     plan.parts.iter().filter_map(view).collect()
 }
 
-fn shown(length: Length, unit: Unit) -> String {
-    match unit {
-        Unit::Inch => format!("{}\"", length.display(unit)),
-        Unit::Millimetre => format!("{} mm", length.display(unit)),
-    }
-}
-
 fn cost_lines(plan: &Plan) -> Vec<(&'static str, String)> {
     let cost = &plan.cost;
     [
@@ -488,13 +483,6 @@ fn buy_rows(plan: &Plan) -> Vec<(String, Vec<BuyView>, String)> {
         (rows[0].supplier.clone(), rows.iter().map(view).collect(), sum.to_string())
     };
     by_dealer.map(dealer).collect()
-}
-
-fn long(length: Length, unit: Unit) -> String {
-    match unit {
-        Unit::Inch => length.display_feet(unit).to_string(),
-        Unit::Millimetre => shown(length, unit),
-    }
 }
 
 #[derive(Serialize)]

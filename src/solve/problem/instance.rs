@@ -233,7 +233,7 @@ fn group_sizes(job: &Job) -> Vec<Size> {
 /// Blanks of a part that a piece of a class gives, no more than are wanted.
 pub fn blanks_of(job: &Job, quarter: Quarter, part: &Part) -> u32 {
     let wanted = u32::try_from(part.blanks_wanted()).unwrap_or(u32::MAX);
-    job.shop.blanks(quarter, &part.blank).min(wanted)
+    job.shop.blanks(quarter, part.blank.thickness, part.blank.cut_length).min(wanted)
 }
 
 struct Builder<'j> {
