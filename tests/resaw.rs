@@ -101,6 +101,17 @@ fn a_long_piece_of_a_class_dresses_to_less() {
     let steps = |text: &str| format!("[wood]\ndefects = \"none\"\n[milling.dressed]\n\"4/4\" = {text}\n");
     assert_eq!(class_of(&steps("[\"13/16\", \"25/32 over 60\", \"3/4 over 80\"]")), Ok("5/4".to_string()));
     assert_eq!(class_of(&steps("[\"13/16\", \"25/32 over 80\"]")), Ok("4/4".to_string()));
+    let short = read_job(
+        Folder::new(&[
+            ("orders.csv", orders),
+            ("parts.csv", parts),
+            ("prices/yard.csv", "species,quarter,grade,width,length,price\noak,4/4,FAS,6,8',5\n"),
+            ("shop.toml", "[wood]\ndefects = \"by-grade\"\n"),
+        ])
+        .path(),
+    );
+    let why = short.unwrap_err().to_string();
+    assert!(why.contains("no class of oak dresses to 13/16 at a length of 78"), "{why}");
     for wrong in ["[]", "[\"13/16\", \"7/8 over 60\"]", "[\"13/16\", \"3/4\"]"] {
         assert!(class_of(&steps(wrong)).unwrap_err().contains("milling.dressed.4/4"), "{wrong}");
     }

@@ -432,7 +432,10 @@ pub struct FinishingEntry {
     pub finish: String,
     /// Coats.
     pub coats: u32,
-    /// All faces, in square feet or square metres.
+    /// Faces that are finished: `all`, `show` (the face that shows, and all edges) or `top`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub finish_faces: Option<String>,
+    /// Those faces, in square feet or square metres.
     pub area: f64,
     /// Quarts or litres, where the coverage is known.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -9,14 +9,14 @@ use crate::job::{FaultKind, Finish, Hole, HoleKind, ProductPart, Shop, WorkAfter
 use crate::measure::{Length, Money, Unit};
 use crate::trade::abrasives::Surface;
 use crate::trade::drilling::{MOST_GAUGE, Screw};
-use crate::trade::finish::Film;
+use crate::trade::finish::{Faces, Film};
 
 const HOLES: Columns = Columns {
     required: &["product", "part", "holes"],
     optional: &["kind", "gauge", "screw", "diameter", "depth", "countersink"],
 };
 const FINISHES: Columns =
-    Columns { required: &["product", "finish"], optional: &["surface", "coats", "coverage"] };
+    Columns { required: &["product", "finish"], optional: &["surface", "coats", "coverage", "finish_faces"] };
 
 /// Holes in one piece: more is a typing error.
 const MOST_HOLES: u64 = 10_000;
@@ -116,6 +116,8 @@ fn read_finish(row: &Row<'_>, log: &mut Log) -> Option<Finish> {
         "" => Some(2),
         _ => row.whole("coats", 1, MOST_COATS, log),
     };
+    let faces = |text: &str| Faces::ALL.into_iter().find(|faces| faces.name().eq_ignore_ascii_case(text));
+    let faces = row.choice("finish_faces", faces, Some(Faces::default()), "all, show or top", log);
     let coverage = match row.cell("coverage") {
         "" => Some(None),
         text => match Money::parse(text) {
@@ -128,6 +130,7 @@ fn read_finish(row: &Row<'_>, log: &mut Log) -> Option<Finish> {
         film: film?,
         surface: surface?,
         coats: coats? as u32,
+        faces: faces?,
         coverage: coverage?,
     })
 }

@@ -8,7 +8,7 @@ use crate::measure::{Length, Money};
 use crate::trade::Grade;
 use crate::trade::abrasives::Surface;
 use crate::trade::drilling::Screw;
-use crate::trade::finish::Film;
+use crate::trade::finish::{Faces, Film};
 
 /// One order line.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -188,6 +188,8 @@ pub struct Finish {
     pub surface: Surface,
     /// Coats.
     pub coats: u32,
+    /// Which faces are finished.
+    pub faces: Faces,
     /// What the label says a measure covers: square feet a quart, or square metres a litre.
     pub coverage: Option<Money>,
 }

@@ -8,6 +8,7 @@ use super::shop::{BeyondReach, Shop};
 use super::stock::{Offered, PriceLine};
 use super::wanted::Part;
 use crate::measure::Length;
+use crate::trade::same_species;
 
 impl Job {
     /// The parts that cannot be cut from anything on offer.
@@ -72,8 +73,14 @@ fn shortfall(part: &Part, shop: &Shop, offers: &[Offered<'_>]) -> Option<Shortfa
             } else {
                 "; with [glue] laminate = true in shop.toml it may be glued from layers"
             };
-            let thickness = show(part.blank.thickness);
-            format!("too thick: no class of {} dresses to {thickness}{layers}", part.species)
+            let (thickness, length) = (show(part.blank.thickness), part.blank.cut_length);
+            // A shorter piece of the same class may dress to more.
+            let short = offers.iter().any(|offer| {
+                same_species(offer.species, &part.species)
+                    && shop.dressed(offer.quarter, Length::ZERO) >= part.blank.thickness
+            });
+            let at = if short { format!(" at a length of {}", show(length)) } else { String::new() };
+            format!("too thick: no class of {} dresses to {thickness}{at}{layers}", part.species)
         }
         Unfit::Grade => format!("no {} thick enough is of grade {} or better", part.species, part.grade),
         Unfit::TooShort => {

@@ -90,11 +90,8 @@ fn finishing(job: &Job) -> Vec<Finishing> {
         let parts = job.parts.iter().filter(|part| part.product == finish.product);
         let faces: i128 = parts
             .map(|part| {
-                let (count, width, thickness) = (part.required, part.width, part.thickness);
-                let one = Area::of(part.length, width).base()
-                    + Area::of(part.length, thickness).base()
-                    + Area::of(width, thickness).base();
-                2 * one * i128::from(count)
+                let one = finish.faces.area(part.length, part.width, part.thickness).base();
+                one * i128::from(part.required)
             })
             .sum();
         if faces == 0 {
@@ -114,6 +111,7 @@ fn finishing(job: &Job) -> Vec<Finishing> {
             grits: ladder(finish.surface.first_grit(), last_grit(finish.film)),
             film: finish.film,
             coats: finish.coats,
+            faces: finish.faces,
             area,
             quantity,
         });

@@ -2,7 +2,7 @@
 
 use crate::job::HoleKind;
 use crate::measure::Length;
-use crate::trade::finish::Film;
+use crate::trade::finish::{Faces, Film};
 
 /// What is done to the pieces after the saw.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -71,7 +71,9 @@ pub struct Finishing {
     pub film: Film,
     /// Coats.
     pub coats: u32,
-    /// All faces of all pieces, in square feet or square metres.
+    /// Which faces are finished.
+    pub faces: Faces,
+    /// Those of all pieces, in square feet or square metres.
     pub area: f64,
     /// Quarts or litres for all coats, where the label's coverage is known; rounded up to a tenth.
     pub quantity: Option<f64>,

@@ -251,6 +251,7 @@ fn work_entry(plan: &Plan, job: &Job) -> WorkEntry {
         grits: finishing.grits.clone(),
         finish: finishing.film.name().to_string(),
         coats: finishing.coats,
+        finish_faces: Some(finishing.faces.name().to_string()),
         area: (finishing.area * 100.0).round() / 100.0,
         quantity: finishing.quantity,
     });

@@ -27,7 +27,7 @@ use crate::plan::{
 use crate::planning::Checked;
 use crate::solve::Status;
 use crate::trade::drilling::Screw;
-use crate::trade::finish::{Film, RAGS};
+use crate::trade::finish::{Faces, Film, RAGS, tin_sizes, tins};
 
 /// Printable sheets.
 pub struct Sheets<'p>(pub &'p Checked);
@@ -302,13 +302,24 @@ fn finishing(plan: &Plan) -> Vec<(String, String, &'static str, u32, String, Str
     };
     let view = |finishing: &Finishing| {
         let grits: Vec<String> = finishing.grits.iter().map(u16::to_string).collect();
-        let quantity = finishing
-            .quantity
-            .map_or("see the label".to_string(), |quantity| format!("{quantity:.1} {measure}"));
-        let area = format!("{:.1} {area_unit}", finishing.area);
+        let quantity = finishing.quantity.map_or("see the label".to_string(), |quantity| {
+            let tins = tins(quantity, plan.unit).into_iter().zip(tin_sizes(plan.unit));
+            let named =
+                tins.filter(|(many, _)| *many > 0).map(|(many, (_, name))| format!("{many} x {name}"));
+            format!("{quantity:.1} {measure}: {}", named.collect::<Vec<_>>().join(", "))
+        });
+        let area = format!("{:.1} {area_unit}, {}", finishing.area, faces(finishing.faces));
         (finishing.product.clone(), grits.join(", "), finishing.film.name(), finishing.coats, area, quantity)
     };
     plan.work.finishing.iter().map(view).collect()
+}
+
+fn faces(faces: Faces) -> &'static str {
+    match faces {
+        Faces::All => "all faces",
+        Faces::Show => "show face and edges",
+        Faces::Top => "show face",
+    }
 }
 
 fn purpose(purpose: &Purpose) -> String {

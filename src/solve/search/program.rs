@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::listing::without_covered;
 use super::mip::{Backend, Covering, Effort, MipOutcome, solve};
-use crate::solve::problem::{Cut, Listed, Task, worth};
+use crate::solve::problem::{Cut, Listed, Task, merged, worth};
 use crate::solve::relax::{Generated, Pool};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
@@ -112,8 +112,12 @@ pub fn rounded(
 /// The boards of a solution.
 pub fn cuts_of(listed: &[&Listed], values: &[u32]) -> Vec<Cut> {
     let used = listed.iter().zip(values).filter(|(_, copies)| **copies > 0);
-    used.map(|(column, copies)| Cut { stock: column.stock, pattern: column.pattern, copies: *copies })
-        .collect()
+    let cut = |(column, copies): (&&Listed, &u32)| Cut {
+        stock: column.stock,
+        pattern: column.pattern,
+        copies: *copies,
+    };
+    merged(used.map(cut).collect())
 }
 
 /// The cheapest way to meet a task from a few columns and charges that are paid once, whatever the number
