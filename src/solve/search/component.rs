@@ -145,7 +145,9 @@ impl Component {
         self.bound = self.bound.max(bound);
         let now = self.cost(task);
         if self.bound < now && now - self.bound <= tol::NEAR_A_PLAN {
-            self.bound = least_sum_of_rows(task, &task.offers(), self.bound, now);
+            // A cheaper plan may be of lots that this one does without.
+            let all = task.with_all_lots();
+            self.bound = least_sum_of_rows(&all, &all.offers(), self.bound, now);
         }
     }
 
@@ -265,5 +267,53 @@ fn first_plan(task: &Task<'_>, generated: &Generated, pool: &mut Pool, aim: Aim,
     match greedy(task, pool, &generated.duals.sizes) {
         Some(cuts) => First::Plan(cuts),
         None => First::NotFound,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::{Draft, Job, Order, Per, PriceLine, ProductPart, Supplier};
+    use crate::measure::{Length, Money};
+    use crate::solve::problem::{Instance, Market, Terms};
+    use crate::solve::relax::generate;
+    use crate::trade::{Grade, Quarter};
+
+    /// Boards of 4 board feet each of two lines: 20.00, and 19.99 of the one that a plan does without. What sums of
+    /// rows can come to is asked of all lots: 19.99 lies between the bound and the plan.
+    #[test]
+    fn a_bound_is_not_raised_past_what_an_idle_lot_costs() {
+        let sizes = [Length::inches(96), Length::inches(6)];
+        let line = |price: &str| {
+            let price = (Money::parse(price).unwrap(), Per::Piece);
+            PriceLine::new(0, "oak", Quarter::quarters(4), Grade::Fas, sizes, price)
+        };
+        let part = [Length::inches(20), Length::inches(2), Length::inch_128ths(96)];
+        let job = Job::try_new(Draft {
+            orders: vec![Order::new("1", "box", 1)],
+            parts: vec![ProductPart::new("box", "side", 1, part, "oak")],
+            suppliers: vec![Supplier::new("yard")],
+            lines: vec![line("20.00"), line("19.99")],
+            ..Draft::default()
+        });
+        let job = job.unwrap();
+        let instance = Instance::new(&job);
+        let market = Market::new(&instance, &[Terms::Undecided]).unwrap();
+        let whole = Task::whole(&instance, &market, &[0]);
+        let mut pool = Pool::new(&instance);
+        let generated = generate(&whole, &mut pool, &Stop::never());
+        let without = whole.without_idle_lots(instance.lots[0].iter().copied());
+        assert!(!without.has_all_lots());
+        let aim = Aim { gap: 0.0, seed: 1, backend: Backend::default() };
+        let Planned::Found(mut component) = Component::start(&without, &generated, pool, aim, &Stop::never())
+        else {
+            panic!("there is a plan")
+        };
+        // Its plan may be of either line: that of the dearer one is what matters here.
+        component.cuts[0].stock = instance.lots[0][0];
+        assert_eq!(component.cost(&without), 2_000 * tol::CENT);
+        component.bound = 1_990 * tol::CENT;
+        component.raise(&without, 0);
+        assert_eq!(component.bound, 1_999 * tol::CENT);
     }
 }
