@@ -67,14 +67,15 @@ pub fn run(arguments: &RackArguments) -> Result<ExitCode, Failure> {
         RackCommand::Import(folder) => Ledger::import(&folder.job)?,
         RackCommand::Reserve(file) => Ledger::open(&file.job)?.reserve(&plan_text(&file.plan)?)?,
         RackCommand::Release(file) => Ledger::open(&file.job)?.release(&plan_text(&file.plan)?)?,
-        RackCommand::Commit(CutPlan { file, tally: None }) => {
-            Ledger::open(&file.job)?.commit(&plan_text(&file.plan)?)?
-        }
-        RackCommand::Commit(CutPlan { file, tally: Some(tally) }) => {
-            let job = job_despite_bad_prices(&file.job, true)?;
-            let boards = job_of_tally(&job, tally, None)?.rack.split_off(job.rack.len());
-            let mut ledger = Ledger::open(&file.job)?;
-            let (moved, came) = ledger.commit_with(&plan_text(&file.plan)?, &boards)?;
+        RackCommand::Commit(CutPlan { file, tally }) => {
+            let boards = match tally {
+                None => Vec::new(),
+                Some(tally) => {
+                    let job = job_despite_bad_prices(&file.job, true)?;
+                    job_of_tally(&job, tally, None)?.rack.split_off(job.rack.len())
+                }
+            };
+            let (moved, came) = Ledger::open(&file.job)?.commit_with(&plan_text(&file.plan)?, &boards)?;
             print(&came_text(&what_came(&came)))?;
             moved
         }

@@ -22,5 +22,6 @@ mod work;
 pub use book::{Base, Book, Reject, read_base, read_book};
 pub use hash::hex;
 pub use read::{read_job, read_job_despite_bad_prices, read_rack_of};
+pub use records::header_of;
 pub use scenarios::{Change, ScenarioRows, read_scenarios};
 pub use tally::job_of_tally;

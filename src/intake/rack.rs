@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::log::Log;
-use super::source::{Source, needed as needed_of, optional};
+use super::source::{Source, needed, optional};
 use super::table::{Columns, Row, Table};
 use crate::job::{BareLength, Defect, FaultKind, MAX_BOARD_LENGTH, MAX_BOARD_WIDTH, RackBoard, Shop};
 use crate::measure::{Length, Money, Unit};
@@ -29,9 +29,8 @@ const SEEN: Columns = Columns {
 
 /// Reads the boards that a shop has seen. They have no names that matter and no value.
 pub fn read_seen(source: &dyn Source, file: &str, shop: &Shop, log: &mut Log) -> Vec<RackBoard> {
-    let Some(table) = needed_of(source, file, &SEEN, log) else { return Vec::new() };
-    let read = |row: Row<'_>| described(&row, String::new(), Money::ZERO, shop, BareLength::ShopUnit, log);
-    table.rows().filter_map(read).collect()
+    let Some(table) = needed(source, file, &SEEN, log) else { return Vec::new() };
+    table.rows().filter_map(|row| described(&row, shop, BareLength::ShopUnit, log)).collect()
 }
 
 /// The boards of a table, each with its row.
@@ -62,19 +61,12 @@ pub fn read_boards<'t>(
 fn read_board(row: &Row<'_>, shop: &Shop, bare: BareLength, log: &mut Log) -> Option<RackBoard> {
     let board = row.name("board", log);
     let value = row.money("value", Some(Money::ZERO), log);
-    let described = described(row, String::new(), Money::ZERO, shop, bare, log);
+    let described = described(row, shop, bare, log);
     Some(RackBoard { board: board?, value: value?, ..described? })
 }
 
-/// A board as its row describes it.
-fn described(
-    row: &Row<'_>,
-    board: String,
-    value: Money,
-    shop: &Shop,
-    bare: BareLength,
-    log: &mut Log,
-) -> Option<RackBoard> {
+/// A board as its row describes it, without a name or a value.
+fn described(row: &Row<'_>, shop: &Shop, bare: BareLength, log: &mut Log) -> Option<RackBoard> {
     let species = row.name("species", log);
     let quarter = row.choice("quarter", Quarter::parse, None, "a class such as 4/4, or 27mm", log);
     let grade = row.choice("grade", Grade::parse, None, "FAS, F1F, SEL, 1C, 2A or 3A", log);
@@ -89,13 +81,13 @@ fn described(
         }
     };
     Some(RackBoard {
-        board,
+        board: String::new(),
         species: species?,
         quarter: quarter?,
         grade: grade?,
         width,
         length,
-        value,
+        value: Money::ZERO,
         defects: defects?,
     })
 }

@@ -76,10 +76,26 @@ pub enum Next {
     End,
 }
 
+/// What parts the cells of a table, and the names of its columns; no names where it holds nothing.
+///
+/// # Errors
+/// If its first row is none.
+pub fn header_of(text: &[u8]) -> Result<(u8, Option<Vec<String>>), String> {
+    let failed = |error: std::io::Error| error.to_string();
+    let mut records = Records::new(text).map_err(failed)?;
+    let header = match records.next().map_err(failed)? {
+        Next::Row(_) => Some(records.header()),
+        Next::Bad(_, why) => return Err(why.text().to_string()),
+        Next::End => None,
+    };
+    Ok((records.delimiter, header))
+}
+
 /// The rows of one file.
 pub struct Records<R> {
     source: R,
     engine: csv_core::Reader,
+    delimiter: u8,
     digest: Sha256,
     /// Lines that are read and not yet told apart, from `at` on.
     buffer: Vec<u8>,
@@ -103,6 +119,7 @@ impl<R: BufRead> Records<R> {
         let mut records = Records {
             source,
             engine: csv_core::Reader::new(),
+            delimiter: b',',
             digest: Sha256::new(),
             buffer: Vec::new(),
             at: 0,
@@ -119,9 +136,14 @@ impl<R: BufRead> Records<R> {
             }
         }
         let count = |byte: u8| records.buffer.iter().filter(|found| **found == byte).count();
-        let delimiter = if count(b';') > count(b',') { b';' } else { b',' };
-        records.engine = csv_core::ReaderBuilder::new().delimiter(delimiter).build();
+        records.delimiter = if count(b';') > count(b',') { b';' } else { b',' };
+        records.engine = csv_core::ReaderBuilder::new().delimiter(records.delimiter).build();
         Ok(records)
+    }
+
+    /// The cells of the row read last as the names of columns.
+    pub fn header(&self) -> Vec<String> {
+        self.cells.iter().map(str::to_lowercase).collect()
     }
 
     /// The cells of the row read last.

@@ -55,7 +55,7 @@ impl<R: BufRead> Stream<R> {
         };
         match first {
             Next::Row(line) => {
-                let header: Vec<String> = records.cells().iter().map(str::to_lowercase).collect();
+                let header = records.header();
                 check_header(&header, line, file, columns, log).then(|| Stream {
                     file: file.to_string(),
                     header,

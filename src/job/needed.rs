@@ -15,6 +15,19 @@ pub struct StillNeeded {
     pub parts: u64,
 }
 
+impl StillNeeded {
+    /// What is sawn for them: strips or layers where the part is glued, else the parts.
+    pub fn blanks(&self, job: &Job) -> u64 {
+        self.parts * u64::from(job.parts[self.part].blank.make.pieces())
+    }
+
+    /// Board feet of as many of the least boards.
+    pub fn board_feet(&self, job: &Job) -> f64 {
+        let part = &job.parts[self.part];
+        LeastBoard::of(&job.shop, part).volume(part).board_feet_f64() * self.blanks(job) as f64
+    }
+}
+
 impl Job {
     /// The job without parts that are left open.
     pub fn leaving(&self, still_needed: &[StillNeeded]) -> Job {
@@ -41,12 +54,11 @@ pub struct LeastBoard {
 impl LeastBoard {
     /// The board that one blank of a part just fills.
     pub fn of(shop: &Shop, part: &Part) -> LeastBoard {
-        let milling = &shop.milling;
-        let blank = &part.blank;
+        let (milling, blank) = (&shop.milling, &part.blank);
         LeastBoard {
             quarter: trade_classes().find(|class| shop.dressed(*class, blank.cut_length) >= blank.thickness),
-            length: part.blank.cut_length + milling.end_trim * 2,
-            width: part.blank.cut_width + milling.edge_trim * 2,
+            length: blank.cut_length + milling.end_trim * 2,
+            width: blank.cut_width + milling.edge_trim * 2,
         }
     }
 

@@ -319,6 +319,14 @@ pub struct Waste {
     pub finished: Volume,
 }
 
+impl Waste {
+    /// The share of the stock that some of its wood is, in percent.
+    pub fn percent(&self, wood: Volume) -> f64 {
+        let stock = self.stock.board_feet_f64();
+        if stock > 0.0 { wood.board_feet_f64() / stock * 100.0 } else { 0.0 }
+    }
+}
+
 /// Fence or stop.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum SetupKind {

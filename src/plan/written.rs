@@ -184,19 +184,18 @@ fn glued_entry(part: &Part, length: impl Fn(Length) -> f64) -> Option<GluedEntry
 fn still_needed_entry(job: &Job, open: &StillNeeded) -> StillNeededEntry {
     let part = &job.parts[open.part];
     let least = LeastBoard::of(&job.shop, part);
-    let blanks = open.parts * u64::from(part.blank.make.pieces());
     let length = |length: Length| length.to_f64(job.shop.unit);
     StillNeededEntry {
         product: part.product.clone(),
         part: part.part.clone(),
         parts: open.parts,
-        blanks,
+        blanks: open.blanks(job),
         species: part.species.clone(),
         quarter: least.quarter.map(|quarter| quarter.to_string()),
         grade: part.grade.to_string(),
         least_width: length(least.width),
         least_length: length(least.length),
-        board_feet: least.volume(part).board_feet_f64() * blanks as f64,
+        board_feet: open.board_feet(job),
     }
 }
 
@@ -233,14 +232,8 @@ fn work_entry(plan: &Plan, job: &Job) -> WorkEntry {
         part: drilling.part.clone(),
         bit: drilling.bit.map(length),
         kind: drilling.kind.name().to_string(),
-        gauge: match drilling.kind.screw() {
-            Some(Screw::Gauge(gauge)) => Some(gauge),
-            _ => None,
-        },
-        screw: match drilling.kind.screw() {
-            Some(Screw::Diameter(diameter)) => Some(length(diameter)),
-            _ => None,
-        },
+        gauge: drilling.kind.screw().and_then(Screw::gauge),
+        screw: drilling.kind.screw().and_then(Screw::diameter).map(length),
         pieces: drilling.pieces,
         holes: drilling.holes,
         depth: drilling.depth.map(length),

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::error::RackError;
+use crate::intake::header_of;
 use crate::job::{RackBoard, defect_share};
 use crate::measure::{Area, Unit};
 use crate::report::{safe_cell, write_file};
@@ -61,20 +62,14 @@ pub fn what_came(boards: &[RackBoard]) -> Vec<Came> {
 pub fn add_to_tally(folder: &Path, boards: &[RackBoard], plan: &str, unit: Unit) -> Result<(), RackError> {
     let path = folder.join(SEEN);
     let failed = |why: String| RackError::Tally { path: path.clone(), why };
-    let before = match std::fs::read_to_string(&path) {
+    let mut text = match std::fs::read(&path) {
         Ok(text) => text,
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => String::new(),
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => Vec::new(),
         Err(error) => return Err(failed(error.to_string())),
     };
-    let first = before.lines().find(|line| !line.trim().is_empty()).unwrap_or_default();
-    let delimiter = if first.matches(';').count() > first.matches(',').count() { b';' } else { b',' };
-    let columns: Vec<String> = match first.trim_start_matches('\u{feff}') {
-        "" => COLUMNS.map(str::to_string).to_vec(),
-        header => header
-            .split(char::from(delimiter))
-            .map(|name| name.trim().trim_matches('"').to_lowercase())
-            .collect(),
-    };
+    let (delimiter, header) = header_of(&text).map_err(failed)?;
+    let is_begun = header.is_some();
+    let columns = header.unwrap_or_else(|| COLUMNS.map(str::to_string).to_vec());
     let row = |board: &RackBoard| -> Vec<String> {
         let cell = |column: &String| match column.as_str() {
             "board" => safe_cell(&board.board),
@@ -89,13 +84,12 @@ pub fn add_to_tally(folder: &Path, boards: &[RackBoard], plan: &str, unit: Unit)
         };
         columns.iter().map(cell).collect()
     };
-    let mut text = before.clone().into_bytes();
-    if !before.is_empty() && !before.ends_with('\n') {
+    if text.last().is_some_and(|last| *last != b'\n') {
         text.push(b'\n');
     }
     let mut writer = csv::WriterBuilder::new().delimiter(delimiter).from_writer(text);
     // The header of a tally that is there already stays as it is.
-    let header = first.is_empty().then(|| columns.clone());
+    let header = (!is_begun).then(|| columns.clone());
     for record in header.into_iter().chain(boards.iter().map(row)) {
         writer.write_record(&record).map_err(|error| failed(error.to_string()))?;
     }

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::job::{Job, LeastBoard, Make};
+use crate::job::{Job, LeastBoard, Make, StillNeeded};
 use crate::plan::Plan;
 
 /// Parts of one name that a plan leaves open, and the least board that gives one blank of them.
@@ -26,13 +26,12 @@ pub struct Needed {
 impl Needed {
     /// Everything that a plan leaves open, by species and class.
     pub fn of(plan: &Plan, job: &Job) -> Vec<Needed> {
-        let one = |open: &crate::job::StillNeeded| {
+        let one = |open: &StillNeeded| {
             let part = &job.parts[open.part];
             let least = LeastBoard::of(&job.shop, part);
-            let blanks = open.parts * u64::from(part.blank.make.pieces());
             let glued = match part.blank.make {
                 Make::Whole => String::new(),
-                make => format!(", {blanks} {}", make.words().1),
+                make => format!(", {} {}", open.blanks(job), make.words().1),
             };
             Needed {
                 species: part.species.clone(),
@@ -40,7 +39,7 @@ impl Needed {
                 grade: part.grade.to_string(),
                 width: least.width.display(plan.unit).to_string(),
                 length: least.length.display_feet(plan.unit).to_string(),
-                feet: least.volume(part).board_feet_f64() * blanks as f64,
+                feet: open.board_feet(job),
                 what: format!("{} {} of {}{glued}", open.parts, part.part, part.product),
             }
         };

@@ -279,15 +279,11 @@ fn wood(plan: &Plan) -> String {
         ("trim and allowances", waste.trim),
         ("offcuts kept", waste.kept_offcuts),
         ("scrap", waste.scrap),
+        ("finished, by volume", waste.finished),
     ] {
-        let feet = volume.board_feet_f64();
-        let share = if stock > 0.0 { feet / stock * 100.0 } else { 0.0 };
+        let (feet, share) = (volume.board_feet_f64(), waste.percent(volume));
         text.push_str(&format!("  {name:<22}{feet:>10.2}{share:>8.1} %\n"));
     }
-    let finished = waste.finished.board_feet_f64();
-    let share = if stock > 0.0 { finished / stock * 100.0 } else { 0.0 };
-    let name = "finished, by volume";
-    text.push_str(&format!("  {name:<22}{finished:>10.2}{share:>8.1} %\n"));
     text
 }
 

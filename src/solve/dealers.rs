@@ -4,8 +4,6 @@
 //! at their best terms; its children decide one more. Patterns do not depend on prices, so every node
 //! starts from all patterns found so far.
 
-use std::collections::BTreeMap;
-
 use rayon::prelude::*;
 
 use super::incumbent::{Incumbent, Shared};
@@ -194,11 +192,11 @@ impl Search<'_> {
         let free = market.without_terms();
         let parts = self.solve_sets(&free, self.instance.sets.clone(), pool);
         let terms_of_dealers = &market.sides[turns..];
-        let cleared = terms_of_dealers.iter().all(|side| {
-            let amounts: BTreeMap<usize, f64> = side.amounts.iter().copied().collect();
+        let cleared = terms_of_dealers.iter().zip(turns..).all(|(side, place)| {
+            let amount = |stock: usize| market.amount(stock, place);
             let bought = parts.iter().flat_map(|(_, generated)| {
-                let of = |column: &usize| amounts.get(&generated.columns[*column].stock).unwrap_or(&0.0);
-                generated.used.iter().map(move |(column, level)| of(column) * level)
+                let used = generated.used.iter();
+                used.map(|(column, level)| amount(generated.columns[*column].stock) * level)
             });
             let factor = if side.least > 0.0 { tol::CLEARED_BY } else { 1.0 / tol::CLEARED_BY };
             bought.sum::<f64>() >= side.least * factor

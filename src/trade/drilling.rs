@@ -28,6 +28,16 @@ impl Screw {
         }
     }
 
+    /// The number of its gauge, if it has one.
+    pub fn gauge(self) -> Option<u8> {
+        if let Screw::Gauge(gauge) = self { Some(gauge) } else { None }
+    }
+
+    /// The diameter that it is named by, if it is.
+    pub fn diameter(self) -> Option<Length> {
+        if let Screw::Diameter(diameter) = self { Some(diameter) } else { None }
+    }
+
     /// Root diameter. What the table does not have lies on the line through its neighbours by shank, and beyond its
     /// ends on the line of its last two.
     pub fn root(self) -> Length {

@@ -18,6 +18,8 @@ const LEAST_HEIGHT: f64 = 26.0;
 const MOST_STRETCH: f64 = 3.0;
 /// Width of a letter of a label.
 const LETTER: f64 = 10.0;
+/// Width in a piece that the numbers of cuts may take.
+const ROOM_OF_NUMBERS: f64 = 60.0;
 
 #[derive(Serialize)]
 struct BoxView {
@@ -173,11 +175,7 @@ pub fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
 fn boxes(board: &Board, job: &Job, letters: &[usize], scale: &Scale) -> Vec<BoxView> {
     let unit = scale.unit;
     let mut boxes = Vec::new();
-    // The longest label that has room.
-    let label = |width: f64, labels: [String; 2]| {
-        let fits = |label: &String| label.chars().count() as f64 * LETTER < width - 2.0 * LETTER;
-        labels.into_iter().find(fits).unwrap_or_default()
-    };
+    let fits = |label: &str, width: f64| label.chars().count() as f64 * LETTER < width - 2.0 * LETTER;
     for piece in &board.pieces {
         let letter = letter_of(letters.iter().position(|part| *part == piece.part).unwrap_or(0));
         let part = &job.parts[piece.part];
@@ -186,15 +184,16 @@ fn boxes(board: &Board, job: &Job, letters: &[usize], scale: &Scale) -> Vec<BoxV
         let title = format!("{} / {} {size}", part.product, part.part);
         // A letter is shown in the smallest piece as well: the list beside the drawing goes by it.
         let long = format!("{letter}: {size}");
-        let label = if label(width - 60.0, [long.clone(), String::new()]).is_empty() { letter } else { long };
+        let label = if fits(&long, width - ROOM_OF_NUMBERS) { long } else { letter };
         boxes.push(BoxView { x, y, width, height, class: "piece", label, title });
     }
     for offcut in &board.offcuts {
         let (x, y, width, height) = scale.place(offcut.x, offcut.y, offcut.length, offcut.width);
         let (class, what) = if offcut.keep { ("kept", "kept offcut") } else { ("scrap", "scrap") };
         let size = format!("{} x {}", offcut.length.display(unit), offcut.width.display(unit));
-        let keep = [format!("keep {size}"), "keep".to_string()];
-        let label = if offcut.keep && height >= LEAST_HEIGHT { label(width, keep) } else { String::new() };
+        let mut keep = [format!("keep {size}"), "keep".to_string()].into_iter();
+        let is_labelled = offcut.keep && height >= LEAST_HEIGHT;
+        let label = keep.find(|label| is_labelled && fits(label, width)).unwrap_or_default();
         boxes.push(BoxView { x, y, width, height, class, label, title: format!("{what} {size}") });
     }
     for defect in &board.defects {
@@ -228,8 +227,8 @@ fn piece_view(plan: &Plan, job: &Job, board: &Board, letter: usize, index: usize
     let next = match part.fit {
         _ if of_part().any(|piece| piece.blanks > 1) => "resaw",
         _ if part.blank.make.is_glued() => "glue-up",
-        Fit::Creep => "cut a little long: creep up to the line",
-        Fit::ToWork => "left long: mark it from the work",
+        Fit::Creep => "creep up to the line",
+        Fit::ToWork => "mark it from the work",
         Fit::Stop if drilled => "drill",
         Fit::Stop => "sand",
     };

@@ -1,4 +1,4 @@
-//! `sheets.html`: one self-contained printable page, every board drawn to scale.
+//! `sheets.html`: one self-contained printable page, every board drawn to scale, in each direction its own.
 
 use minijinja::Environment;
 use minijinja::syntax::SyntaxConfig;
@@ -71,12 +71,10 @@ impl Report for Sheets<'_> {
             asked_for: asked_for(plan, job),
             still_needed: Needed::of(plan, job),
             wood: wood(plan),
-            finished: {
-                let (finished, stock) =
-                    (plan.waste.finished.board_feet_f64(), plan.waste.stock.board_feet_f64());
-                let percent = if stock > 0.0 { finished / stock * 100.0 } else { 0.0 };
-                [format!("{finished:.2}"), format!("{percent:.0}")]
-            },
+            finished: [
+                format!("{:.2}", plan.waste.finished.board_feet_f64()),
+                format!("{:.0}", plan.waste.percent(plan.waste.finished)),
+            ],
             stock: format!("{:.2}", plan.waste.stock.board_feet_f64()),
             order: order(plan, job),
             made: times(plan.settings_made),
@@ -160,7 +158,8 @@ struct Page {
     resawn: Vec<(String, String, u64, u32, String, String)>,
     /// (part, parts, pieces of each, piece's cut size, piece's finished size, part's finished size, how)
     glued: Vec<(String, u64, u32, String, String, String, &'static str)>,
-    drilling: Vec<DrillingView>,
+    /// (bit, what for, part, pieces, holes in each, depth, note)
+    drilling: Vec<(String, String, String, u64, u64, String, &'static str)>,
     movement: Vec<MovementView>,
     /// Percent now, lowest and highest.
     moisture: [String; 3],
@@ -184,17 +183,6 @@ struct MovementView {
     shrinks: [String; 2],
     is_tight: bool,
     note: String,
-}
-
-#[derive(Serialize)]
-struct DrillingView {
-    bit: String,
-    kind: String,
-    part: String,
-    pieces: u64,
-    holes: u64,
-    depth: String,
-    note: &'static str,
 }
 
 #[derive(Serialize)]
@@ -239,26 +227,25 @@ fn resawn(plan: &Plan, job: &Job) -> Vec<(String, String, u64, u32, String, Stri
     resawing(plan, job).into_iter().map(view).collect()
 }
 
-fn drilling(plan: &Plan) -> Vec<DrillingView> {
-    let view = |drilling: &Drilling| DrillingView {
-        bit: drilling.bit.map_or("?".to_string(), |bit| shown(bit, plan.unit)),
-        kind: match drilling.kind {
+fn drilling(plan: &Plan) -> Vec<(String, String, String, u64, u64, String, &'static str)> {
+    let view = |drilling: &Drilling| {
+        let bit = drilling.bit.map_or("?".to_string(), |bit| shown(bit, plan.unit));
+        let kind = match drilling.kind {
             HoleKind::Lead(screw) => format!("lead hole, {}", named(screw)),
             HoleKind::Clearance(screw) => format!("clearance, {}", named(screw)),
             HoleKind::Plain(_) => "hole".to_string(),
-        },
-        part: format!("{} / {}", drilling.product, drilling.part),
-        pieces: drilling.pieces,
-        holes: drilling.holes,
-        depth: match drilling.depth {
+        };
+        let part = format!("{} / {}", drilling.product, drilling.part);
+        let depth = match drilling.depth {
             Some(depth) => format!("stop at {}", shown(depth, plan.unit)),
             None => "through, on a backer".to_string(),
-        },
-        note: match (drilling.bit, drilling.countersink) {
+        };
+        let note = match (drilling.bit, drilling.countersink) {
             (None, _) => "specific gravity not known: give it in shop.toml, [wood] gravity",
             (Some(_), true) => "countersink",
             (Some(_), false) => "",
-        },
+        };
+        (bit, kind, part, drilling.pieces, drilling.holes, depth, note)
     };
     plan.work.drilling.iter().map(view).collect()
 }
@@ -505,7 +492,6 @@ struct WoodView {
 }
 
 fn wood(plan: &Plan) -> Vec<WoodView> {
-    let stock = plan.waste.stock.board_feet_f64().max(f64::MIN_POSITIVE);
     [
         ("Parts", "parts", plan.waste.parts),
         ("Kerf", "kerf", plan.waste.kerf),
@@ -515,8 +501,8 @@ fn wood(plan: &Plan) -> Vec<WoodView> {
     ]
     .into_iter()
     .map(|(name, class, volume)| {
-        let feet = volume.board_feet_f64();
-        WoodView { name, class, feet: format!("{feet:.2}"), percent: (feet / stock * 1000.0).round() / 10.0 }
+        let (feet, percent) = (volume.board_feet_f64(), plan.waste.percent(volume));
+        WoodView { name, class, feet: format!("{feet:.2}"), percent: (percent * 10.0).round() / 10.0 }
     })
     .collect()
 }

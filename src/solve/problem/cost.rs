@@ -60,7 +60,7 @@ pub fn most_gained(task: &Task<'_>, offers: &[Offer]) -> i64 {
 /// No plan that is cheaper than one of `cost` costs more than this.
 pub fn next_below(task: &Task<'_>, offers: &[Offer], cost: i64) -> i64 {
     let cents = if in_whole_cents(task) { (cost - 1).div_euclid(tol::CENT) * tol::CENT } else { cost - 1 };
-    let rounded = offers.iter().any(|offer| task.market.gain(offer.stock) > 0);
+    let rounded = most_gained(task, offers) > 0;
     if rounded { cents } else { cents.min((cost - 1).div_euclid(step(offers)) * step(offers)) }
 }
 

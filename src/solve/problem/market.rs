@@ -285,12 +285,14 @@ impl Market {
 
     /// Does a board of the one stock count for as much as one of the other, whatever a dealer asks for?
     pub fn counts_as_much(&self, one: usize, other: usize) -> bool {
-        let amount = |stock: usize, side: usize| {
-            let amounts = &self.sides_of[stock];
-            amounts.iter().find(|(place, _)| *place == side).map_or(0.0, |(_, amount)| *amount)
-        };
-        let both = [one, other].into_iter().flat_map(|stock| &self.sides_of[stock]);
-        both.into_iter().all(|(side, _)| amount(one, *side) >= amount(other, *side))
+        let mut both = [one, other].into_iter().flat_map(|stock| &self.sides_of[stock]);
+        both.all(|(side, _)| self.amount(one, *side) >= self.amount(other, *side))
+    }
+
+    /// What one board of a stock counts for a side.
+    pub fn amount(&self, stock: usize, side: usize) -> f64 {
+        let amounts = &self.sides_of[stock];
+        amounts.iter().find(|(place, _)| *place == side).map_or(0.0, |(_, amount)| *amount)
     }
 
     /// The row of a dealer's bill that a stock is on; none for the rack.
