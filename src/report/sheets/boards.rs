@@ -144,6 +144,7 @@ pub fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
         kerf.push_str(&format!("M{x} {y}h{width}v{height}h-{width}z"));
     }
     let kept = board.offcuts.iter().filter(|offcut| offcut.keep);
+    let boxes = boxes(board, job, &letters, &scale);
     DrawingView {
         id: board.id.clone(),
         copies: board.copies,
@@ -156,8 +157,8 @@ pub fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
         along_with: board.along_with.clone(),
         width: DRAWING_WIDTH,
         height: hundredths(scale.height),
-        boxes: boxes(board, job, &letters, &scale),
-        numbers: numbers(board, &scale),
+        numbers: numbers(board, &scale, &boxes),
+        boxes,
         kerf,
         pieces: letters
             .iter()
@@ -205,18 +206,67 @@ fn boxes(board: &Board, job: &Job, letters: &[usize], scale: &Scale) -> Vec<BoxV
     boxes
 }
 
-/// One number for cuts alike that follow each other, as in the flow: on what the cut frees, never on its line.
-fn numbers(board: &Board, scale: &Scale) -> Vec<NumberView> {
-    let cuts = alike(board).filter(|cuts| cuts[0].kind != CutKind::Trim).map(|cuts| &cuts[0]);
-    let view = |cut: &SawCut| {
-        let (x, y, _, height) = scale.place(cut.x0, cut.y0, cut.x1 - cut.x0, cut.y1 - cut.y0);
-        let number = cut.step;
-        match cut.kind {
-            CutKind::Rip => NumberView { x: x + 5.0, y: y + height + 12.0, class: "step", number },
-            _ => NumberView { x: x - 4.0, y: y + height - 12.0, class: "step before", number },
-        }
+/// One number for cuts alike that follow each other, as in the flow: on what one of them frees, never on its line, and
+/// where there is room beside the other numbers and the letters.
+fn numbers(board: &Board, scale: &Scale, boxes: &[BoxView]) -> Vec<NumberView> {
+    let labels = boxes.iter().filter(|boxed| !boxed.label.is_empty());
+    let labels: Vec<Extent> = labels.map(Extent::of_label).collect();
+    let mut numbers: Vec<NumberView> = Vec::new();
+    for cuts in alike(board).filter(|cuts| cuts[0].kind != CutKind::Trim) {
+        let number = cuts[0].step;
+        let mut places: Vec<NumberView> = cuts
+            .iter()
+            .flat_map(|cut| beside(cut, scale))
+            .map(|place| NumberView { number, ..place })
+            .collect();
+        let taken: Vec<Extent> = numbers.iter().map(Extent::of_number).collect();
+        let is_free = |place: &NumberView, taken: &[Extent]| {
+            let extent = Extent::of_number(place);
+            taken.iter().all(|other| !extent.meets(other))
+        };
+        let free_of_all = places.iter().position(|place| is_free(place, &taken) && is_free(place, &labels));
+        let free = free_of_all.or_else(|| places.iter().position(|place| is_free(place, &taken)));
+        numbers.push(places.swap_remove(free.unwrap_or(0)));
+    }
+    numbers
+}
+
+/// The two ends of a cut, on the side that it frees.
+fn beside(cut: &SawCut, scale: &Scale) -> [NumberView; 2] {
+    let (x, y, width, height) = scale.place(cut.x0, cut.y0, cut.x1 - cut.x0, cut.y1 - cut.y0);
+    let place = |x: f64, y: f64, class: &'static str| {
+        let (x, y) = (hundredths(x), hundredths(y));
+        NumberView { x, y, class, number: cut.step }
     };
-    cuts.map(view).collect()
+    match cut.kind {
+        CutKind::Rip => {
+            let y = y + height + 12.0;
+            [place(x + 5.0, y, "step"), place(x + width - 5.0, y, "step before")]
+        }
+        _ => [place(x - 4.0, y + height - 12.0, "step before"), place(x - 4.0, y + 12.0, "step before")],
+    }
+}
+
+/// What a text of a drawing covers: left, right, top and bottom.
+struct Extent([f64; 4]);
+
+impl Extent {
+    fn of_label(boxed: &BoxView) -> Extent {
+        let (x, y) = (boxed.x + boxed.width / 2.0, boxed.y + boxed.height / 2.0);
+        let half = boxed.label.chars().count() as f64 * LETTER / 2.0;
+        Extent([x - half, x + half, y - LETTER, y + LETTER])
+    }
+
+    fn of_number(number: &NumberView) -> Extent {
+        let width = number.number.to_string().len() as f64 * LETTER;
+        let left = if number.class == "step" { number.x } else { number.x - width };
+        Extent([left, left + width, number.y - LETTER, number.y + LETTER])
+    }
+
+    fn meets(&self, other: &Extent) -> bool {
+        let (Extent([left, right, top, bottom]), Extent(other)) = (self, other);
+        *left < other[1] && other[0] < *right && *top < other[3] && other[2] < *bottom
+    }
 }
 
 fn piece_view(plan: &Plan, job: &Job, board: &Board, letter: usize, index: usize) -> PieceView {
