@@ -12,7 +12,7 @@ fn recipe(count: u32) -> (Vec<(u32, Piece)>, Vec<i64>, Vec<Rect>) {
     let mut values = Vec::new();
     for index in 0..count {
         let (length, width) = (random.i64(80..960), random.i64(20..130));
-        pieces.push((index, Piece { length: sixteenths(length), width: sixteenths(width) }));
+        pieces.push((index, Piece::new(sixteenths(length), sixteenths(width))));
         values.push(length * width * random.i64(900..1100));
     }
     let boards = (0..24).map(|_| Rect {

@@ -231,6 +231,12 @@ fn wrong_setups_are_named() {
     refused("fence reading", |document| {
         document.setups.iter_mut().find(|setup| setup.kind == "stop").unwrap().fence_reading -= 1.0;
     });
+    for station in [None, Some("sled"), Some("long-stop")] {
+        refused("at a machine that cannot hold it", |document| {
+            document.setups.iter_mut().find(|setup| setup.kind == "stop").unwrap().station =
+                station.map(str::to_string);
+        });
+    }
     refused("is needed and not listed", |document| {
         document.setups.remove(0);
     });

@@ -9,7 +9,7 @@ use ripwright::measure::{Length, Unit};
 use ripwright::planning::{Request, plan};
 use ripwright::solve::{Options, Status};
 use ripwright::trade::grading::{Made, grade_of, makes, surface_measure};
-use ripwright::trade::{Defect, Grade};
+use ripwright::trade::{Defect, DefectKind, Grade};
 use support::Folder;
 
 const ORDERS: (&str, &str) = ("orders.csv", "order,product,quantity\nA,slat,30\n");
@@ -150,6 +150,85 @@ fn a_larger_piece_never_makes_the_buy_cheaper() {
     }
 }
 
+/// A part that asks for less may lie wherever a stricter one lies.
+#[test]
+fn a_part_that_may_hold_more_never_makes_the_buy_dearer() {
+    let cost = |width: i64, clear: [&str; 2]| {
+        let parts = format!(
+            "product,part,pieces,length,width,thickness,species,clear\n\
+             slat,side,3,40,{width},3/4,oak,{}\nslat,rail,6,17,2 1/2,3/4,oak,{}\n",
+            clear[0], clear[1]
+        );
+        let orders = ("orders.csv", "order,product,quantity\nA,slat,2\n");
+        let wood = ("shop.toml", "[wood]\ndefects = \"by-grade\"\n");
+        let prices =
+            ("prices/yard.csv", "species,quarter,grade,width,length,price\noak,4/4,2A,5..9,6'..9',4\n");
+        let job = read_job(Folder::new(&[orders, ("parts.csv", &parts), wood, prices]).path()).unwrap();
+        let checked = plan(&job, &Request::new(options()), &|_| ()).unwrap();
+        assert_eq!(checked.plan().status, Status::Optimal, "{width} {clear:?}");
+        checked.plan().cost.total
+    };
+    let mut saved = 0;
+    for width in [3, 4, 5] {
+        let costs = [["yes", "yes"], ["yes", "no"], ["no", "no"]].map(|clear| cost(width, clear));
+        assert!(costs[0] >= costs[1] && costs[1] >= costs[2], "{width}: {costs:?}");
+        assert_eq!(cost(width, ["face", "yes"]), costs[0], "no drawn defect is on one face only");
+        saved += usize::from(costs[0] > costs[2]);
+    }
+    assert!(saved > 0, "sound knots are of use");
+}
+
+/// A board with a knot is for the part that may hold it, in the exact search and where many sizes are cut at once.
+#[test]
+fn a_knot_is_cut_into_the_part_that_may_hold_it() {
+    let board = |clear: &str, kind: &str, more: usize| {
+        let mut parts = format!(
+            "product,part,pieces,length,width,thickness,species,clear\nbox,back,1,40,5,3/4,oak,{clear}\n"
+        );
+        for size in 0..more {
+            parts.push_str(&format!("box,stick{size},1,{},1,3/4,oak,yes\n", 10 + size));
+        }
+        let rack = format!(
+            "board,species,quarter,grade,width,length,value,defects\n\
+             knotty,oak,4/4,1C,6,45,1,20..22@2..4 {kind}\nclean,oak,4/4,1C,6,45,9,\n\
+             sticks,oak,4/4,1C,4,96,0,\n"
+        );
+        let folder = Folder::new(&[
+            ("orders.csv", "order,product,quantity\nA,box,1\n"),
+            ("parts.csv", &parts),
+            ("rack.csv", &rack),
+            ("prices/yard.csv", "species,quarter,grade,width,length,price\noak,8/4,1C,6,8',4\n"),
+        ]);
+        let job = read_job(folder.path()).unwrap();
+        let checked = plan(&job, &Request::new(options()), &|_| ()).unwrap();
+        let holds =
+            |board: &&ripwright::document::BoardEntry| board.pieces.iter().any(|piece| piece.part == "back");
+        let mut document = checked.document().clone();
+        let source = document.boards.iter().find(holds).map(|board| board.source.clone());
+        // The same plan for a part that is to be clear is refused.
+        if source.as_deref() == Some("rack:knotty") {
+            folder.write("parts.csv", &parts.replace(&format!("oak,{clear}"), "oak,yes"));
+            let strict = read_job(folder.path()).unwrap();
+            document.cost.lower_bound = document.cost.total.clone();
+            let faults: Vec<String> = check(&document, &strict).iter().map(ToString::to_string).collect();
+            assert!(faults.iter().any(|fault| fault.contains("over a defect")), "{faults:?}");
+        }
+        source.unwrap_or_default()
+    };
+    for (clear, kind, found) in [
+        ("no", "sound", "rack:knotty"),
+        ("no", "sound back", "rack:knotty"),
+        ("face", "sound back", "rack:knotty"),
+        ("face", "sound", "rack:clean"),
+        ("yes", "sound back", "rack:clean"),
+        ("no", "", "rack:clean"),
+    ] {
+        for more in [0, 11] {
+            assert_eq!(board(clear, kind, more), found, "{clear}, {kind}, {more}");
+        }
+    }
+}
+
 #[test]
 fn a_plan_of_drawn_boards_is_checked_like_any_other() {
     let job = job(
@@ -172,6 +251,7 @@ fn a_plan_of_drawn_boards_is_checked_like_any_other() {
             x1: piece.x + 2.0,
             y0: piece.y,
             y1: piece.y + 1.0,
+            kind: String::new(),
         };
         document.boards[board].defects.push(defect);
     });
@@ -233,6 +313,7 @@ fn makes_by_trying(grade: Grade, feet: i64, inches: i64, defects: &[Defect]) -> 
                         x1: Length::inches(12 * x1),
                         y0: Length::inches(y0),
                         y1: Length::inches(y1),
+                        kind: DefectKind::Unsound,
                     };
                     let large = sizes.iter().any(|(width, length)| y1 - y0 >= *width && x1 - x0 >= *length);
                     if large && defects.iter().all(|defect| !meet(defect, &one)) {
@@ -280,6 +361,7 @@ fn the_grader_agrees_with_trying_every_set_of_cuttings() {
                     x1: Length::inches(12 * (x + 1)),
                     y0: Length::inches(y),
                     y1: Length::inches(y + 1),
+                    kind: DefectKind::Unsound,
                 }
             })
             .collect();
@@ -307,7 +389,13 @@ fn a_board_is_never_graded_better_for_one_defect_more() {
         let x0 = Length::from_base(random.i64(0..board.length.base() - 1));
         let y0 = Length::from_base(random.i64(0..board.width.base() - 1));
         let end = |from: Length, most: Length| (from + Length::inches(2)).min(most);
-        board.defects.push(Defect { x0, x1: end(x0, board.length), y0, y1: end(y0, board.width) });
+        board.defects.push(Defect {
+            x0,
+            x1: end(x0, board.length),
+            y0,
+            y1: end(y0, board.width),
+            kind: DefectKind::Unsound,
+        });
         let after = grade_of(board.length, board.width, &board.defects);
         if before.exact && after.exact {
             let rank = |grade: Option<Grade>| grade.map_or(9, |grade| grade as usize);

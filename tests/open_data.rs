@@ -52,7 +52,7 @@ fn one_board_values_of_the_gcut_set_are_exact() {
         let mut values = Vec::new();
         for index in 0..count {
             let (length, width) = size(next(), next());
-            pieces.push((index as u32, Piece { length, width }));
+            pieces.push((index as u32, Piece::new(length, width)));
             values.push(next());
         }
         let cutting = Cutting { kerfs: (Length::ZERO, Length::ZERO), stages: 2, family: Family::Any };
@@ -176,9 +176,7 @@ fn one_board_values_of_the_cgcut_set_are_those_of_a_compact_program() {
         let pieces: Vec<(u32, Piece)> = wanted
             .iter()
             .enumerate()
-            .map(|(index, piece)| {
-                (index as u32, Piece { length: size(piece.length), width: size(piece.width) })
-            })
+            .map(|(index, piece)| (index as u32, Piece::new(size(piece.length), size(piece.width))))
             .collect();
         let values: Vec<i64> = wanted.iter().map(|piece| piece.value).collect();
         let limits: Vec<u32> = wanted.iter().map(|piece| piece.copies).collect();

@@ -5,10 +5,11 @@ mod support;
 use ripwright::check::check;
 use ripwright::document::Document;
 use ripwright::intake::read_job;
-use ripwright::job::{Job, JobError};
+use ripwright::job::{Job, JobError, Station};
+use ripwright::plan::SetupKind;
 use ripwright::planning::Checked;
-use ripwright::report::{Report, Sheets, Summary};
-use support::{Folder, proven};
+use ripwright::report::{LabelEach, Labels, Report, Sheets, Summary};
+use support::{Folder, SMALL, proven};
 
 const ORDERS: (&str, &str) = ("orders.csv", "order,product,quantity\nA,box,3\n");
 const PARTS: (&str, &str) = (
@@ -72,7 +73,7 @@ fn finish_is_reckoned_from_the_faces_that_are_finished() {
         assert_eq!(finishing.grits, [100, 150, 220]);
         assert_eq!((finishing.area, finishing.quantity), (area, Some(quantity)), "{faces}");
         let page = Checked::new(&job, job.clone(), plan).unwrap();
-        let page = String::from_utf8(Sheets(&page).bytes().unwrap()).unwrap();
+        let page = String::from_utf8(Sheets(&page, None).bytes().unwrap()).unwrap();
         assert!(page.contains(bought), "{faces}");
     }
 }
@@ -138,7 +139,7 @@ fn an_unlisted_wood_asks_for_its_specific_gravity() {
         folder.write("shop.toml", shop);
         let job = read_job(folder.path()).unwrap();
         let checked = Checked::new(&job, job.clone(), proven(&job).0).unwrap();
-        let page = String::from_utf8(Sheets(&checked).bytes().unwrap()).unwrap();
+        let page = String::from_utf8(Sheets(&checked, None).bytes().unwrap()).unwrap();
         let drilling = checked.document().work.drilling.iter();
         (drilling.map(|hole| (hole.bit, hole.gauge, hole.screw)).collect::<Vec<_>>(), page)
     };
@@ -181,7 +182,7 @@ fn wide_parts_and_those_in_frames_are_told_how_much_they_move() {
     let checked = Checked::new(&job, job.clone(), plan).unwrap();
     let summary = String::from_utf8(Summary(&checked).bytes().unwrap()).unwrap();
     assert!(summary.contains("Too tight: panel of door has 1/16 of room in its frame and may swell by 7/64"));
-    let page = String::from_utf8(Sheets(&checked).bytes().unwrap()).unwrap();
+    let page = String::from_utf8(Sheets(&checked, None).bytes().unwrap()).unwrap();
     assert!(page.contains("no coefficient of sapele is known"));
     for change in [
         (|one: &mut Document| one.work.movement[0].is_tight = false) as fn(&mut Document),
@@ -228,7 +229,7 @@ fn the_sheets_show_cautions_where_the_work_can_hurt() {
     let job = read_job(folder(HOLES, FINISH).path()).unwrap();
     let page_of = |job: &Job| {
         let checked = Checked::new(job, job.clone(), proven(job).0).unwrap();
-        String::from_utf8(Sheets(&checked).bytes().unwrap()).unwrap()
+        String::from_utf8(Sheets(&checked, None).bytes().unwrap()).unwrap()
     };
     let page = page_of(&job);
     for wanted in
@@ -240,4 +241,84 @@ fn the_sheets_show_cautions_where_the_work_can_hurt() {
     dry.work = Default::default();
     let page = page_of(&dry);
     assert!(!page.contains("Rags with drying oil"));
+}
+
+/// Once every stop was told a reading of the fence, also those that no fence reaches.
+#[test]
+fn a_reading_is_told_only_where_the_machine_can_be_set_to_it() {
+    let settings = |stations: &str| {
+        let folder = Folder::new(SMALL);
+        folder.write("shop.toml", &format!("[saw]\nmax_rip_width = \"13\"\n{stations}"));
+        let (plan, document) = proven(&read_job(folder.path()).unwrap());
+        let setups = plan.setups.iter().filter(|setup| setup.kind == SetupKind::Stop);
+        let mut told: Vec<String> = setups
+            .map(|setup| {
+                let reads = setup.reading.map_or("-".to_string(), |at| at.display(plan.unit).to_string());
+                let station = setup.station.map_or("none", Station::name);
+                format!("{} {station} {reads}", setup.setting.display(plan.unit))
+            })
+            .collect();
+        told.sort();
+        assert_eq!(document.setups.len(), plan.setups.len());
+        told
+    };
+    // The fence holds 12 with its block of 1; treads are 14 long, sides 11 5/16.
+    assert_eq!(settings(""), ["11 5/16 fence 12 5/16", "14 long-stop 14"]);
+    assert_eq!(settings("[stations]\nsled = \"11\"\n"), ["11 5/16 fence 12 5/16", "14 none -"]);
+    assert_eq!(
+        settings("[stations]\nsled = \"12\"\nchop_saw = \"40\"\n"),
+        ["11 5/16 chop-saw 11 5/16", "14 chop-saw 14"]
+    );
+}
+
+/// Labels for every part of every order, in the order in which they are due.
+#[test]
+fn labels_count_the_parts_of_each_order() {
+    let folder = Folder::new(SMALL);
+    folder.write(
+        "orders.csv",
+        "order,product,quantity,due\nLATE,step stool,2,2026-10-02\nSOON,step stool,1,2026-10-01\n",
+    );
+    folder.write(
+        "shop.toml",
+        "name = \"Alder & Sons\"\n[labels]\ncolumns = 3\nrows = 4\nwidth = \"2.5\"\nheight = \"2\"\n",
+    );
+    let job = read_job(folder.path()).unwrap();
+    let checked = Checked::new(&job, job.clone(), proven(&job).0).unwrap();
+    let page = |each: LabelEach| String::from_utf8(Labels(&checked, each).bytes().unwrap()).unwrap();
+    let told = |page: &str| -> Vec<String> {
+        let labels = page.split("<div class=\"label\">").skip(1);
+        labels.map(|label| label.split("<div>").nth(1).unwrap().replace("<br>", "; ")).collect()
+    };
+    let pieces = told(&page(LabelEach::Piece));
+    // A stool has 2 treads, 2 sides and 1 rail.
+    assert_eq!(pieces.len(), 15);
+    assert!(
+        pieces[0].starts_with("SOON; <strong>tread</strong> <span class=\"of\">1 of 2</span>"),
+        "{}",
+        pieces[0]
+    );
+    assert!(
+        pieces[5].starts_with("LATE; <strong>tread</strong> <span class=\"of\">1 of 4</span>"),
+        "{}",
+        pieces[5]
+    );
+    assert!(pieces[14].contains("2 of 2") && pieces[14].contains("mark it from the work"), "{}", pieces[14]);
+    assert_eq!(told(&page(LabelEach::Order)).len(), 6);
+    let piles = page(LabelEach::Pile);
+    assert!(told(&piles)[0].contains("6 pieces"), "{piles}");
+    assert!(piles.contains("repeat(3, 2.5in)") && piles.contains("size: 8.5in 11in"), "{piles}");
+    // Twelve labels on a sheet.
+    assert_eq!(page(LabelEach::Piece).matches("class=\"sheet\"").count(), 2);
+    let day = Some("2026-09-14".parse().unwrap());
+    let cover = String::from_utf8(Sheets(&checked, day).bytes().unwrap()).unwrap();
+    assert!(cover.contains("Alder &amp; Sons. Plan") && cover.contains("of 2026-09-14"));
+}
+
+#[test]
+fn labels_that_do_not_lie_on_the_paper_are_refused() {
+    let folder = Folder::new(SMALL);
+    folder.write("shop.toml", "[labels]\ncolumns = 3\n");
+    let told = read_job(folder.path()).unwrap_err().to_string();
+    assert!(told.contains("3 x 5 of 4 x 2") && told.contains("lie on the paper"), "{told}");
 }

@@ -2,9 +2,10 @@
 
 use super::exact;
 use super::fault::PlanFault;
-use crate::document::BoardEntry;
+use crate::document::{BoardEntry, PieceEntry};
 use crate::job::{Defect, Shop};
 use crate::measure::{Length, Unit};
+use crate::trade::{Clear, DefectKind};
 
 /// A box on a board.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -56,7 +57,13 @@ pub struct Replay {
 }
 
 /// Replays a board and checks everything that can be seen on it alone.
-pub fn replay(board: &BoardEntry, shop: &Shop, defects: &[Defect], faults: &mut Vec<PlanFault>) -> Replay {
+pub fn replay(
+    board: &BoardEntry,
+    shop: &Shop,
+    defects: &[Defect],
+    clear: &dyn Fn(&PieceEntry) -> Clear,
+    faults: &mut Vec<PlanFault>,
+) -> Replay {
     let unit = shop.unit;
     let place = format!("board {}", board.id);
     let (length, width) = (exact(board.length, unit), exact(board.width, unit));
@@ -77,7 +84,11 @@ pub fn replay(board: &BoardEntry, shop: &Shop, defects: &[Defect], faults: &mut 
         if piece.is_empty() || !piece.inside(&usable) {
             report(format!("has {name} outside its usable rectangle"));
         }
-        if defects.iter().any(|defect| piece.meets(&of_defect(defect))) {
+        let spoils = |defect: &&Defect| match (clear(&board.pieces[number]), defect.kind) {
+            (_, DefectKind::Unsound) | (Clear::Yes, _) | (Clear::Face, DefectKind::Sound) => true,
+            (Clear::No, _) | (Clear::Face, DefectKind::SoundBack) => false,
+        };
+        if defects.iter().filter(spoils).any(|defect| piece.meets(&of_defect(defect))) {
             report(format!("has {name} over a defect"));
         }
         for (other_number, other) in pieces.iter().enumerate().take(number) {

@@ -5,11 +5,10 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::board::{Box2, Replay, replay};
 use super::exact;
 use super::fault::PlanFault;
-use crate::document::{BoardEntry, Document, PartEntry, SetupEntry};
-use crate::job::{Defect, Fit, Job, Make, Part, WoodDefects};
+use crate::document::{BoardEntry, Document, PartEntry, PieceEntry, SetupEntry};
+use crate::job::{Defect, Fit, Job, Make, Part, Shop, WoodDefects};
 use crate::measure::{Area, Length, Volume};
-use crate::trade::same_species;
-use crate::trade::{Grade, Quarter};
+use crate::trade::{Clear, DefectKind, Grade, Quarter, same_species};
 
 /// What the replay of all boards adds up to.
 #[derive(Debug, Default)]
@@ -60,7 +59,11 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
         let Some(origin) = origin(document, job, board, &mut found, faults) else { continue };
         let drawn = drawn_defects(board, job);
         let defects = origin.rack.map_or(&drawn[..], |index| &job.rack[index].defects);
-        let replayed = replay(board, &job.shop, defects, faults);
+        let clear = |piece: &PieceEntry| {
+            let index = part_index.get(&(piece.product.as_str(), piece.part.as_str()));
+            index.map_or(Clear::Yes, |index| job.parts[*index].clear)
+        };
+        let replayed = replay(board, &job.shop, defects, &clear, faults);
         let mut parts = Vec::new();
         for piece in &board.pieces {
             let Some(index) = part_index.get(&(piece.product.as_str(), piece.part.as_str())) else {
@@ -165,7 +168,14 @@ fn drawn_defects(board: &BoardEntry, job: &Job) -> Vec<Defect> {
     let at = |value: f64| exact(value, job.shop.unit);
     let defects = board.defects.iter();
     defects
-        .map(|entry| Defect { x0: at(entry.x0), x1: at(entry.x1), y0: at(entry.y0), y1: at(entry.y1) })
+        .map(|entry| Defect {
+            x0: at(entry.x0),
+            x1: at(entry.x1),
+            y0: at(entry.y0),
+            y1: at(entry.y1),
+            // A word that means nothing excuses nothing.
+            kind: DefectKind::parse(&entry.kind).unwrap_or_default(),
+        })
         .collect()
 }
 
@@ -493,6 +503,24 @@ impl Ledger {
     }
 }
 
+/// What holds a setting, and what its scale reads. A fence never serves as the stop itself: a block is clamped to it.
+fn held_by(shop: &Shop, is_stop: bool, setting: Length) -> (Option<&'static str>, Length) {
+    if !is_stop {
+        return (None, setting);
+    }
+    let saw = &shop.saw;
+    let with_block = setting + saw.standoff_block;
+    let fence = (with_block <= saw.max_rip_width).then_some("fence");
+    match (saw.stations.chop_saw, saw.stations.sled) {
+        (None, None) if setting > saw.max_crosscut_length => (None, with_block),
+        (None, None) => (fence.or(Some("long-stop")), with_block),
+        (Some(longest), _) if setting <= longest => (Some("chop-saw"), setting),
+        (_, Some(longest)) if setting <= longest => (Some("sled"), setting),
+        _ if fence.is_some() => (fence, with_block),
+        _ => (None, setting),
+    }
+}
+
 fn check_setups(
     document: &Document,
     job: &Job,
@@ -509,9 +537,12 @@ fn check_setups(
         if !seen.insert((is_stop, setting)) {
             faults.push(PlanFault::new(place.clone(), "is made twice"));
         }
-        let block = if is_stop { job.shop.saw.standoff_block } else { Length::ZERO };
-        if exact(setup.fence_reading, unit) != setting + block {
+        let (station, reading) = held_by(&job.shop, is_stop, setting);
+        if exact(setup.fence_reading, unit) != reading {
             faults.push(PlanFault::new(place.clone(), "has a wrong fence reading"));
+        }
+        if setup.station.as_deref() != station {
+            faults.push(PlanFault::new(place.clone(), "is at a machine that cannot hold it, or at none"));
         }
         let used: BTreeSet<String> = setup.boards.iter().cloned().collect();
         if settings.get(&(is_stop, setting)) != Some(&setup.cuts)

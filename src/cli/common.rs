@@ -8,13 +8,16 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
 use clap::{Args, ValueEnum};
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+use jiff::{Timestamp, ZonedDateTime};
 
 use crate::intake::{read_job, read_job_despite_bad_prices};
 use crate::job::{Job, JobError};
 use crate::nightly::{JoinError, NightlyError};
 use crate::planning::{Checked, PlanningError, Unsound};
 use crate::rack::RackError;
-use crate::report::{RenderError, Report, WriteError, plan_files, write_file};
+use crate::report::{Printing, RenderError, Report, WriteError, plan_files, write_file};
 use crate::solve::{Backend, Options, SolveError, Status};
 
 /// Why a command did not do its work.
@@ -226,8 +229,15 @@ impl From<SolveError> for Failure {
 }
 
 /// Writes a plan's files.
-pub fn write_plan(checked: &Checked, folder: &Path) -> Result<(), Failure> {
-    write_reports(&plan_files(checked), folder)
+pub fn write_plan(checked: &Checked, folder: &Path, printing: Printing) -> Result<(), Failure> {
+    write_reports(&plan_files(checked, printing), folder)
+}
+
+/// Today, or the day that a reproducible build asks for (the SOURCE_DATE_EPOCH specification).
+pub fn today() -> Date {
+    let asked = std::env::var("SOURCE_DATE_EPOCH").ok().and_then(|text| text.parse::<i64>().ok());
+    let asked = asked.and_then(|second| Timestamp::from_second(second).ok());
+    asked.map_or_else(|| ZonedDateTime::now().date(), |at| at.to_zoned_datetime(TimeZone::UTC).date())
 }
 
 /// Writes reports under their names.

@@ -3,13 +3,13 @@
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use clap::Args;
+use clap::{Args, ValueEnum};
 
-use super::common::{Failure, Format, SolveArguments, code_of, job, print, show, write_plan};
+use super::common::{Failure, Format, SolveArguments, code_of, job, print, show, today, write_plan};
 use super::progress::Progress;
 use crate::planning::{Request, plan};
 use crate::rack::Ledger;
-use crate::report::{BuyCsv, Drawing, PlanJson, Summary};
+use crate::report::{BuyCsv, Drawing, LabelEach, PlanJson, Printing, Summary};
 
 /// Arguments of `plan`.
 #[derive(Debug, Args)]
@@ -32,11 +32,36 @@ pub struct PlanArguments {
     /// Promise the rack boards of the plan to it in the rack's ledger
     #[arg(long)]
     reserve: bool,
+    /// What one label of labels.html is stuck on
+    #[arg(long, value_enum, default_value = "pile")]
+    labels: LabelChoice,
     /// What is printed
     #[arg(long, value_enum)]
     format: Option<Format>,
     #[command(flatten)]
     solve: SolveArguments,
+}
+
+/// What one label is stuck on.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum LabelChoice {
+    /// Every finished part
+    Piece,
+    /// The pile of a part
+    Pile,
+    /// The pile of a part of one order
+    Order,
+}
+
+impl PlanArguments {
+    fn printing(&self) -> Printing {
+        let labels = match self.labels {
+            LabelChoice::Piece => LabelEach::Piece,
+            LabelChoice::Pile => LabelEach::Pile,
+            LabelChoice::Order => LabelEach::Order,
+        };
+        Printing { dated: Some(today()), labels }
+    }
 }
 
 /// Plans a job.
@@ -52,7 +77,7 @@ pub fn run(arguments: &PlanArguments) -> Result<ExitCode, Failure> {
     };
     let to_output = arguments.out.as_os_str() == "-";
     if !to_output {
-        write_plan(&checked, &arguments.out)?;
+        write_plan(&checked, &arguments.out, arguments.printing())?;
     }
     if arguments.reserve {
         Ledger::open(&arguments.job)?.reserve(checked.text())?;

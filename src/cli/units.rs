@@ -9,6 +9,7 @@ use super::common::{Failure, SolveArguments, code_of, job_despite_bad_prices, pr
 use super::nightly::BookArguments;
 use crate::nightly::{join, result_of, split};
 use crate::planning::{Request, plan};
+use crate::report::Printing;
 
 /// Arguments of `split`.
 #[derive(Debug, Args)]
@@ -48,7 +49,7 @@ pub fn run_solve(arguments: &SolveUnitArguments) -> Result<ExitCode, Failure> {
     let job = job_despite_bad_prices(&arguments.unit, arguments.solve.quiet)?;
     let checked = plan(&job, &Request::new(arguments.solve.options()?), &|_| ())?;
     let out = arguments.out.clone().unwrap_or_else(|| result_of(&arguments.unit));
-    write_plan(&checked, &out)?;
+    write_plan(&checked, &out, Printing::default())?;
     Ok(code_of(&checked))
 }
 

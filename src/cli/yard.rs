@@ -5,11 +5,13 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use super::common::{Failure, Format, SolveArguments, code_of, job_despite_bad_prices, show, write_plan};
+use super::common::{
+    Failure, Format, SolveArguments, code_of, job_despite_bad_prices, show, today, write_plan,
+};
 use super::progress::Progress;
 use crate::intake::job_of_tally;
 use crate::planning::{Request, plan_stack};
-use crate::report::{PlanJson, Report, TakeCsv, TakeList, write_file};
+use crate::report::{PlanJson, Printing, Report, TakeCsv, TakeList, write_file};
 
 /// Arguments of `yard`.
 #[derive(Debug, Args)]
@@ -45,7 +47,7 @@ pub fn run(arguments: &YardArguments) -> Result<ExitCode, Failure> {
         plan_stack(&job, &Request::new(options), &|event| progress.tell(event))?
     };
     if let Some(folder) = &arguments.out {
-        write_plan(&checked, folder)?;
+        write_plan(&checked, folder, Printing { dated: Some(today()), ..Printing::default() })?;
         write_file(folder, TakeCsv(&checked).file_name(), &TakeCsv(&checked).bytes()?)?;
     }
     match arguments.format {

@@ -204,7 +204,7 @@ pub struct BoardEntry {
     /// Set where nobody has seen the board: it is one of those that stand for its price line.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub drawn: bool,
-    /// Where no piece may lie on a drawn board.
+    /// Defects of a drawn board.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub defects: Vec<DefectEntry>,
     /// Thickness class.
@@ -223,7 +223,7 @@ pub struct BoardEntry {
     pub along_with: Option<String>,
 }
 
-/// A box that must not be in a piece.
+/// A box that not every piece may hold.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct DefectEntry {
     /// From the left end.
@@ -234,6 +234,9 @@ pub struct DefectEntry {
     pub y0: f64,
     /// End across.
     pub y1: f64,
+    /// `sound` or `sound back` (where the better face does not show it); nothing where the wood does not hold.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub kind: String,
 }
 
 /// Pieces of a part that are milled while they still hang together with more wood.
@@ -503,8 +506,12 @@ pub struct SetupEntry {
     pub kind: String,
     /// What the saw leaves.
     pub setting: f64,
-    /// What the fence's scale shows.
+    /// What the scale shows: the fence's, for a stop with the stand-off block; where the shop names its machines, that of
+    /// the machine that holds the stop.
     pub fence_reading: f64,
+    /// What holds a stop: `chop-saw`, `sled`, `fence` or `long-stop`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub station: Option<String>,
     /// Cuts over all boards.
     pub cuts: u64,
     /// Boards cut at it.

@@ -7,11 +7,11 @@ use super::source::{Source, needed};
 use super::table::{Columns, Row, yes_no};
 use crate::job::{FaultKind, Fit, MAX_PART_LENGTH, MAX_PART_WIDTH, MAX_PIECES, ProductPart, Shop};
 use crate::measure::Length;
-use crate::trade::{Grade, Quarter};
+use crate::trade::{Clear, Grade, Quarter};
 
 const PARTS: Columns = Columns {
     required: &["product", "part", "pieces", "length", "width", "thickness", "species"],
-    optional: &["grade", "fit", "glue_up", "captured"],
+    optional: &["grade", "fit", "glue_up", "clear", "captured"],
 };
 
 /// Reads the parts of every product.
@@ -50,6 +50,9 @@ fn read_part(row: &Row<'_>, shop: &Shop, log: &mut Log) -> Option<ProductPart> {
     let parse_fit = |text: &str| fits.into_iter().find(|fit| fit.name().eq_ignore_ascii_case(text));
     let fit = row.choice("fit", parse_fit, Some(Fit::Stop), "stop, creep or to-work", log);
     let glue_up = row.choice("glue_up", yes_no, Some(false), "yes or no", log);
+    let parse_clear =
+        |text: &str| Clear::ALL.into_iter().find(|clear| clear.name().eq_ignore_ascii_case(text));
+    let clear = row.choice("clear", parse_clear, Some(Clear::Yes), "yes, face or no", log);
     let captured = match row.cell("captured") {
         "" | "no" => Some(None),
         text => match Length::parse(text, shop.unit) {
@@ -65,7 +68,7 @@ fn read_part(row: &Row<'_>, shop: &Shop, log: &mut Log) -> Option<ProductPart> {
     let sizes = [length?, width?, thickness?];
     let mut described = ProductPart::new(&product?, &part?, pieces?, sizes, &species?);
     (described.grade, described.fit, described.glue_up) = (grade?, fit?, glue_up?);
-    described.captured = captured?;
+    (described.clear, described.captured) = (clear?, captured?);
     described.row = row.line;
     Some(described)
 }

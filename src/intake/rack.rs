@@ -7,7 +7,7 @@ use super::source::{Source, needed, optional};
 use super::table::{Columns, Row, Table};
 use crate::job::{BareLength, Defect, FaultKind, MAX_BOARD_LENGTH, MAX_BOARD_WIDTH, RackBoard, Shop};
 use crate::measure::{Length, Money, Unit};
-use crate::trade::{Grade, Quarter};
+use crate::trade::{DefectKind, Grade, Quarter};
 
 /// The columns of `rack.csv` and of a yard tally.
 pub const RACK: Columns = Columns {
@@ -132,8 +132,12 @@ fn parse_defects(text: &str, length: Length, width: Length, unit: Unit) -> Resul
     for cell in text.split(';').map(str::trim).filter(|cell| !cell.is_empty()) {
         let (along, across) = cell.split_once('@').ok_or_else(|| format!("{cell} has no @"))?;
         let (x0, x1) = parse_span(along, length, unit)?;
+        let (across, kind) =
+            across.split_at(across.to_ascii_lowercase().find("sound").unwrap_or(across.len()));
         let (y0, y1) = parse_span(across, width, unit)?;
-        defects.push(Defect { x0, x1, y0, y1 });
+        let kind = DefectKind::parse(kind)
+            .ok_or_else(|| format!("{} is neither \"sound\" nor \"sound back\"", kind.trim()))?;
+        defects.push(Defect { x0, x1, y0, y1, kind });
     }
     Ok(defects)
 }

@@ -5,8 +5,8 @@ use toml::{Table, Value};
 use super::log::Log;
 use super::source::Source;
 use crate::job::{
-    AtYard, BareLength, BeyondReach, FaultKind, Glue, Labour, MAX_BOARD_LENGTH, Milling, Offcuts, Resaw, Saw,
-    Shop, Wood, WoodDefects,
+    AtYard, BareLength, BeyondReach, FaultKind, Glue, LabelSheet, Labour, MAX_BOARD_LENGTH, Milling, Offcuts,
+    Paper, Resaw, Saw, Shop, Wood, WoodDefects,
 };
 use crate::measure::{Length, Money, Unit};
 use crate::trade::movement::{DRIEST, WETTEST};
@@ -19,6 +19,11 @@ pub const WIDEST_KERF: Length = Length::inches(1);
 const MOST_AN_HOUR: i64 = 1_000_000;
 /// Longest set-up: a day.
 const MOST_MINUTES: i64 = 1_440;
+
+/// Letters of a shop's name.
+const MOST_NAME: usize = 80;
+/// Labels side by side or one above the other.
+const MOST_LABELS_ACROSS: u32 = 40;
 
 /// Blanks of one piece above which resawing is veneer work.
 const MOST_BLANKS: u32 = 8;
@@ -66,6 +71,7 @@ pub fn parse_shop(text: &str, log: &mut Log) -> Shop {
     }
     keys.wood(&mut shop.wood);
     keys.at_yard(&mut shop.at_yard);
+    keys.labels(&mut shop.labels);
     keys.warn_of_the_rest();
     shop
 }
@@ -150,6 +156,18 @@ impl Keys<'_> {
             }
         }
         self.unit = shop.unit;
+        if shop.unit == Unit::Millimetre {
+            shop.labels = LabelSheet::of(Unit::Millimetre);
+            // A round block; the saw's other sizes are converted.
+            shop.saw.standoff_block = Length::millimetres(25);
+        }
+        if let Some(text) = self.text("", "name") {
+            if text.chars().count() > MOST_NAME || text.chars().any(char::is_control) {
+                self.bad("name", text, "the shop's name on one line", None);
+            } else {
+                shop.name = text.trim().to_string();
+            }
+        }
         if let Some(text) = self.text("", "currency") {
             if text.trim().is_empty() || text.chars().count() > 8 || text.chars().any(char::is_control) {
                 self.bad("currency", text, "a short currency code such as USD", None);
@@ -172,6 +190,11 @@ impl Keys<'_> {
         ] {
             if let Some(length) = self.length("saw", key, zero_allowed) {
                 *field = length;
+            }
+        }
+        for (key, field) in [("chop_saw", &mut saw.stations.chop_saw), ("sled", &mut saw.stations.sled)] {
+            if let Some(longest) = self.length("stations", key, true) {
+                *field = (longest > Length::ZERO).then_some(longest);
             }
         }
         if let Some(text) = self.text("saw", "stages") {
@@ -410,6 +433,34 @@ impl Keys<'_> {
                 unit if unit == self.unit.name() => at_yard.lengths = BareLength::ShopUnit,
                 _ => self.bad("yard.lengths", text, "ft, or the shop's unit", None),
             }
+        }
+    }
+
+    fn labels(&mut self, sheet: &mut LabelSheet) {
+        if let Some(text) = self.text("labels", "paper") {
+            match text.to_ascii_lowercase().as_str() {
+                "letter" => sheet.paper = Paper::Letter,
+                "a4" => sheet.paper = Paper::A4,
+                _ => self.bad("labels.paper", text, "letter or A4", None),
+            }
+        }
+        for (key, field) in [("columns", &mut sheet.columns), ("rows", &mut sheet.rows)] {
+            if let Some(text) = self.text("labels", key) {
+                match text.parse::<u32>() {
+                    Ok(count) if (1..=MOST_LABELS_ACROSS).contains(&count) => *field = count,
+                    _ => self.bad(&path("labels", key), text, "a whole number from 1 to 40", None),
+                }
+            }
+        }
+        for (key, field) in [("width", &mut sheet.width), ("height", &mut sheet.height)] {
+            if let Some(length) = self.length("labels", key, false) {
+                *field = length;
+            }
+        }
+        if !sheet.fits() {
+            let [width, height] = [sheet.width, sheet.height].map(|side| side.display(self.unit).to_string());
+            let text = format!("{} x {} of {width} x {height}", sheet.columns, sheet.rows);
+            self.bad("labels", text, "labels that lie on the paper", None);
         }
     }
 

@@ -157,6 +157,7 @@ fn demanded(draft: &Draft, faults: &mut Vec<Fault>) -> Vec<Part> {
             grade: part.grade,
             fit: part.fit,
             glue_up: part.glue_up,
+            clear: part.clear,
             captured: part.captured,
             blank: Blank::new(&draft.shop, Make::Whole, part.fit, sizes),
         });

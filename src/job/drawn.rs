@@ -18,7 +18,7 @@ use super::shop::Shop;
 use super::stock::{DrawnBoard, PriceLine, RackBoard};
 use crate::measure::{Area, Length, Unit};
 use crate::trade::grading::{Made, makes, on_the_poorer_face};
-use crate::trade::{Defect, Grade, same_species};
+use crate::trade::{Defect, DefectKind, Grade, same_species};
 
 /// Boards that stand for a line.
 pub const DRAWS: usize = 12;
@@ -256,7 +256,7 @@ fn scattered(grade: Grade, length: Length, width: Length, unit: Unit, random: &m
     let boxes = weights.into_iter().map(|weight| {
         let size = all * weight / sum;
         // A fifth is wane along an edge; the others are twice as long as they are wide.
-        let wane = random.f64() < 0.2;
+        let wane = random.f64() < WANE_SHARE;
         let ratio = if wane { 24.0 } else { 2.0 };
         let across = (size / ratio).sqrt().clamp(0.25, wide / 2.0);
         let along = (size / across).clamp(0.5, long / 2.0);
@@ -268,11 +268,32 @@ fn scattered(grade: Grade, length: Length, width: Length, unit: Unit, random: &m
         };
         let (x0, x1) = snapped(x, x + along, coarse, length);
         let (y0, y1) = snapped(y, y + across, fine, width);
-        Defect { x0, x1, y0, y1 }
+        Defect { x0, x1, y0, y1, kind: kind_of([x0, x1, y0, y1], width) }
     });
     let mut defects: Vec<Defect> = boxes.collect();
     defects.sort_unstable();
     defects
+}
+
+/// Share of the area of defects that is sound wood (Wiedenbeck, Gatchell and Walker 1995: "approximately 89
+/// percent of the total defect area in these boards consisted of unsound defects").
+const SOUND_SHARE: f64 = 0.11;
+
+/// Share of the defects that are drawn as wane along an edge.
+const WANE_SHARE: f64 = 0.2;
+
+/// Is a defect sound? Wane never is. It is drawn apart from where the defect lies, and shows on both faces: what the
+/// better face hides has no source.
+fn kind_of(ends: [Length; 4], width: Length) -> DefectKind {
+    let [.., y0, y1] = ends;
+    let seed =
+        ends.iter().fold(0u64, |seed, end| seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ end.base() as u64);
+    let at_an_edge = y0 == Length::ZERO || y1 == width;
+    if !at_an_edge && Rng::with_seed(seed).f64() < SOUND_SHARE / (1.0 - WANE_SHARE) {
+        DefectKind::Sound
+    } else {
+        DefectKind::Unsound
+    }
 }
 
 /// A Poisson variate by Knuth's product of uniforms (The Art of Computer Programming 2, 3.4.1).
@@ -309,11 +330,12 @@ mod tests {
         line
     }
 
-    /// Surface measure, share of defects, share of boards that make the grade, share that make the next one.
-    fn facts(grade: Grade, widths: (i64, i64), feet: (i64, i64)) -> [f64; 4] {
+    /// Surface measure, share of defects, share of boards that make the grade, share that make the next one, and the
+    /// share of sound defects of the board.
+    fn facts(grade: Grade, widths: (i64, i64), feet: (i64, i64)) -> [f64; 5] {
         let mut random = Rng::with_seed(7);
         let (line, many) = (line(grade, widths, feet), 600);
-        let mut sums = [0.0; 4];
+        let mut sums = [0.0; 5];
         for _ in 0..many {
             let board = one_board(&line, Unit::Inch, &mut random);
             let area = board.length.base() as f64 * board.width.base() as f64;
@@ -326,24 +348,30 @@ mod tests {
             sums[1] += board.defects.iter().map(of).sum::<f64>();
             sums[2] += f64::from(u8::from(is(judged)));
             sums[3] += f64::from(u8::from(next_better(grade).is_some_and(is)));
+            let sound = board.defects.iter().filter(|defect| defect.kind == DefectKind::Sound);
+            sums[4] += sound.map(of).sum::<f64>();
         }
         sums.map(|sum| sum / f64::from(many))
     }
 
     #[test]
     fn drawn_boards_make_their_grade_and_hold_about_the_published_share_of_defects() {
+        let mut defects = (0.0, 0.0);
         for (grade, widths, feet) in [
             (Grade::Fas, (6, 12), (8, 16)),
             (Grade::Sel, (4, 11), (6, 16)),
             (Grade::C1, (4, 10), (6, 16)),
             (Grade::C2a, (4, 10), (6, 16)),
         ] {
-            let [measure, share, made, better] = facts(grade, widths, feet);
+            let [measure, share, made, better, sound] = facts(grade, widths, feet);
             assert!(made > 0.97, "{grade}: {made}, of surface measure {measure:.1}");
             assert!(better < 0.1, "{grade}: {better}");
             let published = defect_share(grade);
             assert!((share / published - 1.0).abs() < 0.5, "{grade}: {share} for {published}");
+            defects = (defects.0 + share, defects.1 + sound);
         }
+        let sound = defects.1 / defects.0;
+        assert!((sound - SOUND_SHARE).abs() < 0.04, "{sound} of the defects are sound");
     }
 
     #[test]

@@ -14,6 +14,7 @@ mod model;
 mod needed;
 mod serve;
 mod shop;
+mod stations;
 mod stock;
 mod wanted;
 mod yieldable;
@@ -29,9 +30,10 @@ pub use model::Job;
 pub use needed::{LeastBoard, StillNeeded};
 pub use serve::Unfit;
 pub use shop::{
-    AtYard, BareLength, BeyondReach, Glue, Labour, Milling, Offcuts, Resaw, Safety, Saw, Shop, Wood,
-    WoodDefects,
+    AtYard, BareLength, BeyondReach, Glue, LabelSheet, Labour, Milling, Offcuts, Paper, Resaw, Safety, Saw,
+    Shop, Wood, WoodDefects,
 };
+pub use stations::{Station, Stations};
 pub use stock::{Break, DrawnBoard, Offered, Per, PriceLine, RackBoard, Supplier, share_of};
 pub use wanted::{Finish, Hole, HoleKind, Order, Part, ProductPart, WorkAfter};
 pub use yieldable::shortfalls_without;

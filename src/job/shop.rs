@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::stations::Stations;
 use crate::measure::{Length, Money, Unit};
 use crate::trade::{DressedTable, Quarter, species_key, standard_dressed, standard_dressed_of, wood_facts};
 
@@ -10,6 +11,8 @@ use crate::trade::{DressedTable, Quarter, species_key, standard_dressed, standar
 pub struct Shop {
     /// Unit of bare numbers and of outputs.
     pub unit: Unit,
+    /// What it is called on printed pages; may be empty.
+    pub name: String,
     /// Currency, named once.
     pub currency: String,
     /// The saw.
@@ -30,6 +33,59 @@ pub struct Shop {
     pub wood: Wood,
     /// How a yard is tallied.
     pub at_yard: AtYard,
+    /// The sheets that labels are printed on.
+    pub labels: LabelSheet,
+}
+
+/// Paper that is printed on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Paper {
+    /// 8 1/2 by 11 in (ANSI/ASME Y14.1, size A).
+    Letter,
+    /// 210 by 297 mm (ISO 216).
+    A4,
+}
+
+impl Paper {
+    /// Width and height.
+    pub fn size(self) -> [Length; 2] {
+        match self {
+            Paper::Letter => [Length::inch_128ths(8 * 128 + 64), Length::inches(11)],
+            Paper::A4 => [Length::millimetres(210), Length::millimetres(297)],
+        }
+    }
+}
+
+/// A sheet of labels: so many columns and rows of one size, in the middle of the paper.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct LabelSheet {
+    /// Paper.
+    pub paper: Paper,
+    /// Labels side by side.
+    pub columns: u32,
+    /// Labels one above the other.
+    pub rows: u32,
+    /// Width of one, with the gap to the next.
+    pub width: Length,
+    /// Height of one, with the gap to the next.
+    pub height: Length,
+}
+
+impl LabelSheet {
+    /// Two columns of five, the paper of the unit.
+    pub fn of(unit: Unit) -> LabelSheet {
+        let (paper, width, height) = match unit {
+            Unit::Inch => (Paper::Letter, Length::inches(4), Length::inches(2)),
+            Unit::Millimetre => (Paper::A4, Length::millimetres(99), Length::millimetres(57)),
+        };
+        LabelSheet { paper, columns: 2, rows: 5, width, height }
+    }
+
+    /// Do the labels lie on the paper?
+    pub fn fits(&self) -> bool {
+        let [width, height] = self.paper.size();
+        self.width * i64::from(self.columns) <= width && self.height * i64::from(self.rows) <= height
+    }
 }
 
 /// How boards are tallied at the yard.
@@ -133,7 +189,7 @@ pub struct Saw {
     pub crosscut_kerf: Length,
     /// Widest setting of the rip fence.
     pub max_rip_width: Length,
-    /// Longest setting of the crosscut stop.
+    /// Longest setting of the crosscut stop, where no station is named.
     pub max_crosscut_length: Length,
     /// Block clamped to the fence when it serves as a crosscut stop.
     pub standoff_block: Length,
@@ -141,6 +197,8 @@ pub struct Saw {
     pub stages: u8,
     /// What becomes of cuts that its fence or stop cannot be set to.
     pub beyond_reach: BeyondReach,
+    /// What holds the stop of a crosscut.
+    pub stations: Stations,
 }
 
 /// What becomes of cuts that the saw cannot be set to.
@@ -156,11 +214,6 @@ impl Saw {
     /// Is a rip wider than the fence can be set to?
     pub fn rips_beyond_reach(&self, width: Length) -> bool {
         width > self.max_rip_width
-    }
-
-    /// Is a crosscut longer than the stop can be set to?
-    pub fn crosscuts_beyond_reach(&self, length: Length) -> bool {
-        length > self.max_crosscut_length
     }
 }
 
@@ -220,6 +273,7 @@ impl Default for Shop {
         let ticks = Length::inch_128ths;
         Shop {
             unit: Unit::Inch,
+            name: String::new(),
             currency: "USD".to_string(),
             saw: Saw {
                 rip_kerf: ticks(16),
@@ -229,6 +283,7 @@ impl Default for Shop {
                 standoff_block: Length::inches(1),
                 stages: 2,
                 beyond_reach: BeyondReach::OtherTool,
+                stations: Stations::default(),
             },
             milling: Milling {
                 end_trim: Length::inches(1),
@@ -271,6 +326,7 @@ impl Default for Shop {
                 moisture_high: Money::cents(1000),
             },
             at_yard: AtYard { lengths: BareLength::Asked },
+            labels: LabelSheet::of(Unit::Inch),
         }
     }
 }

@@ -5,10 +5,10 @@ use jiff::civil::Date;
 use super::blank::Blank;
 use super::fit::Fit;
 use crate::measure::{Length, Money};
-use crate::trade::Grade;
 use crate::trade::abrasives::Surface;
 use crate::trade::drilling::Screw;
 use crate::trade::finish::{Faces, Film};
+use crate::trade::{Clear, Grade};
 
 /// One order line.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -56,6 +56,8 @@ pub struct ProductPart {
     pub fit: Fit,
     /// May be made from edge-glued strips.
     pub glue_up: bool,
+    /// How clear it must be.
+    pub clear: Clear,
     /// Where it is held in a frame, the room that it has across its width.
     pub captured: Option<Length>,
     /// Line in the file it was read from; 0 for one made in memory.
@@ -63,7 +65,7 @@ pub struct ProductPart {
 }
 
 impl ProductPart {
-    /// A part of any grade that is cut to the stop in one piece. Sizes are finished length (along the
+    /// A clear part, from boards of any grade, that is cut to the stop in one piece. Sizes are finished length (along the
     /// grain), width and thickness.
     pub fn new(product: &str, part: &str, pieces: u64, sizes: [Length; 3], species: &str) -> ProductPart {
         let [length, width, thickness] = sizes;
@@ -78,6 +80,7 @@ impl ProductPart {
             grade: Grade::C3a,
             fit: Fit::Stop,
             glue_up: false,
+            clear: Clear::Yes,
             captured: None,
             row: 0,
         }
@@ -108,6 +111,8 @@ pub struct Part {
     pub fit: Fit,
     /// May be made from edge-glued strips.
     pub glue_up: bool,
+    /// How clear it must be.
+    pub clear: Clear,
     /// Where it is held in a frame, the room that it has across its width.
     pub captured: Option<Length>,
     /// What is sawn for it.

@@ -39,7 +39,7 @@ pub fn refused(part: &Part, shop: &Shop) -> Option<String> {
         ));
     }
     if part.fit != Fit::ToWork && shop.saw.crosscuts_beyond_reach(part.blank.cut_length) {
-        let (length, reach) = (show(part.blank.cut_length), show(shop.saw.max_crosscut_length));
+        let (length, reach) = (show(part.blank.cut_length), show(shop.saw.longest_crosscut()));
         return Some(format!(
             "beyond the saw's reach: it is crosscut at {length} and the stop goes to {reach}"
         ));

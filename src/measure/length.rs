@@ -80,6 +80,11 @@ impl Length {
         Length(count * (PER_INCH / FINEST_FRACTION))
     }
 
+    /// Whole millimetres.
+    pub const fn millimetres(count: i64) -> Length {
+        Length(count * PER_MM)
+    }
+
     /// A number of micrometres (0.001 mm).
     pub const fn micrometres(count: i64) -> Length {
         Length(count * (PER_MM / 1000))

@@ -18,7 +18,7 @@ use crate::intake::{Base, hex};
 use crate::job::{Job, JobError, shortfalls_without};
 use crate::measure::Money;
 use crate::planning::{PlanningError, plan_here};
-use crate::report::plan_files;
+use crate::report::{Printing, plan_files};
 use crate::solve::{Options, Shares, SolveError, Status, side_by_side};
 
 /// What one week asks for, or several weeks planned as one.
@@ -219,7 +219,7 @@ fn plan_one(
     let key = if cut_short { format!("{key}-stopped") } else { key };
     let planned = remembered(checked.document(), checked.text().as_bytes(), &key);
     let mut names = Vec::new();
-    for report in plan_files(&checked) {
+    for report in plan_files(&checked, Printing::default()) {
         place.keep(&key, report.file_name(), &report.bytes()?)?;
         names.push(report.file_name());
     }

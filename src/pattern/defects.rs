@@ -15,6 +15,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::model::{Block, Cell, Cutting, Layout, Pattern, Piece, Rect, Strip};
 use super::two_stage::TwoStage;
 use crate::measure::Length;
+use crate::trade::{Clear, DefectKind};
 
 /// Positions along the main axis above which only the plainest ones are tried, and the bound is that
 /// of the board without its defects.
@@ -45,13 +46,14 @@ pub struct Placeable {
     pub index: u32,
     pub main: i64,
     pub run: i64,
+    pub clear: Clear,
 }
 
 /// The pieces that fit into a board of some room, by rising main extent.
 pub fn placeable(layout: Layout, pieces: &[(u32, Piece)], room: (i64, i64)) -> Vec<Placeable> {
     let along_axes = |(index, piece): &(u32, Piece)| {
         let (main, run) = layout.axes(piece.length, piece.width);
-        Placeable { index: *index, main: main.base(), run: run.base() }
+        Placeable { index: *index, main: main.base(), run: run.base(), clear: piece.clear }
     };
     let fits = |piece: &Placeable| piece.main <= room.0 && piece.run <= room.1;
     let mut placeable: Vec<Placeable> = pieces.iter().map(along_axes).filter(fits).collect();
@@ -64,6 +66,7 @@ pub fn placeable(layout: Layout, pieces: &[(u32, Piece)], room: (i64, i64)) -> V
 pub struct Blocked {
     pub main: (i64, i64),
     pub run: (i64, i64),
+    pub kind: DefectKind,
 }
 
 /// Defects along the axes.
@@ -71,7 +74,7 @@ pub fn blocked(layout: Layout, blocks: &[Block]) -> Vec<Blocked> {
     let along_axes = |block: &Block| {
         let (main0, run0) = layout.axes(block.x0, block.y0);
         let (main1, run1) = layout.axes(block.x1, block.y1);
-        Blocked { main: (main0.base(), main1.base()), run: (run0.base(), run1.base()) }
+        Blocked { main: (main0.base(), main1.base()), run: (run0.base(), run1.base()), kind: block.kind }
     };
     blocks.iter().map(along_axes).collect()
 }
@@ -235,7 +238,8 @@ impl AroundDefects {
                     near.iter().all(|block| {
                         let clear_run = block.run.1 <= start || start + piece.run <= block.run.0;
                         let low = at + lift;
-                        clear_run || block.main.1 <= low || low + piece.main <= block.main.0
+                        let beside = block.main.1 <= low || low + piece.main <= block.main.0;
+                        clear_run || beside || piece.clear.bears(block.kind)
                     })
                 };
                 let lifts = [0, width - piece.main];

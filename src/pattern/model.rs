@@ -1,6 +1,7 @@
 //! What a pattern is.
 
 use crate::measure::Length;
+use crate::trade::{Clear, DefectKind};
 
 /// A piece size as the pattern sees it: what the saw must leave.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -9,6 +10,15 @@ pub struct Piece {
     pub length: Length,
     /// Across the grain, with allowances.
     pub width: Length,
+    /// Which defects it may hold.
+    pub clear: Clear,
+}
+
+impl Piece {
+    /// A piece that is clear.
+    pub fn new(length: Length, width: Length) -> Piece {
+        Piece { length, width, clear: Clear::Yes }
+    }
 }
 
 /// A board's usable rectangle.
@@ -20,7 +30,7 @@ pub struct Rect {
     pub width: Length,
 }
 
-/// A box of a board that must not be in a piece, from the usable rectangle's lower left corner.
+/// A box of a board that not every piece may hold, from the usable rectangle's lower left corner.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Block {
     /// Start along the board.
@@ -31,6 +41,8 @@ pub struct Block {
     pub y0: Length,
     /// End across.
     pub y1: Length,
+    /// What it does to the wood.
+    pub kind: DefectKind,
 }
 
 /// Which cuts come first.
@@ -233,8 +245,7 @@ mod tests {
     #[test]
     fn on_a_board_with_defects_nothing_slides_when_a_piece_goes() {
         let inches = Length::inches;
-        let sizes =
-            [Piece { length: inches(10), width: inches(4) }, Piece { length: inches(10), width: inches(2) }];
+        let sizes = [4, 2].map(|width| Piece::new(inches(10), inches(width)));
         let strip = |main: i64, pieces: &[u32]| Strip {
             gap: Length::ZERO,
             main: inches(main),

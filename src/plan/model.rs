@@ -1,7 +1,7 @@
 //! The types of a plan.
 
 use super::work::Work;
-use crate::job::{Per, StillNeeded};
+use crate::job::{Per, Saw, Station, StillNeeded};
 use crate::measure::{Length, Money, Unit, Volume};
 use crate::pattern::Layout;
 use crate::solve::Status;
@@ -364,8 +364,11 @@ pub struct Setup {
     pub kind: SetupKind,
     /// What the saw leaves.
     pub setting: Length,
-    /// What the fence's scale shows: for a stop, with the stand-off block clamped to the fence.
-    pub fence_reading: Length,
+    /// What holds the stop, if it is one and something does.
+    pub station: Option<Station>,
+    /// What the scale reads there: at the fence, a stop with the stand-off block clamped to it. None where no machine of
+    /// the shop can be set to it.
+    pub reading: Option<Length>,
     /// Cuts over all boards.
     pub cuts: u64,
     /// Names of the boards.
@@ -374,4 +377,15 @@ pub struct Setup {
     pub beyond_reach: bool,
     /// Narrower than is ripped between fence and blade.
     pub narrow: bool,
+}
+
+impl Setup {
+    /// What `plan.json` has: the fence's reading, or that of the machine where the shop names its machines.
+    pub fn fence_reading(&self, saw: &Saw) -> Length {
+        match self.kind {
+            SetupKind::Rip => self.setting,
+            SetupKind::Stop if saw.stations.are_named() => self.reading.unwrap_or(self.setting),
+            SetupKind::Stop => Station::Fence.reading(saw, self.setting),
+        }
+    }
 }

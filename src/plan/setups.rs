@@ -17,14 +17,17 @@ pub fn setups(shop: &Shop, boards: &[Board]) -> Vec<Setup> {
     for board in boards {
         for (kind, setting) in board.cuts.iter().filter_map(|cut| cut.setting) {
             let group = groups.entry((kind, std::cmp::Reverse(setting))).or_insert_with(|| {
-                let (fence_reading, beyond_reach) = match kind {
-                    SetupKind::Rip => (setting, shop.saw.rips_beyond_reach(setting)),
-                    SetupKind::Stop => {
-                        (setting + shop.saw.standoff_block, shop.saw.crosscuts_beyond_reach(setting))
-                    }
+                let saw = &shop.saw;
+                let station = (kind == SetupKind::Stop).then(|| saw.station(setting)).flatten();
+                let (reading, beyond_reach) = match kind {
+                    SetupKind::Rip => (Some(setting), saw.rips_beyond_reach(setting)),
+                    SetupKind::Stop => (
+                        station.map(|station| station.reading(saw, setting)),
+                        saw.crosscuts_beyond_reach(setting),
+                    ),
                 };
                 let narrow = kind == SetupKind::Rip && setting < shop.safety.narrowest_rip;
-                Setup { kind, setting, fence_reading, cuts: 0, boards: Vec::new(), beyond_reach, narrow }
+                Setup { kind, setting, station, reading, cuts: 0, boards: Vec::new(), beyond_reach, narrow }
             });
             group.cuts += u64::from(board.copies);
             if group.boards.last() != Some(&board.id) {

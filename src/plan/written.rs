@@ -18,6 +18,7 @@ impl Plan {
             x1: length(defect.x1),
             y0: length(defect.y0),
             y1: length(defect.y1),
+            kind: defect.kind.name().to_string(),
         };
         let part = |index: usize| (job.parts[index].product.clone(), job.parts[index].part.clone());
         Document {
@@ -143,7 +144,8 @@ impl Plan {
                 .map(|setup| SetupEntry {
                     kind: setup.kind.name().to_string(),
                     setting: length(setup.setting),
-                    fence_reading: length(setup.fence_reading),
+                    fence_reading: length(setup.fence_reading(&job.shop.saw)),
+                    station: setup.station.map(|station| station.name().to_string()),
                     cuts: setup.cuts,
                     boards: setup.boards.clone(),
                     beyond_reach: setup.beyond_reach,

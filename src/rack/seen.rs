@@ -104,7 +104,7 @@ pub fn defects_cell(board: &RackBoard, unit: Unit) -> String {
     let one = |defect: &crate::trade::Defect| {
         let [x0, x1, y0, y1] =
             [defect.x0, defect.x1, defect.y0, defect.y1].map(|end| end.display(unit).to_string());
-        format!("{x0}..{x1}@{y0}..{y1}")
+        format!("{x0}..{x1}@{y0}..{y1} {}", defect.kind.name()).trim_end().to_string()
     };
     board.defects.iter().map(one).collect::<Vec<_>>().join(";")
 }

@@ -9,7 +9,7 @@ use super::error::{RackError, Refused};
 use crate::document::Document;
 use crate::job::{Defect, RackBoard};
 use crate::measure::{Length, Money};
-use crate::trade::{Grade, Quarter};
+use crate::trade::{DefectKind, Grade, Quarter};
 
 /// Name of the ledger in a job's folder.
 pub const LEDGER: &str = "rack.sqlite";
@@ -339,11 +339,12 @@ impl Log<'_> {
     }
 }
 
-/// Defects in base units: x0 x1 y0 y1, separated by semicolons.
+/// Defects in base units: x0 x1 y0 y1 and what kind they are of, separated by semicolons.
 fn defects_text(defects: &[Defect]) -> String {
     let one = |defect: &Defect| {
         let ends = [defect.x0, defect.x1, defect.y0, defect.y1];
-        ends.map(|end| end.base().to_string()).join(" ")
+        let ends = ends.map(|end| end.base().to_string()).join(" ");
+        format!("{ends} {}", defect.kind.name()).trim_end().to_string()
     };
     defects.iter().map(one).collect::<Vec<_>>().join(";")
 }
@@ -351,9 +352,11 @@ fn defects_text(defects: &[Defect]) -> String {
 fn defects_of(text: &str) -> Option<Vec<Defect>> {
     let cells = text.split(';').filter(|cell| !cell.is_empty());
     let one = |cell: &str| {
-        let ends: Vec<i64> = cell.split(' ').map(str::parse).collect::<Result<_, _>>().ok()?;
+        let mut words = cell.split(' ');
+        let ends: Vec<i64> = words.by_ref().take(4).map(str::parse).collect::<Result<_, _>>().ok()?;
         let [x0, x1, y0, y1] = <[i64; 4]>::try_from(ends).ok()?.map(Length::from_base);
-        Some(Defect { x0, x1, y0, y1 })
+        let kind = DefectKind::parse(&words.collect::<Vec<_>>().join(" "))?;
+        Some(Defect { x0, x1, y0, y1, kind })
     };
     cells.map(one).collect()
 }

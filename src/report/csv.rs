@@ -1,6 +1,7 @@
 //! `buy.csv`, `cuts.csv` and `setups.csv`: tables for spreadsheets and scripts.
 
 use super::{RenderError, Report};
+use crate::job::Station;
 use crate::planning::Checked;
 
 /// What to buy.
@@ -109,19 +110,29 @@ impl Report for SetupsCsv<'_> {
     }
 
     fn bytes(&self) -> Result<Vec<u8>, RenderError> {
-        let plan = self.0.plan();
-        let header =
-            ["order", "kind", "setting", "fence_reading", "cuts", "boards", "beyond_reach", "narrow"];
+        let (plan, saw) = (self.0.plan(), &self.0.job().shop.saw);
+        let header = [
+            "order",
+            "kind",
+            "setting",
+            "fence_reading",
+            "cuts",
+            "boards",
+            "beyond_reach",
+            "narrow",
+            "station",
+        ];
         let rows = plan.setups.iter().enumerate().map(|(place, setup)| {
             vec![
                 (place + 1).to_string(),
                 setup.kind.name().to_string(),
                 setup.setting.to_f64(plan.unit).to_string(),
-                setup.fence_reading.to_f64(plan.unit).to_string(),
+                setup.fence_reading(saw).to_f64(plan.unit).to_string(),
                 setup.cuts.to_string(),
                 setup.boards.join(" "),
                 if setup.beyond_reach { "yes" } else { "no" }.to_string(),
                 if setup.narrow { "yes" } else { "no" }.to_string(),
+                setup.station.map_or("", Station::name).to_string(),
             ]
         });
         table(&header, rows.collect())

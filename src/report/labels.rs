@@ -1,20 +1,220 @@
-//! Labels of parts, each with its text as a QR code (ISO/IEC 18004).
+//! `labels.html`: labels of the finished parts on sheets of labels, each with its text as a QR code (ISO/IEC 18004).
 
+use std::collections::BTreeMap;
 use std::fmt::Write;
 
+use minijinja::Environment;
+use minijinja::syntax::SyntaxConfig;
+use minijinja::value::Serde;
 use qrcode::{Color, EcLevel, QrCode};
+use serde::Serialize;
 
-use crate::job::Part;
+use super::sheets::{next_step, shown, title};
+use super::{RenderError, Report};
+use crate::job::{Job, LabelSheet, Order, Part};
 use crate::measure::Unit;
+use crate::plan::Plan;
+use crate::planning::Checked;
+use crate::trade::Clear;
 
-/// What a label's code says: product, part, pieces, finished size and species.
-pub fn label_text(part: &Part, unit: Unit) -> String {
+/// What one label is stuck on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum LabelEach {
+    /// Every finished part.
+    Piece,
+    /// The pile of a part, for all orders.
+    #[default]
+    Pile,
+    /// The pile of a part of one order.
+    Order,
+}
+
+/// Labels of a plan's parts.
+pub struct Labels<'p>(pub &'p Checked, pub LabelEach);
+
+const TEMPLATE: &str = include_str!("labels.html");
+
+/// Labels above which a page would be slow to open.
+const MOST_LABELS: usize = 10_000;
+
+#[derive(Serialize)]
+struct Page {
+    title: String,
+    each: &'static str,
+    sheet: SheetView,
+    codes: Vec<Code>,
+    labels: Vec<LabelView>,
+    left_out: usize,
+}
+
+/// A sheet of labels, with its sizes as a style sheet writes them.
+#[derive(Serialize)]
+struct SheetView {
+    columns: u32,
+    rows: u32,
+    width: String,
+    height: String,
+    paper: [String; 2],
+}
+
+#[derive(Serialize)]
+struct LabelView {
+    order: String,
+    product: String,
+    part: String,
+    /// "3 of 8", or how many there are.
+    count: String,
+    size: String,
+    species: String,
+    /// Which face shows, and what comes next.
+    note: String,
+    /// Index into the codes.
+    code: Option<usize>,
+}
+
+impl Report for Labels<'_> {
+    fn file_name(&self) -> &'static str {
+        "labels.html"
+    }
+
+    fn bytes(&self) -> Result<Vec<u8>, RenderError> {
+        let (plan, job) = (self.0.plan(), self.0.job());
+        let syntax = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build()?;
+        let mut environment = Environment::new();
+        environment.set_syntax(syntax);
+        environment.add_template("labels.html", TEMPLATE)?;
+        let mut made = Made { plan, job, codes: Vec::new(), labels: Vec::new(), left_out: 0 };
+        match self.1 {
+            LabelEach::Pile => job.parts.iter().enumerate().for_each(|(index, part)| {
+                made.add(index, "", part.required, None);
+            }),
+            LabelEach::Order => made.by_order(|made, index, order, count| {
+                made.add(index, order, count, None);
+            }),
+            LabelEach::Piece => made.by_order(|made, index, order, count| {
+                for number in 1..=count {
+                    if made.labels.len() >= MOST_LABELS {
+                        made.left_out += usize::try_from(count - number + 1).unwrap_or(usize::MAX);
+                        break;
+                    }
+                    made.add(index, order, count, Some(number));
+                }
+            }),
+        }
+        let page = Page {
+            title: title(job),
+            each: match self.1 {
+                LabelEach::Piece => "one for every part",
+                LabelEach::Pile => "one for the pile of each part",
+                LabelEach::Order => "one for the pile of each part of an order",
+            },
+            sheet: SheetView::of(&job.shop.labels),
+            codes: made.codes,
+            labels: made.labels,
+            left_out: made.left_out,
+        };
+        Ok(environment.get_template("labels.html")?.render(Serde(page))?.into_bytes())
+    }
+}
+
+impl SheetView {
+    fn of(sheet: &LabelSheet) -> SheetView {
+        let inches = |length: crate::measure::Length| format!("{}in", length.to_f64(Unit::Inch));
+        SheetView {
+            columns: sheet.columns,
+            rows: sheet.rows,
+            width: inches(sheet.width),
+            height: inches(sheet.height),
+            paper: sheet.paper.size().map(inches),
+        }
+    }
+}
+
+/// The labels made so far.
+struct Made<'p> {
+    plan: &'p Plan,
+    job: &'p Job,
+    codes: Vec<Code>,
+    labels: Vec<LabelView>,
+    left_out: usize,
+}
+
+impl Made<'_> {
+    /// Every part of every order, with how many the order has of it. Orders are served by date, then as they stand.
+    fn by_order(&mut self, mut each: impl FnMut(&mut Self, usize, &str, u64)) {
+        let job = self.job;
+        let mut wanted: BTreeMap<&str, u64> = BTreeMap::new();
+        for order in &job.orders {
+            *wanted.entry(&order.product).or_insert(0) += order.quantity;
+        }
+        let mut orders: Vec<&Order> = job.orders.iter().collect();
+        orders.sort_by_key(|order| (order.due.is_none(), order.due));
+        let mut left: Vec<u64> = job.parts.iter().map(|part| part.required).collect();
+        for order in orders {
+            for (index, part) in
+                job.parts.iter().enumerate().filter(|(_, part)| part.product == order.product)
+            {
+                let in_one = part.required.div_ceil(wanted[order.product.as_str()].max(1));
+                let count = left[index].min(in_one * order.quantity);
+                left[index] -= count;
+                each(self, index, &order.order, count);
+            }
+        }
+    }
+
+    fn add(&mut self, index: usize, order: &str, count: u64, number: Option<u64>) {
+        let (plan, job) = (self.plan, self.job);
+        if count == 0 {
+            return;
+        }
+        if self.labels.len() >= MOST_LABELS {
+            self.left_out += 1;
+            return;
+        }
+        let part = &job.parts[index];
+        let counted = match (number, count) {
+            (Some(number), _) => format!("{number} of {count}"),
+            (None, 1) => "1 piece".to_string(),
+            (None, many) => format!("{many} pieces"),
+        };
+        // Pieces of one order and part carry one code, which is drawn once.
+        let again = number.is_some_and(|number| number > 1);
+        let code = if again {
+            self.labels.last().and_then(|label| label.code)
+        } else {
+            code(&label_text(part, order, count, plan.unit)).map(|code| {
+                self.codes.push(code);
+                self.codes.len() - 1
+            })
+        };
+        let face = match part.clear {
+            Clear::No => "either face up",
+            Clear::Yes | Clear::Face => "better face up",
+        };
+        let next = next_step(plan, part, index, plan.boards.iter().flat_map(|board| &board.pieces));
+        let sizes = [part.length, part.width, part.thickness].map(|length| shown(length, plan.unit));
+        self.labels.push(LabelView {
+            order: order.to_string(),
+            product: part.product.clone(),
+            part: part.part.clone(),
+            count: counted,
+            size: sizes.join(" x "),
+            species: part.species.clone(),
+            note: format!("{face}; next: {next}"),
+            code,
+        });
+    }
+}
+
+/// What a label's code says: order, product, part, pieces, finished size and species.
+fn label_text(part: &Part, order: &str, pieces: u64, unit: Unit) -> String {
     let size = [part.length, part.width, part.thickness].map(|length| length.display(unit).to_string());
+    let order = if order.is_empty() { String::new() } else { format!("{order}; ") };
+    let pieces = if pieces == 1 { "1 piece".to_string() } else { format!("{pieces} pieces") };
     format!(
-        "{}; {}; {} pieces; {} {}; {}",
+        "{order}{}; {}; {pieces}; {} {}; {}",
         part.product,
         part.part,
-        part.required,
         size.join(" x "),
         unit.name(),
         part.species
@@ -24,8 +224,16 @@ pub fn label_text(part: &Part, unit: Unit) -> String {
 /// Light modules around a code (ISO/IEC 18004).
 const QUIET: usize = 4;
 
-/// The code of a text as a drawing; `None` if the text is longer than a code can hold.
-pub fn code(text: &str) -> Option<String> {
+/// A code as a drawing.
+#[derive(Serialize)]
+struct Code {
+    /// Modules on a side, with the light ones around.
+    side: usize,
+    strokes: String,
+}
+
+/// The code of a text; `None` if the text is longer than a code can hold.
+fn code(text: &str) -> Option<Code> {
     let code = QrCode::with_error_correction_level(text, EcLevel::M).ok()?;
     let side = code.width() + 2 * QUIET;
     let mut strokes = String::new();
@@ -40,21 +248,19 @@ pub fn code(text: &str) -> Option<String> {
             column += run.len();
         }
     }
-    Some(format!("<svg viewBox=\"0 0 {side} {side}\"><path stroke=\"#000\" d=\"{strokes}\"/></svg>"))
+    Some(Code { side, strokes })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    /// Read back by another library, from the drawing's strokes.
+    /// Read back by another library, from its strokes.
     #[test]
     fn a_label_s_code_says_what_the_label_says() {
         let text = "hall bench; leg; 16 pieces; 16 3/4 x 2 1/4 x 1 1/2 in; red oak <&\"' ä";
-        let drawing = code(text).unwrap();
-        let side: usize = drawing.split(' ').nth(3).unwrap().parse().unwrap();
+        let Code { side, strokes } = code(text).unwrap();
         let mut dark = vec![false; side * side];
-        let (_, strokes) = drawing.split_once(" d=\"M").unwrap();
-        for stroke in strokes.split('"').next().unwrap().split('M') {
+        for stroke in strokes.split('M').skip(1) {
             let (column, rest) = stroke.split_once(' ').unwrap();
             let (row, length) = rest.split_once(".5h").unwrap();
             let number = |text: &str| text.parse::<usize>().unwrap();

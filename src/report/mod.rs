@@ -26,11 +26,15 @@ pub use decision::{Decision, DecisionCsv, DecisionJson, DecisionText};
 pub use drawing::Drawing;
 pub use json::PlanJson;
 #[cfg(feature = "sheets")]
+pub use labels::{LabelEach, Labels};
+#[cfg(feature = "sheets")]
 pub use sheets::Sheets;
 pub use table::aligned_text;
 pub use take::{TakeCsv, TakeList};
 pub use text::Summary;
 pub use write::{WriteError, write_file};
+
+use jiff::civil::Date;
 
 use crate::planning::Checked;
 
@@ -61,14 +65,26 @@ pub enum RenderError {
     Csv(String),
 }
 
+/// What a person chooses about the printed pages.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Printing {
+    /// The day that the cover names, if it names one.
+    pub dated: Option<Date>,
+    /// What one label is stuck on.
+    #[cfg(feature = "sheets")]
+    pub labels: LabelEach,
+}
+
 /// Every file that `plan` writes, in the order they are written.
-pub fn plan_files(checked: &Checked) -> Vec<Box<dyn Report + '_>> {
+pub fn plan_files(checked: &Checked, printing: Printing) -> Vec<Box<dyn Report + '_>> {
     vec![
         Box::new(PlanJson(checked)),
         Box::new(BuyCsv(checked)),
         Box::new(CutsCsv(checked)),
         Box::new(SetupsCsv(checked)),
         #[cfg(feature = "sheets")]
-        Box::new(Sheets(checked)),
+        Box::new(Sheets(checked, printing.dated)),
+        #[cfg(feature = "sheets")]
+        Box::new(Labels(checked, printing.labels)),
     ]
 }

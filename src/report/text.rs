@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::table::{Align, aligned};
 use super::{RenderError, Report};
-use crate::job::{Job, Make};
+use crate::job::{Job, Make, Station};
 use crate::measure::{Length, Volume};
 use crate::plan::{BoardSource, Confidence, Movement, Plan, Resawing, SetupKind, resawing};
 use crate::planning::Checked;
@@ -333,7 +333,8 @@ fn settings(plan: &Plan, job: &Job) -> String {
             vec![
                 setup.kind.name().to_string(),
                 setup.setting.display(plan.unit).to_string(),
-                setup.fence_reading.display(plan.unit).to_string(),
+                setup.reading.map_or(String::new(), |at| at.display(plan.unit).to_string()),
+                setup.station.map_or("", Station::words).to_string(),
                 setup.cuts.to_string(),
                 setup.boards.len().to_string(),
                 match (setup.beyond_reach, setup.narrow) {
@@ -347,16 +348,17 @@ fn settings(plan: &Plan, job: &Job) -> String {
     let columns = [
         ("kind", Left),
         ("setting", Right),
-        ("fence reads", Right),
+        ("scale reads", Right),
+        ("at", Left),
         ("cuts", Right),
         ("layouts", Right),
         ("", Left),
     ];
     text.push_str(&aligned(&columns, &rows, "  "));
     let block = job.shop.saw.standoff_block.display(plan.unit);
-    if stops > 0 {
+    if plan.setups.iter().any(|setup| setup.station == Some(Station::Fence)) {
         text.push_str(&format!(
-            "  A stop reads its setting plus the {block} block, which is clamped to the fence well before the\n  \
+            "  At the fence a stop reads its setting plus the {block} block, which is clamped to it well before the\n  \
              blade: nothing may be trapped between blade and fence. Follow the machine's manual.\n"
         ));
     }

@@ -6,10 +6,11 @@
 //! share of the surface in so few cuttings, and more of it if one more cutting is used. Grading a lot that is
 //! sold is the inspector's work: what is found here is what a board with these defects is expected to make.
 
+use super::clear::DefectKind;
 use super::grade::Grade;
 use crate::measure::Length;
 
-/// A box of a board that must not be in a piece, from its left end and its lower edge.
+/// A box of a board that not every piece may hold, from its left end and its lower edge.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Defect {
     /// Along the board, from its left end.
@@ -20,6 +21,8 @@ pub struct Defect {
     pub y0: Length,
     /// End across.
     pub y1: Length,
+    /// What it does to the wood.
+    pub kind: DefectKind,
 }
 
 /// What a grade asks of the face that it is judged on.
@@ -93,8 +96,27 @@ pub fn surface_measure(length: Length, width: Length) -> i64 {
     (2 * twelfths + 12 * inch).div_euclid(24 * inch)
 }
 
-/// A clear cutting where it lies on its board: a box as a defect is one.
-pub type ClearCutting = Defect;
+/// A rectangle of a board, from its left end and its lower edge.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Rectangle {
+    /// Along the board, from its left end.
+    pub x0: Length,
+    /// End along the board.
+    pub x1: Length,
+    /// Across, from the lower edge.
+    pub y0: Length,
+    /// End across.
+    pub y1: Length,
+}
+
+impl From<&Defect> for Rectangle {
+    fn from(defect: &Defect) -> Rectangle {
+        Rectangle { x0: defect.x0, x1: defect.x1, y0: defect.y0, y1: defect.y1 }
+    }
+}
+
+/// A clear cutting where it lies on its board.
+pub type ClearCutting = Rectangle;
 
 /// What a board makes, and why.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -194,7 +216,7 @@ fn area(one: &ClearCutting) -> i128 {
     i128::from((one.x1 - one.x0).base()) * i128::from((one.y1 - one.y0).base())
 }
 
-fn meet(one: &Defect, other: &Defect) -> bool {
+fn meet(one: &Rectangle, other: &Rectangle) -> bool {
     one.x0 < other.x1 && other.x0 < one.x1 && one.y0 < other.y1 && other.y0 < one.y1
 }
 
@@ -205,20 +227,15 @@ const STEPS: usize = 20_000;
 /// grow; what stops it lies at an edge of the board or of a defect, or a least size away from such an edge. So
 /// only cuttings with sides there are tried.
 struct Search<'a> {
-    board: Defect,
-    defects: &'a [Defect],
+    board: Rectangle,
+    defects: Vec<Rectangle>,
     sizes: &'a [(Length, Length)],
 }
 
 impl<'a> Search<'a> {
-    fn new(
-        length: Length,
-        width: Length,
-        defects: &'a [Defect],
-        sizes: &'a [(Length, Length)],
-    ) -> Search<'a> {
-        let board = Defect { x0: Length::ZERO, x1: length, y0: Length::ZERO, y1: width };
-        Search { board, defects, sizes }
+    fn new(length: Length, width: Length, defects: &[Defect], sizes: &'a [(Length, Length)]) -> Search<'a> {
+        let board = Rectangle { x0: Length::ZERO, x1: length, y0: Length::ZERO, y1: width };
+        Search { board, defects: defects.iter().map(Rectangle::from).collect(), sizes }
     }
 
     fn allowed(&self, cutting: &ClearCutting) -> bool {
@@ -228,7 +245,7 @@ impl<'a> Search<'a> {
 
     /// Clear rectangles that cannot grow, around the defects and what is cut already.
     fn maximal(&self, taken: &[ClearCutting]) -> Vec<ClearCutting> {
-        let blocks: Vec<&Defect> = self.defects.iter().chain(taken).collect();
+        let blocks: Vec<&Rectangle> = self.defects.iter().chain(taken).collect();
         let mut found = Vec::new();
         // Every pair of a left and a right side; between them lie the gaps that no block reaches into.
         let mut lefts: Vec<Length> = blocks.iter().map(|block| block.x1).chain([self.board.x0]).collect();
@@ -279,7 +296,7 @@ impl<'a> Search<'a> {
             .iter()
             .enumerate()
             .all(|(place, one)| self.defects[..place].iter().all(|other| !meet(one, other)));
-        if apart && whole - sum(self.defects) < needed {
+        if apart && whole - sum(&self.defects) < needed {
             return Made::No;
         }
         let first = self.largest_first(most);
@@ -301,18 +318,19 @@ impl<'a> Search<'a> {
 
     /// Every clear rectangle with sides at an edge, or a least size away from one.
     fn candidates(&self) -> Vec<ClearCutting> {
-        let edges = |low: Length, high: Length, at: &dyn Fn(&Defect) -> [Length; 2], sizes: Vec<Length>| {
-            let mut edges: Vec<Length> = self.defects.iter().flat_map(at).chain([low, high]).collect();
-            let offset: Vec<Length> = edges
-                .iter()
-                .flat_map(|edge| sizes.iter().flat_map(move |size| [*edge + *size, *edge - *size]))
-                .collect();
-            edges.extend(offset);
-            edges.retain(|edge| (low..=high).contains(edge));
-            edges.sort_unstable();
-            edges.dedup();
-            edges
-        };
+        let edges =
+            |low: Length, high: Length, at: &dyn Fn(&Rectangle) -> [Length; 2], sizes: Vec<Length>| {
+                let mut edges: Vec<Length> = self.defects.iter().flat_map(at).chain([low, high]).collect();
+                let offset: Vec<Length> = edges
+                    .iter()
+                    .flat_map(|edge| sizes.iter().flat_map(move |size| [*edge + *size, *edge - *size]))
+                    .collect();
+                edges.extend(offset);
+                edges.retain(|edge| (low..=high).contains(edge));
+                edges.sort_unstable();
+                edges.dedup();
+                edges
+            };
         let xs = edges(
             self.board.x0,
             self.board.x1,
@@ -328,7 +346,7 @@ impl<'a> Search<'a> {
         let mut found = Vec::new();
         for (place, x0) in xs.iter().enumerate() {
             for x1 in &xs[place + 1..] {
-                let inside: Vec<&Defect> =
+                let inside: Vec<&Rectangle> =
                     self.defects.iter().filter(|block| block.x0 < *x1 && *x0 < block.x1).collect();
                 for (low, y0) in ys.iter().enumerate() {
                     for y1 in &ys[low + 1..] {
@@ -414,7 +432,13 @@ mod tests {
 
     #[test]
     fn a_board_sold_above_what_it_makes_is_told() {
-        let cut_off = [Defect { x0: inches(0), x1: inches(40), y0: inches(0), y1: inches(8) }];
+        let cut_off = [Defect {
+            x0: inches(0),
+            x1: inches(40),
+            y0: inches(0),
+            y1: inches(8),
+            kind: DefectKind::Unsound,
+        }];
         let told = |sold| below_what_is_sold(sold, inches(144), inches(8), &cut_off);
         // 104 in by 8 in are 69 units of 96: enough for 1C (64), not for FAS (80).
         let graded = told(Grade::Fas).unwrap();
@@ -426,8 +450,13 @@ mod tests {
     #[test]
     fn every_limit_of_the_table_is_kept() {
         // 8 in x 12 ft: surface measure 8, so FAS needs 80 of 96 units in two cuttings.
-        let cut_off =
-            |x0: i64, x1: i64| Defect { x0: inches(x0), x1: inches(x1), y0: inches(0), y1: inches(8) };
+        let cut_off = |x0: i64, x1: i64| Defect {
+            x0: inches(x0),
+            x1: inches(x1),
+            y0: inches(0),
+            y1: inches(8),
+            kind: DefectKind::Sound,
+        };
         let grade = |defects: &[Defect]| grade_of(inches(144), inches(8), defects);
         // 24 in lost at one end leaves 120 x 8 = 80 units.
         assert_eq!(grade(&[cut_off(0, 24)]).grade, Some(Grade::Fas));

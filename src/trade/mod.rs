@@ -4,6 +4,7 @@
 //! their holes, finishes, how wood moves. What never does: anything read from a job, or any decision.
 
 pub mod abrasives;
+mod clear;
 pub mod drilling;
 pub mod finish;
 mod grade;
@@ -13,6 +14,7 @@ mod quarter;
 mod species;
 mod tally;
 
+pub use clear::{Clear, DefectKind};
 pub use grade::Grade;
 pub use grading::Defect;
 pub use quarter::{Dressed, DressedTable, Quarter, standard_dressed, standard_dressed_of, trade_classes};

@@ -6,7 +6,7 @@
 
 use std::collections::BTreeMap;
 
-use super::{BetweenDefects, Placed, PlacedStrip, Spans, Worth, pattern_of};
+use super::{BetweenDefects, Placed, PlacedStrip, Span, Spans, Stretch, Worth, pattern_of};
 use crate::pattern::Pattern;
 
 /// What is listed.
@@ -71,6 +71,14 @@ struct Search<'a> {
     found: BTreeMap<Vec<u32>, Vec<PlacedStrip>>,
 }
 
+/// Where the filling of a strip has come to: a stretch, the way that it is filled, and a span of that.
+#[derive(Clone, Copy)]
+struct Place {
+    stretch: usize,
+    way: usize,
+    span: usize,
+}
+
 /// A strip being filled.
 #[derive(Clone, Copy)]
 struct Filling {
@@ -114,7 +122,7 @@ impl Search<'_> {
                 let after = self.spans.positions.partition_point(|position| *position < end);
                 let strip = Filling { extent, set, after };
                 self.strips.push((at, main, Vec::new()));
-                let done = self.fill(strip, 0, None, value, &mut extended);
+                let done = self.fill_stretch(strip, 0, value, &mut extended);
                 self.strips.pop();
                 done?;
             }
@@ -127,30 +135,31 @@ impl Search<'_> {
         Some(())
     }
 
-    /// What a run of a strip can be worth at most: as much as one of the widest strip that is no wider and worth
+    /// What a span of a strip can be worth at most: as much as one of the widest strip that is no wider and worth
     /// trying for its value.
-    fn run_worth(&self, strip: Filling, run: usize) -> i64 {
+    fn span_worth(&self, strip: Filling, span: &Span) -> i64 {
         let level = self.worth.levels.partition_point(|(extent, _)| *extent <= strip.extent);
-        level.checked_sub(1).map_or(0, |level| self.worth.levels[level].1[run].value)
+        level.checked_sub(1).map_or(0, |level| self.worth.levels[level].1[span.demand][span.run].value)
     }
 
-    /// What the spans from one on can be worth at most.
-    fn spans_worth(&self, strip: Filling, from: usize) -> i64 {
-        self.spans.clear[strip.set][from..].iter().map(|(_, run)| self.run_worth(strip, *run)).sum()
+    /// What the spans after one can be worth at most, in its stretch as it is filled and in those that follow.
+    fn later_worth(&self, strip: Filling, place: Place) -> i64 {
+        let stretches = &self.spans.clear[strip.set];
+        let sum = |way: &[Span]| way.iter().map(|span| self.span_worth(strip, span)).sum::<i64>();
+        let most = |ways: &Stretch| ways.iter().map(|way| sum(way)).max().unwrap_or(0);
+        let here = sum(&stretches[place.stretch][place.way][place.span + 1..]);
+        here + stretches[place.stretch + 1..].iter().map(most).sum::<i64>()
     }
 
-    /// Fills the spans of a strip from one on. `open` is where the next piece of this span begins, how much of it is
-    /// left with a kerf, and the first piece that may come; none where the span is not begun.
-    fn fill(
+    /// Fills a stretch of a strip and those that follow, in every way.
+    fn fill_stretch(
         &mut self,
         strip: Filling,
-        span: usize,
-        open: Option<(i64, i64, usize)>,
+        stretch: usize,
         value: i64,
         extended: &mut bool,
     ) -> Option<()> {
-        self.step()?;
-        let Some((from, run)) = self.spans.clear[strip.set].get(span).copied() else {
+        let Some(ways) = self.spans.clear[strip.set].get(stretch) else {
             let is_widest =
                 |cell: &Placed| self.table.pieces[cell.piece].main == self.table.extents[strip.extent].0;
             if self.strips.last().is_some_and(|(_, _, cells)| cells.iter().any(is_widest)) {
@@ -159,46 +168,68 @@ impl Search<'_> {
             }
             return Some(());
         };
-        let (at, room, next) = open.unwrap_or((from, self.table.runs[run], 0));
-        let later = self.spans_worth(strip, span + 1) + self.rest[strip.after];
+        for way in 0..ways.len() {
+            self.fill(strip, Place { stretch, way, span: 0 }, None, value, extended)?;
+        }
+        Some(())
+    }
+
+    /// Fills the spans of a strip from one on. `open` is where the next piece of this span begins, how much of it is
+    /// left with a kerf, and the first piece that may come; none where the span is not begun.
+    fn fill(
+        &mut self,
+        strip: Filling,
+        place: Place,
+        open: Option<(i64, i64, usize)>,
+        value: i64,
+        extended: &mut bool,
+    ) -> Option<()> {
+        self.step()?;
+        let ways = &self.spans.clear[strip.set][place.stretch];
+        let Some(span) = ways[place.way].get(place.span).copied() else {
+            return self.fill_stretch(strip, place.stretch + 1, value, extended);
+        };
+        let (at, room, next) = open.unwrap_or((span.from, self.table.runs[span.run], 0));
+        let later = self.later_worth(strip, place) + self.rest[strip.after];
         let here = match open {
-            None => self.run_worth(strip, run),
-            Some(_) => self.worth.knapsack.best(room).value,
+            None => self.span_worth(strip, &span),
+            Some(_) => self.worth.knapsacks[span.demand].best(room).value,
         };
         if value + here + later < self.task.threshold {
             return Some(());
         }
+        let demand = self.table.demands[span.demand];
         let pieces =
             self.table.extents.get(strip.extent + 1).map_or(self.table.pieces.len(), |(_, first)| *first);
         let mut full = true;
-        for place in 0..pieces {
-            let piece = self.table.pieces[place];
+        for number in 0..pieces {
+            let piece = self.table.pieces[number];
             let worth = self.task.values[piece.index as usize];
             let taken = piece.run + self.table.kerfs.1;
-            if self.wanted[place] == 0 || taken > room {
+            if self.wanted[number] == 0 || taken > room || piece.clear < demand {
                 continue;
             }
             full = false;
             // Pieces of a span come in one order only.
-            if place < next {
+            if number < next {
                 continue;
             }
-            self.wanted[place] -= 1;
-            self.held[place] += 1;
+            self.wanted[number] -= 1;
+            self.held[number] += 1;
             if let Some((_, _, cells)) = self.strips.last_mut() {
-                cells.push(Placed { piece: place, at, lift: 0 });
+                cells.push(Placed { piece: number, at, lift: 0 });
             }
-            let open = Some((at + taken, room - taken, place));
-            let done = self.fill(strip, span, open, value + worth, extended);
+            let open = Some((at + taken, room - taken, number));
+            let done = self.fill(strip, place, open, value + worth, extended);
             if let Some((_, _, cells)) = self.strips.last_mut() {
                 cells.pop();
             }
-            self.held[place] -= 1;
-            self.wanted[place] += 1;
+            self.held[number] -= 1;
+            self.wanted[number] += 1;
             done?;
         }
         if full {
-            self.fill(strip, span + 1, None, value, extended)?;
+            self.fill(strip, Place { span: place.span + 1, ..place }, None, value, extended)?;
         }
         Some(())
     }

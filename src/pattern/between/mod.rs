@@ -7,6 +7,10 @@
 //! side of a defect, so only sums of extents counted from there matter as positions (Hahn, Operations
 //! Research 16(6), 1968). Among such patterns the best one is found exactly; limits on the copies of a piece are
 //! kept within a span and relaxed between them.
+//!
+//! A piece that may hold some kinds of defects is cut from wider spans. What lies between the defects that no piece may
+//! hold is one *stretch* of a strip. It is filled in one of several *ways*, one a demand on how clear a piece is: the
+//! spans that are clear enough for that demand take the pieces that ask no more.
 
 mod list;
 
@@ -20,6 +24,7 @@ use super::defects::{Blocked, Placeable, Placed, PlacedStrip, blocked, pattern_o
 use super::knapsack::{Best, Knapsack};
 use super::model::{Block, Cutting, Family, Layout, Pattern, Piece, Rect};
 use super::two_stage::{Priced, Traced};
+use crate::trade::Clear;
 
 /// Cells of the grid of positions above which they are kept as a sorted set.
 const MOST_CELLS: i64 = 1 << 20;
@@ -29,7 +34,7 @@ const MOST_CELLS: i64 = 1 << 20;
 pub struct Blemished {
     /// What pieces may be cut from.
     pub rect: Rect,
-    /// Boxes in it that must not be in a piece.
+    /// Boxes in it that not every piece may hold.
     pub blocks: Vec<Block>,
 }
 
@@ -47,7 +52,26 @@ pub struct BetweenDefects {
     extents: Vec<(i64, usize)>,
     /// Distinct lengths of clear spans, kerf added.
     runs: Vec<i64>,
+    /// How clear the pieces must be, the strictest first.
+    demands: Vec<Clear>,
     boards: Vec<Spans>,
+}
+
+/// What lies between the defects that no piece may hold: the ways to fill it, never none.
+type Stretch = Vec<Way>;
+
+/// Spans that are clear enough for the pieces cut from them.
+type Way = Vec<Span>;
+
+/// A span of a strip.
+#[derive(Debug, Clone, Copy)]
+struct Span {
+    /// Where it begins.
+    from: i64,
+    /// Its length, as an index into the runs.
+    run: usize,
+    /// How clear it is, as an index into the demands.
+    demand: usize,
 }
 
 /// Where strips of one board may lie, and what of them is clear there.
@@ -56,22 +80,22 @@ struct Spans {
     main_room: i64,
     /// Rising.
     positions: Vec<i64>,
-    /// The clear spans of a strip, by the set of defects that it meets: where each begins, and its length as an
-    /// index into the runs.
-    clear: Vec<Vec<(i64, usize)>>,
+    /// The stretches of a strip, by the set of defects that it meets.
+    clear: Vec<Vec<Stretch>>,
     /// By extent: from which position on which of them holds; rising.
     meets: Vec<Vec<(i64, usize)>>,
 }
 
 /// What spans are worth at some values.
 struct Worth {
-    knapsack: Knapsack,
-    /// Strip extents worth trying (as indices), each with the best content of every run.
-    levels: Vec<(usize, Vec<Best>)>,
+    /// By demand.
+    knapsacks: Vec<Knapsack>,
+    /// Strip extents worth trying (as indices), each with the best content of every run by demand.
+    levels: Vec<(usize, Vec<Vec<Best>>)>,
 }
 
-/// The clear spans of a strip: where each begins and ends.
-type Clear = Vec<(i64, i64)>;
+/// Spans by where they begin and end, in ways, in stretches, with the demand that they are clear enough for.
+type Measured = Vec<Vec<Vec<(i64, i64, usize)>>>;
 
 impl BetweenDefects {
     /// Prepares the positions and spans of boards, of which every one may hold any of `pieces`.
@@ -97,30 +121,39 @@ impl BetweenDefects {
                 extents.push((piece.main, place));
             }
         }
-        let geometry: Vec<(Spans, Vec<Clear>)> = boards
+        let demands: BTreeSet<Clear> = pieces.iter().map(|piece| piece.clear).collect();
+        let demands: Vec<Clear> = demands.into_iter().collect();
+        let geometry: Vec<(Spans, Vec<Measured>)> = boards
             .par_iter()
-            .map(|board| Spans::new(&extents, room(board), kerfs, &blocked(layout, &board.blocks)))
+            .map(|board| Spans::new(&extents, room(board), kerfs, &demands, &blocked(layout, &board.blocks)))
             .collect();
         let lengths: BTreeSet<i64> = geometry
             .iter()
-            .flat_map(|(_, spans)| spans.iter().flatten().map(|(from, to)| to - from + kerfs.1))
+            .flat_map(|(_, sets)| sets.iter().flatten().flatten().flatten())
+            .map(|(from, to, _)| to - from + kerfs.1)
             .collect();
         let runs: Vec<i64> = lengths.into_iter().collect();
-        let number = |(from, to): (i64, i64)| (from, runs.partition_point(|run| *run < to - from + kerfs.1));
-        let boards = geometry.into_iter().map(|(board, spans)| {
-            let clear = spans.into_iter().map(|spans| spans.into_iter().map(number).collect());
-            Spans { clear: clear.collect(), ..board }
-        });
+        let number = |(from, to, demand): &(i64, i64, usize)| Span {
+            from: *from,
+            run: runs.partition_point(|run| *run < to - from + kerfs.1),
+            demand: *demand,
+        };
+        let way = |spans: &Vec<(i64, i64, usize)>| spans.iter().map(number).collect();
+        let stretches = |set: &Measured| set.iter().map(|ways| ways.iter().map(way).collect()).collect();
+        let boards = geometry
+            .into_iter()
+            .map(|(board, sets)| Spans { clear: sets.iter().map(stretches).collect(), ..board });
         let boards = boards.collect();
-        BetweenDefects { layout, kerfs, even: cutting.family == Family::Even, pieces, extents, runs, boards }
+        let even = cutting.family == Family::Even;
+        BetweenDefects { layout, kerfs, even, pieces, extents, runs, demands, boards }
     }
 
     /// A good pattern within `limits` of some boards, with its value.
     pub fn patterns(&self, boards: &[usize], values: &[i64], limits: &[u32]) -> Vec<(Pattern, i64)> {
         let mut runs: Vec<usize> = boards
             .iter()
-            .flat_map(|board| self.boards[*board].clear.iter().flatten())
-            .map(|(_, run)| *run)
+            .flat_map(|board| self.boards[*board].clear.iter().flatten().flatten().flatten())
+            .map(|span| span.run)
             .collect();
         runs.sort_unstable();
         runs.dedup();
@@ -154,27 +187,36 @@ impl BetweenDefects {
     /// The knapsack along the run, swept by rising extent of the strip; its values for some of the runs.
     fn worth(&self, values: &[i64], limits: &[u32], runs: impl Iterator<Item = usize> + Clone) -> Worth {
         let grid = self.pieces.iter().fold(0, |grid, piece| num_integer::gcd(grid, piece.run + self.kerfs.1));
-        let mut knapsack = Knapsack::new(self.runs.last().copied().unwrap_or(0), grid);
-        let mut levels: Vec<(usize, Vec<Best>)> = Vec::new();
+        let knapsack = || Knapsack::new(self.runs.last().copied().unwrap_or(0), grid);
+        let mut knapsacks: Vec<Knapsack> = self.demands.iter().map(|_| knapsack()).collect();
+        let mut levels: Vec<(usize, Vec<Vec<Best>>)> = Vec::new();
         for (number, (_, first)) in self.extents.iter().enumerate() {
-            if self.even {
-                knapsack.clear();
-            }
             let end = self.extents.get(number + 1).map_or(self.pieces.len(), |(_, next)| *next);
-            for (place, piece) in self.pieces.iter().enumerate().take(end).skip(*first) {
-                let index = piece.index as usize;
-                knapsack.add(place as u32, piece.run + self.kerfs.1, values[index], limits[index]);
+            let mut of_demand = Vec::with_capacity(self.demands.len());
+            for (demand, knapsack) in self.demands.iter().zip(&mut knapsacks) {
+                if self.even {
+                    knapsack.clear();
+                }
+                for (place, piece) in self.pieces.iter().enumerate().take(end).skip(*first) {
+                    let index = piece.index as usize;
+                    if piece.clear >= *demand {
+                        knapsack.add(place as u32, piece.run + self.kerfs.1, values[index], limits[index]);
+                    }
+                }
+                let mut best: Vec<Best> = vec![knapsack.best(0); self.runs.len()];
+                runs.clone().for_each(|run| best[run] = knapsack.best(self.runs[run]));
+                of_demand.push(best);
             }
-            let mut best: Vec<Best> = vec![knapsack.best(0); self.runs.len()];
-            runs.clone().for_each(|run| best[run] = knapsack.best(self.runs[run]));
             let before = levels.last().map(|(_, best)| best).filter(|_| !self.even);
-            let gains = |place: usize| before.map_or(0, |before| before[place].value) < best[place].value;
+            let gains = |demand: usize, run: usize| {
+                before.map_or(0, |before| before[demand][run].value) < of_demand[demand][run].value
+            };
             // A wider strip that is worth no more is never taken.
-            if (0..best.len()).any(gains) {
-                levels.push((number, best));
+            if (0..of_demand.len()).any(|demand| (0..self.runs.len()).any(|run| gains(demand, run))) {
+                levels.push((number, of_demand));
             }
         }
-        Worth { knapsack, levels }
+        Worth { knapsacks, levels }
     }
 
     /// The value of a board's best pattern, with its strips by rising position where it is above `least`.
@@ -190,7 +232,7 @@ impl BetweenDefects {
             .levels
             .iter()
             .map(|(_, best)| {
-                let sum = |spans: &Vec<(i64, usize)>| spans.iter().map(|(_, run)| best[*run].value).sum();
+                let sum = |set: &Vec<Stretch>| set.iter().map(|ways| best_way(ways, best).1).sum();
                 board.clear.iter().map(sum).collect()
             })
             .collect();
@@ -241,9 +283,9 @@ impl BetweenDefects {
             let meets = &board.meets[*extent];
             let set = meets[meets.partition_point(|(from, _)| *from <= at) - 1].1;
             let mut cells = Vec::new();
-            for (from, run) in &board.clear[set] {
-                let mut start = *from;
-                for (piece, copies) in worth.knapsack.items(best[*run]) {
+            for span in board.clear[set].iter().flat_map(|ways| best_way(ways, best).0) {
+                let mut start = span.from;
+                for (piece, copies) in worth.knapsacks[span.demand].items(best[span.demand][span.run]) {
                     for _ in 0..copies {
                         cells.push(Placed { piece: piece as usize, at: start, lift: 0 });
                         start += self.pieces[piece as usize].run + self.kerfs.1;
@@ -258,16 +300,30 @@ impl BetweenDefects {
     }
 }
 
+/// The way to fill a stretch that is worth most, and its worth.
+fn best_way<'w>(ways: &'w [Way], best: &[Vec<Best>]) -> (&'w [Span], i64) {
+    let worth = |way: &Way| way.iter().map(|span| best[span.demand][span.run].value).sum();
+    let mut most: (&[Span], i64) = (&ways[0], worth(&ways[0]));
+    for way in &ways[1..] {
+        let worth = worth(way);
+        if worth > most.1 {
+            most = (way, worth);
+        }
+    }
+    most
+}
+
 impl Spans {
     /// The board without the lengths of its spans, and the spans of each set of defects met.
     fn new(
         extents: &[(i64, usize)],
         (main_room, run_room): (i64, i64),
         kerfs: (i64, i64),
+        demands: &[Clear],
         blocks: &[Blocked],
-    ) -> (Spans, Vec<Clear>) {
+    ) -> (Spans, Vec<Measured>) {
         let mut sets: BTreeMap<Vec<usize>, usize> = BTreeMap::new();
-        let mut spans: Vec<Clear> = Vec::new();
+        let mut spans: Vec<Measured> = Vec::new();
         let mut meets = Vec::with_capacity(extents.len());
         for (extent, _) in extents {
             // A strip at a position meets a defect that begins below its end and ends above it.
@@ -280,7 +336,7 @@ impl Spans {
                     .collect();
                 let known = sets.len();
                 let set = *sets.entry(near).or_insert_with_key(|near| {
-                    spans.push(between(near, blocks, run_room, kerfs.1));
+                    spans.push(stretches(near, blocks, run_room, kerfs.1, demands));
                     known
                 });
                 if steps.last().is_none_or(|(_, last)| *last != set) {
@@ -296,8 +352,45 @@ impl Spans {
     }
 }
 
-/// The clear spans of a strip that meets these defects, far enough apart for a kerf between them.
-fn between(near: &[usize], blocks: &[Blocked], run_room: i64, run_kerf: i64) -> Clear {
+/// The stretches of a strip that meets these defects, with the ways to fill each. A way that is as long as a stricter one
+/// is left out: more pieces may be cut from that.
+fn stretches(
+    near: &[usize],
+    blocks: &[Blocked],
+    run_room: i64,
+    run_kerf: i64,
+    demands: &[Clear],
+) -> Measured {
+    let spans = |demand: Clear| {
+        let spoilt: Vec<usize> =
+            near.iter().copied().filter(|place| !demand.bears(blocks[*place].kind)).collect();
+        between(&spoilt, blocks, run_room, run_kerf)
+    };
+    let by_demand: Vec<Vec<(i64, i64)>> = demands.iter().map(|demand| spans(*demand)).collect();
+    let Some(loosest) = by_demand.last() else { return Vec::new() };
+    // Where all demands see the same there is one way only: the whole strip is one stretch.
+    if by_demand[0] == *loosest {
+        return vec![vec![loosest.iter().map(|(from, to)| (*from, *to, 0)).collect()]];
+    }
+    let ways = |(low, high): &(i64, i64)| {
+        let mut ways: Vec<Vec<(i64, i64, usize)>> = Vec::new();
+        for (demand, spans) in by_demand.iter().enumerate() {
+            let inside = spans.iter().filter(|(from, to)| low <= from && to <= high);
+            let way: Vec<(i64, i64, usize)> = inside.map(|(from, to)| (*from, *to, demand)).collect();
+            let ends = |way: &[(i64, i64, usize)]| -> Vec<(i64, i64)> {
+                way.iter().map(|(from, to, _)| (*from, *to)).collect()
+            };
+            if !ways.iter().any(|other| ends(other) == ends(&way)) {
+                ways.push(way);
+            }
+        }
+        ways
+    };
+    loosest.iter().map(ways).collect()
+}
+
+/// The spans of a strip that these defects leave, far enough apart for a kerf between them.
+fn between(near: &[usize], blocks: &[Blocked], run_room: i64, run_kerf: i64) -> Vec<(i64, i64)> {
     let mut dirty: Vec<(i64, i64)> = near.iter().map(|place| blocks[*place].run).collect();
     dirty.sort_unstable();
     let mut clear = Vec::new();

@@ -5,10 +5,11 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::sizes::{long, shown};
-use crate::job::{Fit, Job};
+use crate::job::{Fit, Job, Part, Station};
 use crate::measure::{Length, Unit};
 use crate::pattern::Layout;
-use crate::plan::{Board, BoardSource, CutKind, Joined, Plan, SawCut, SetupKind};
+use crate::plan::{Board, BoardSource, CutKind, Joined, PlacedPiece, Plan, SawCut, SetupKind};
+use crate::trade::{Defect, DefectKind};
 
 /// Width of a drawing in its own units.
 const DRAWING_WIDTH: f64 = 1000.0;
@@ -57,6 +58,7 @@ struct PieceView {
     part: String,
     size: String,
     count: usize,
+    holds: &'static str,
     next: &'static str,
 }
 
@@ -200,7 +202,11 @@ fn boxes(board: &Board, job: &Job, letters: &[usize], scale: &Scale) -> Vec<BoxV
     for defect in &board.defects {
         let (x, y, width, height) =
             scale.place(defect.x0, defect.y0, defect.x1 - defect.x0, defect.y1 - defect.y0);
-        let (label, title) = (String::new(), "defect".to_string());
+        let title = match defect.kind {
+            DefectKind::Unsound => "defect".to_string(),
+            kind => format!("{} defect", kind.name()),
+        };
+        let label = String::new();
         boxes.push(BoxView { x, y, width, height, class: "defect", label, title });
     }
     boxes
@@ -269,20 +275,50 @@ impl Extent {
     }
 }
 
-fn piece_view(plan: &Plan, job: &Job, board: &Board, letter: usize, index: usize) -> PieceView {
-    let part = &job.parts[index];
-    let of_part = || board.pieces.iter().filter(|piece| piece.part == index);
+/// What is done to a part's pieces once they are cut.
+pub fn next_step<'p>(
+    plan: &Plan,
+    part: &Part,
+    index: usize,
+    pieces: impl Iterator<Item = &'p PlacedPiece>,
+) -> &'static str {
     let drilled =
         plan.work.drilling.iter().any(|hole| (&hole.product, &hole.part) == (&part.product, &part.part));
-    let next = match part.fit {
-        _ if of_part().any(|piece| piece.blanks > 1) => "resaw",
+    let mut of_part = pieces.filter(|piece| piece.part == index);
+    match part.fit {
+        _ if of_part.any(|piece| piece.blanks > 1) => "resaw",
         _ if part.blank.make.is_glued() => "glue-up",
         Fit::Creep => "creep up to the line",
         Fit::ToWork => "mark it from the work",
         Fit::Stop if drilled => "drill",
         Fit::Stop => "sand",
+    }
+}
+
+fn piece_view(plan: &Plan, job: &Job, board: &Board, letter: usize, index: usize) -> PieceView {
+    let part = &job.parts[index];
+    let of_part = || board.pieces.iter().filter(|piece| piece.part == index);
+    let next = next_step(plan, part, index, board.pieces.iter());
+    let over = |kind: DefectKind| {
+        let of_kind = |defect: &&Defect| defect.kind == kind;
+        let meets = |defect: &Defect| {
+            of_part().any(|piece| {
+                piece.x < defect.x1
+                    && defect.x0 < piece.x + piece.length
+                    && piece.y < defect.y1
+                    && defect.y0 < piece.y + piece.width
+            })
+        };
+        board.defects.iter().filter(of_kind).any(meets)
+    };
+    // Only where one is there: a person would look for it.
+    let holds = match (over(DefectKind::Sound), over(DefectKind::SoundBack)) {
+        (false, false) => "",
+        (true, _) => ", a sound defect may stay in it",
+        (false, true) => ", the better face up: a sound defect stays in the back",
     };
     PieceView {
+        holds,
         letter: letter_of(letter),
         part: format!("{} / {}", part.product, part.part),
         size: format!(
@@ -359,12 +395,18 @@ fn steps(plan: &Plan, job: &Job, board: &Board, letters: &[usize]) -> Vec<StepVi
                 format!("rip to {}, narrow: off the far side of the blade", shown(setting, unit))
             }
             (CutKind::Rip, Some((_, setting))) => format!("rip, fence at {}", shown(setting, unit)),
-            (CutKind::Crosscut, Some((_, setting))) if saw.crosscuts_beyond_reach(setting) => {
-                format!("crosscut to {}, with another tool", shown(setting, unit))
-            }
             (CutKind::Crosscut, Some((_, setting))) => {
-                let reading = shown(setting + saw.standoff_block, unit);
-                format!("crosscut, stop at {} (fence reads {reading})", shown(setting, unit))
+                let stop = shown(setting, unit);
+                match saw.station(setting) {
+                    None => format!("crosscut to {stop}, with another tool"),
+                    Some(Station::Fence) => {
+                        let reading = shown(Station::Fence.reading(saw, setting), unit);
+                        format!("crosscut, stop at {stop} (fence reads {reading})")
+                    }
+                    Some(Station::LongStop) => format!("crosscut, stop at {stop}"),
+                    Some(Station::ChopSaw) => format!("crosscut at the chop saw, stop at {stop}"),
+                    Some(Station::Sled) => format!("crosscut on the sled, stop at {stop}"),
+                }
             }
             (CutKind::Rip, None) => "rip to the line".to_string(),
             (CutKind::Crosscut, None) => "crosscut to the line".to_string(),

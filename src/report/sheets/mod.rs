@@ -1,5 +1,6 @@
 //! `sheets.html`: one self-contained printable page, every board drawn to scale, in each direction its own.
 
+use jiff::civil::Date;
 use minijinja::Environment;
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
@@ -10,10 +11,11 @@ mod sizes;
 
 use sha2::{Digest, Sha256};
 
+pub use self::boards::next_step;
 use self::boards::{DrawingView, drawing, shown_boards};
-use self::sizes::{long, shown};
+use self::sizes::long;
+pub use self::sizes::shown;
 use super::curve::Curve;
-use super::labels::{code, label_text};
 use super::needed::Needed;
 use super::text::{asked_for, confidence, for_this_sample, range, times, trimmed};
 use super::{RenderError, Report};
@@ -29,8 +31,8 @@ use crate::solve::Status;
 use crate::trade::drilling::Screw;
 use crate::trade::finish::{Faces, Film, RAGS, tin_sizes, tins};
 
-/// Printable sheets.
-pub struct Sheets<'p>(pub &'p Checked);
+/// Printable sheets, with the day that the cover names.
+pub struct Sheets<'p>(pub &'p Checked, pub Option<Date>);
 
 /// Digits of a plan's fingerprint.
 const FINGERPRINT: usize = 8;
@@ -38,9 +40,6 @@ const FINGERPRINT: usize = 8;
 const MOST_ORDERS: usize = 30;
 
 const TEMPLATE: &str = include_str!("sheets.html");
-
-/// Parts above which a page has no labels: it would not open any more.
-const MOST_LABELS: usize = 500;
 
 impl Report for Sheets<'_> {
     fn file_name(&self) -> &'static str {
@@ -63,6 +62,8 @@ impl Report for Sheets<'_> {
             curve: plan.confidence.as_ref().and_then(Curve::of),
             header: as_css_text(&title(job)),
             title: title(job),
+            shop: job.shop.name.clone(),
+            dated: self.1.map_or(String::new(), |date| date.to_string()),
             fingerprint: hex(&Sha256::digest(self.0.text()))[..FINGERPRINT].to_string(),
             orders: orders(job),
             more_orders: job.orders.len().saturating_sub(MOST_ORDERS),
@@ -76,7 +77,7 @@ impl Report for Sheets<'_> {
                 format!("{:.0}", plan.waste.percent(plan.waste.finished)),
             ],
             stock: format!("{:.2}", plan.waste.stock.board_feet_f64()),
-            order: order(plan, job),
+            order: order(plan),
             made: times(plan.settings_made),
             made_by_layout: times(plan.settings_by_layout),
             block: shown(job.shop.saw.standoff_block, plan.unit),
@@ -103,7 +104,6 @@ impl Report for Sheets<'_> {
             rags: RAGS,
             reserved: reserved(plan),
             lacking: plan.work.lacking.iter().map(purpose).collect(),
-            labels: labels(plan, job),
         };
         Ok(environment.get_template("sheets.html")?.render(Serde(page))?.into_bytes())
     }
@@ -121,7 +121,10 @@ struct Page {
     curve: Option<Curve>,
     /// What the stack is for.
     title: String,
-    /// The same as a text of a style sheet, for the margin of every page.
+    /// The shop's name, if it has told one.
+    shop: String,
+    dated: String,
+    /// The title as a text of a style sheet, for the margin of every page.
     header: String,
     fingerprint: String,
     /// (order with a colon, quantity and product, due)
@@ -171,7 +174,6 @@ struct Page {
     /// (what for, board, size)
     reserved: Vec<(String, String, String)>,
     lacking: Vec<String>,
-    labels: Vec<LabelView>,
 }
 
 #[derive(Serialize)]
@@ -183,16 +185,6 @@ struct MovementView {
     shrinks: [String; 2],
     is_tight: bool,
     note: String,
-}
-
-#[derive(Serialize)]
-struct LabelView {
-    part: String,
-    product: String,
-    size: String,
-    pieces: u64,
-    species: String,
-    code: Option<String>,
 }
 
 fn glued(plan: &Plan, job: &Job) -> Vec<(String, u64, u32, String, String, String, &'static str)> {
@@ -326,24 +318,6 @@ fn reserved(plan: &Plan) -> Vec<(String, String, String)> {
     plan.work.reserved.iter().map(view).collect()
 }
 
-fn labels(plan: &Plan, job: &Job) -> Vec<LabelView> {
-    if job.parts.len() > MOST_LABELS {
-        return Vec::new();
-    }
-    let view = |part: &crate::job::Part| {
-        let size = [part.length, part.width, part.thickness].map(|length| shown(length, plan.unit));
-        LabelView {
-            part: part.part.clone(),
-            product: part.product.clone(),
-            size: size.join(" x "),
-            pieces: part.required,
-            species: part.species.clone(),
-            code: code(&label_text(part, plan.unit)),
-        }
-    };
-    job.parts.iter().map(view).collect()
-}
-
 /// Parts that are brought to the work after the saw.
 fn by_hand(plan: &Plan, job: &Job) -> Vec<(String, u64, String, String, &'static str)> {
     let view = |count: &crate::plan::PartCount| {
@@ -415,7 +389,7 @@ struct BuyView {
 }
 
 /// What a stack of sheets is for, in one line: it is on every page.
-fn title(job: &Job) -> String {
+pub fn title(job: &Job) -> String {
     // A week of a book has its orders added up by product.
     let added_up = job.orders.iter().all(|order| order.order == order.product);
     let what = match (&job.orders[..], added_up) {
@@ -531,17 +505,13 @@ struct SettingView {
 }
 
 /// The settings in the order made, each with the boards that are cut at it then.
-fn order(plan: &Plan, job: &Job) -> Vec<SettingView> {
+fn order(plan: &Plan) -> Vec<SettingView> {
     // Boards that nobody has seen are planned again when they are measured.
     let held = |board: &&usize| !plan.boards[**board].drawn;
     let view = |made: &Made| {
         if !made.boards.iter().any(|board| held(&board)) {
             return None;
         }
-        let (cut, block) = match made.kind {
-            SetupKind::Rip => ("rip", Length::ZERO),
-            SetupKind::Stop => ("stop", job.shop.saw.standoff_block),
-        };
         let group = plan.setups.iter().find(|setup| (setup.kind, setup.setting) == (made.kind, made.setting));
         let note = match group.map(|group| (group.beyond_reach, group.narrow)) {
             Some((true, _)) => "another tool",
@@ -550,9 +520,13 @@ fn order(plan: &Plan, job: &Job) -> Vec<SettingView> {
         };
         let boards = made.boards.iter().filter(held).map(|board| plan.boards[*board].id.as_str());
         Some(SettingView {
-            cut,
+            cut: match (made.kind, group.and_then(|group| group.station)) {
+                (SetupKind::Rip, _) => "rip fence",
+                (SetupKind::Stop, Some(station)) => station.words(),
+                (SetupKind::Stop, None) => "by the line",
+            },
             setting: shown(made.setting, plan.unit),
-            reading: shown(made.setting + block, plan.unit),
+            reading: group.and_then(|group| group.reading).map_or(String::new(), |at| shown(at, plan.unit)),
             note,
             boards: in_runs(boards),
         })

@@ -63,7 +63,7 @@ pub struct Shape {
     pub kind: usize,
     /// What pieces may be cut from.
     pub rect: Rect,
-    /// Boxes in it that must not be in a piece.
+    /// Boxes in it that not every piece may hold.
     pub blocks: Vec<Block>,
     /// Is it a board that nobody has seen? Then it is cut between its defects, and no piece lies beside one
     /// within a strip.
@@ -220,7 +220,7 @@ fn group_sizes(job: &Job) -> Vec<Size> {
             blanks,
             grade: part.grade,
         };
-        let piece = Piece { length: part.blank.cut_length, width: part.blank.cut_width };
+        let piece = Piece { length: part.blank.cut_length, width: part.blank.cut_width, clear: part.clear };
         // Demand was limited when the job was read, so it fits 32 bits.
         let demand = part.blanks_wanted() as u32;
         let size = groups.entry((eligibility, piece)).or_insert(Size { piece, demand: 0, parts: Vec::new() });
@@ -374,6 +374,7 @@ pub fn blocks_of(shop: &Shop, defects: &[Defect], rect: Rect) -> Vec<Block> {
         x1: defect.x1.saturating_sub(end).min(rect.length),
         y0: defect.y0.saturating_sub(edge),
         y1: defect.y1.saturating_sub(edge).min(rect.width),
+        kind: defect.kind,
     });
     let mut blocks: Vec<Block> = blocks.filter(|block| block.x0 < block.x1 && block.y0 < block.y1).collect();
     blocks.sort_unstable();
