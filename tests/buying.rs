@@ -222,7 +222,7 @@ fn a_stack_that_is_not_enough_gives_what_it_can_and_the_rest_is_still_needed() {
         assert!(faults.iter().any(|fault| fault.contains(why)), "{why}: {faults:?}");
     }
     let of_dealers = check(&sound, &job);
-    assert!(of_dealers.iter().any(|fault| fault.to_string().contains("the dealers of the job sell")));
+    assert!(of_dealers.iter().any(|fault| fault.to_string().contains("there are boards that give it")));
 }
 
 #[test]

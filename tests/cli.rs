@@ -119,7 +119,7 @@ fn a_byte_order_mark_crlf_quotes_and_semicolons_are_read() {
 #[test]
 fn a_file_that_is_not_text_is_told() {
     let folder = Folder::new(SMALL);
-    std::fs::write(folder.join("orders.csv"), b"order,product,quantity\nA,step \xff,3\n").unwrap();
+    std::fs::write(folder.join("orders.csv"), b"order,product,quantity\nA,step \x00\xff,3\n").unwrap();
     let (code, error) = plan(&folder, &[]);
     assert_eq!(code, 2);
     assert!(error.contains("orders.csv, row 2: is not a readable table: the text is not UTF-8"), "{error}");

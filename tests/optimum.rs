@@ -196,9 +196,9 @@ impl TinyJob {
                 allowed.push(kinds.iter().map(serves).collect());
             }
         }
-        // Hundredths of a board foot to the unit of `feet`.
+        // Hundredths of a board foot to the unit of `feet`; a break is reached by no less than it says.
         let scaled = |terms: &Terms| Terms {
-            step: terms.step.map(|(from, percent)| (from * 256 * 144 / 100, percent)),
+            step: terms.step.map(|(from, percent)| ((from * 256 * 144 + 99) / 100, percent)),
             ..*terms
         };
         Tiny {

@@ -8,7 +8,7 @@ use ripwright::intake::read_job;
 use ripwright::job::{Job, JobError, Station};
 use ripwright::plan::SetupKind;
 use ripwright::planning::Checked;
-use ripwright::report::{LabelEach, Labels, Report, Sheets, Summary};
+use ripwright::report::{Detail, LabelEach, Labels, Report, Sheets, Summary};
 use support::{Folder, SMALL, proven};
 
 const ORDERS: (&str, &str) = ("orders.csv", "order,product,quantity\nA,box,3\n");
@@ -180,7 +180,7 @@ fn wide_parts_and_those_in_frames_are_told_how_much_they_move() {
     assert_eq!(panel.flat_sawn.unwrap().shrinks, 7.0 / 64.0);
     assert_eq!(panel.quarter_sawn.unwrap().swells, 3.0 / 64.0);
     let checked = Checked::new(&job, job.clone(), plan).unwrap();
-    let summary = String::from_utf8(Summary(&checked).bytes().unwrap()).unwrap();
+    let summary = String::from_utf8(Summary(&checked, Detail::default()).bytes().unwrap()).unwrap();
     assert!(summary.contains("Too tight: panel of door has 1/16 of room in its frame and may swell by 7/64"));
     let page = String::from_utf8(Sheets(&checked, None).bytes().unwrap()).unwrap();
     assert!(page.contains("no coefficient of sapele is known"));

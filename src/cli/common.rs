@@ -12,7 +12,7 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
 
-use crate::intake::{read_job, read_job_despite_bad_prices};
+use crate::intake::{read_job_as_it_is, read_job_despite_bad_prices};
 use crate::job::{Job, JobError};
 use crate::nightly::{JoinError, NightlyError};
 use crate::planning::{Checked, PlanningError, Unsound};
@@ -78,7 +78,9 @@ impl Failure {
     pub fn exit_code(&self) -> ExitCode {
         match self {
             Failure::Job(JobError::Unobtainable(_))
-            | Failure::Planning(PlanningError::Solve(SolveError::Short(_))) => ExitCode::from(3),
+            | Failure::Planning(
+                PlanningError::Solve(SolveError::Short(_)) | PlanningError::Job(JobError::Unobtainable(_)),
+            ) => ExitCode::from(3),
             Failure::Planning(PlanningError::Job(_)) => ExitCode::from(2),
             Failure::Nightly(NightlyError::Job(_) | NightlyError::Strict(..)) => ExitCode::from(2),
             Failure::Join(JoinError::NoUnits(_)) => ExitCode::from(2),
@@ -248,8 +250,12 @@ pub fn write_reports(reports: &[Box<dyn Report + '_>], folder: &Path) -> Result<
     Ok(())
 }
 
-/// 0 for a plan within the gap, 4 for one that was stopped outside it.
+/// 0 for a plan within the gap, 4 for one that was stopped outside it, 3 for one without parts that no board gives.
 pub fn code_of(checked: &Checked) -> ExitCode {
+    // Where measured boards are too few there is nothing wrong with the job.
+    if checked.plan().still_needed.iter().any(|open| open.reason.is_some()) {
+        return ExitCode::from(3);
+    }
     match checked.plan().status {
         Status::Optimal | Status::WithinGap => ExitCode::SUCCESS,
         Status::Stopped => ExitCode::from(4),
@@ -265,7 +271,7 @@ pub fn job(folder: &Path, quiet: bool) -> Result<Job, Failure> {
             }
         }
     };
-    match read_job(folder) {
+    match read_job_as_it_is(folder) {
         Ok(job) => {
             show(&job.warnings);
             Ok(job)

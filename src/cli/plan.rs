@@ -1,25 +1,39 @@
 //! `ripwright plan JOB --out DIR`
 
-use std::path::PathBuf;
+use std::io::Write;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
 
 use super::common::{Failure, Format, SolveArguments, code_of, job, print, show, today, write_plan};
 use super::progress::Progress;
-use crate::planning::{Request, plan};
+use crate::job::JobError;
+use crate::planning::{Checked, Request, plan_what_can_be};
 use crate::rack::Ledger;
-use crate::report::{BuyCsv, Drawing, LabelEach, PlanJson, Printing, Summary};
+use crate::report::{BuyCsv, Detail, Drawing, LabelEach, PlanJson, Printing, Summary};
 
 /// Arguments of `plan`.
 #[derive(Debug, Args)]
 pub struct PlanArguments {
     /// The job folder
     job: PathBuf,
-    /// Folder for plan.json, buy.csv, cuts.csv, setups.csv and sheets.html; - writes no files and
-    /// prints the plan (as JSON unless --format says otherwise)
+    /// Folder for plan.json, buy.csv, cuts.csv, setups.csv, sheets.html and labels.html; - writes no files and prints
+    /// the plan (as JSON unless --format says otherwise) [default: the folder plan in the job's folder]
     #[arg(long, value_name = "DIR")]
-    out: PathBuf,
+    out: Option<PathBuf>,
+    /// Tell the buy board by board, and what is glued and resawn
+    #[arg(long)]
+    boards: bool,
+    /// Tell every setting of the saws, and how cost and wood add up
+    #[arg(long)]
+    settings: bool,
+    /// Tell all of that
+    #[arg(long)]
+    all: bool,
+    /// Plan nothing where there is a part that no board gives
+    #[arg(long)]
+    strict: bool,
     /// Draw every board with characters after the summary
     #[arg(long)]
     draw: bool,
@@ -53,7 +67,31 @@ enum LabelChoice {
     Order,
 }
 
+/// Folder beside the job's files that a plan is written to.
+const BESIDE: &str = "plan";
+
+/// A machine that reads the output is told on standard error what the plan lacks.
+fn tell_left_out(checked: &Checked) {
+    for open in &checked.document().still_needed {
+        let why = open.reason.as_deref().unwrap_or_default();
+        let _ = writeln!(std::io::stderr(), "ripwright: left out: {} / {}: {why}", open.product, open.part);
+    }
+}
+
 impl PlanArguments {
+    fn detail(&self) -> Detail {
+        Detail { boards: self.boards || self.all, settings: self.settings || self.all }
+    }
+
+    /// What to open next, and what more can be told.
+    fn where_it_is(&self, out: &Path) -> String {
+        let more = match self.detail() {
+            Detail { boards: true, settings: true } => String::new(),
+            _ => " More here: --boards, --settings, --all.".to_string(),
+        };
+        format!("Print {}; the order is in buy.csv beside it.{more}\n", out.join("sheets.html").display())
+    }
+
     fn printing(&self) -> Printing {
         let labels = match self.labels {
             LabelChoice::Piece => LabelEach::Piece,
@@ -67,24 +105,32 @@ impl PlanArguments {
 /// Plans a job.
 pub fn run(arguments: &PlanArguments) -> Result<ExitCode, Failure> {
     let job = job(&arguments.job, arguments.solve.quiet)?;
+    if arguments.strict && !job.unobtainable().is_empty() {
+        return Err(JobError::Unobtainable(job.shortfalls()).into());
+    }
     let request = Request::new(arguments.solve.options()?)
         .weighing_gluing()
         .with_confidence(arguments.confidence)
         .with_setup_tolerance(arguments.setup_tolerance);
     let checked = {
         let progress = Progress::new(arguments.solve.quiet, arguments.solve.progress);
-        plan(&job, &request, &|event| progress.tell(event))?
+        plan_what_can_be(&job, &request, &|event| progress.tell(event))?
     };
-    let to_output = arguments.out.as_os_str() == "-";
+    let out = arguments.out.clone().unwrap_or_else(|| arguments.job.join(BESIDE));
+    let to_output = out.as_os_str() == "-";
     if !to_output {
-        write_plan(&checked, &arguments.out, arguments.printing())?;
+        write_plan(&checked, &out, arguments.printing())?;
     }
+    tell_left_out(&checked);
     if arguments.reserve {
         Ledger::open(&arguments.job)?.reserve(checked.text())?;
     }
     match arguments.format.unwrap_or(if to_output { Format::Json } else { Format::Text }) {
         Format::Text => {
-            show(&Summary(&checked))?;
+            show(&Summary(&checked, arguments.detail()))?;
+            if !to_output {
+                print(&arguments.where_it_is(&out))?;
+            }
             if arguments.draw {
                 print("\n")?;
                 show(&Drawing(&checked))?;

@@ -131,6 +131,9 @@ pub struct StillNeededEntry {
     pub least_length: f64,
     /// Board feet of so many of the least boards.
     pub board_feet: f64,
+    /// Why no board of the dealers and the rack gives it; missing where measured boards are too few.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
 }
 
 /// A point of the curve of confidence.

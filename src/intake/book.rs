@@ -3,15 +3,15 @@
 //! A bad row never stops the reading; it is handed to the caller with its reason.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::io::BufReader;
 use std::path::Path;
 
 use jiff::civil::{Date, Weekday};
 
 use super::log::Log;
+use super::names::Names;
 use super::orders::{OrderRow, Orders, RowName};
 use super::read::{end, open, read_stock};
-use super::source::Folder;
+use super::source::{Folder, decoded};
 use crate::job::{Draft, Fault, FaultKind, Job, JobError, Order, Shop};
 
 /// Everything of a job but its orders.
@@ -136,8 +136,8 @@ pub fn read_book(
 ) -> Result<Book, JobError> {
     let name = file.file_name().and_then(|name| name.to_str()).unwrap_or("orders.csv");
     let mut log = Log::default();
-    let source = match std::fs::File::open(file) {
-        Ok(source) => BufReader::with_capacity(1 << 16, source),
+    let source = match std::fs::File::open(file).and_then(decoded) {
+        Ok(source) => source,
         Err(error) => {
             log.fault(name, None, None, FaultKind::Unreadable(error.to_string()));
             return Err(log.into_error());
@@ -146,7 +146,7 @@ pub fn read_book(
     let Some(mut orders) = Orders::open(source, name, &mut log) else { return Err(log.into_error()) };
     log.warnings.clear();
     let mut book = Book::default();
-    let products = base.products();
+    let products = Names::of(base.draft.parts.iter().map(|part| part.product.as_str()));
     loop {
         let next = orders.next(&products, &mut log);
         // A fault without a row is of the file as a whole.

@@ -4,8 +4,10 @@
 //! which are in `job` and `trade`.
 
 mod book;
+mod cells;
 mod hash;
 mod log;
+mod names;
 mod orders;
 mod parts;
 mod prices;
@@ -21,7 +23,7 @@ mod work;
 
 pub use book::{Base, Book, Reject, read_base, read_book};
 pub use hash::hex;
-pub use read::{read_job, read_job_despite_bad_prices, read_rack_of};
+pub use read::{read_job, read_job_as_it_is, read_job_despite_bad_prices, read_rack_of};
 pub use records::header_of;
 pub use scenarios::{Change, ScenarioRows, read_scenarios};
 pub use tally::job_of_tally;

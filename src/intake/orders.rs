@@ -2,12 +2,10 @@
 //!
 //! A status says whether a row is planned, a date when it is due; both mean the same to every command.
 
-use std::collections::BTreeSet;
 use std::io::BufRead;
 
-use jiff::civil::Date;
-
 use super::log::Log;
+use super::names::Names;
 use super::source::Source;
 use super::table::{Columns, Row, Stream};
 use crate::job::{FaultKind, MAX_PIECES, Order};
@@ -41,7 +39,7 @@ impl<R: BufRead> Orders<R> {
 
     /// The next row; what is no row at all is only recorded in the log. `None` at the end. `described`
     /// are the products of `parts.csv`.
-    pub fn next(&mut self, described: &BTreeSet<&str>, log: &mut Log) -> Option<(RowName, OrderRow)> {
+    pub fn next(&mut self, described: &Names<'_>, log: &mut Log) -> Option<(RowName, OrderRow)> {
         let row = self.stream.next(log)?;
         let text = |column: &str| row.cell(column).to_string();
         let name = RowName { row: row.line, order: text("order"), product: text("product") };
@@ -64,7 +62,7 @@ pub struct RowName {
     pub product: String,
 }
 
-fn read_order(row: &Row<'_>, described: &BTreeSet<&str>, log: &mut Log) -> OrderRow {
+fn read_order(row: &Row<'_>, described: &Names<'_>, log: &mut Log) -> OrderRow {
     let order = row.name("order", log);
     let status = row.cell("status").to_ascii_lowercase();
     if LEFT.contains(&status.as_str()) {
@@ -74,23 +72,12 @@ fn read_order(row: &Row<'_>, described: &BTreeSet<&str>, log: &mut Log) -> Order
         row.bad::<()>("status", "open, done, held, cancelled or closed", None, log);
         return OrderRow::Bad;
     }
-    let product = row.name("product", log).and_then(|product| {
-        if described.contains(product.as_str()) {
-            return Some(product);
-        }
-        let what = format!("the product {product} is ordered but not described");
-        let expected = "at least one row for it in parts.csv".to_string();
-        row.fault("product", FaultKind::Unknown { what, expected }, log);
-        None
+    let product = row.name("product", log).and_then(|_| {
+        let what = |product: &str| format!("the product {product} is ordered but not described");
+        row.known("product", described, what, "at least one row for it in parts.csv", log).map(str::to_string)
     });
     let quantity = row.whole("quantity", 1, MAX_PIECES, log);
-    let due = match row.cell("due") {
-        "" => Some(None),
-        text => match text.parse::<Date>() {
-            Ok(date) => Some(Some(date)),
-            Err(_) => row.bad("due", "a date such as 2027-03-31", None, log),
-        },
-    };
+    let due = row.date("due", log);
     match (order, product, quantity, due) {
         (Some(order), Some(product), Some(quantity), Some(due)) => {
             OrderRow::Wanted(Order { order, product, quantity, due, row: row.line })
@@ -100,7 +87,7 @@ fn read_order(row: &Row<'_>, described: &BTreeSet<&str>, log: &mut Log) -> Order
 }
 
 /// Reads the orders of a job.
-pub fn read_orders(source: &dyn Source, described: &BTreeSet<&str>, log: &mut Log) -> Vec<Order> {
+pub fn read_orders(source: &dyn Source, described: &Names<'_>, log: &mut Log) -> Vec<Order> {
     const FILE: &str = "orders.csv";
     let before = log.faults.len();
     let mut orders = Vec::new();
@@ -112,15 +99,15 @@ pub fn read_orders(source: &dyn Source, described: &BTreeSet<&str>, log: &mut Lo
         }
     };
     let Some(mut rows) = Orders::open(reader, FILE, log) else { return orders };
-    let mut left = 0;
+    let (mut left, mut bad) = (0, 0);
     while let Some((_, row)) = rows.next(described, log) {
         match row {
             OrderRow::Wanted(order) => orders.push(order),
             OrderRow::Left => left += 1,
-            OrderRow::Bad => {}
+            OrderRow::Bad => bad += 1,
         }
     }
-    if orders.is_empty() && log.faults.len() == before {
+    if orders.is_empty() && bad == 0 && log.faults.len() == before {
         let what = match left {
             0 => "it holds no order".to_string(),
             left => format!("it holds no open order: {left} are done, held, cancelled or closed"),

@@ -2,9 +2,10 @@
 
 use std::collections::BTreeMap;
 
+use super::cells::key;
 use super::log::Log;
 use super::source::{Source, needed};
-use super::table::{Columns, Row, yes_no};
+use super::table::{Columns, Row};
 use crate::job::{FaultKind, Fit, MAX_PART_LENGTH, MAX_PART_WIDTH, MAX_PIECES, ProductPart, Shop};
 use crate::measure::Length;
 use crate::trade::{Clear, Grade, Quarter};
@@ -20,7 +21,10 @@ pub fn read_parts(source: &dyn Source, shop: &Shop, log: &mut Log) -> Vec<Produc
     let mut seen: BTreeMap<(String, String), u64> = BTreeMap::new();
     let mut parts = Vec::new();
     for row in table.rows() {
-        let Some(part) = read_part(&row, shop, log) else { continue };
+        let Some(part) = read_part(&row, shop, log) else {
+            log.unread.extend(["product", "part"].map(|column| key(row.cell(column))));
+            continue;
+        };
         let key = (part.product.clone(), part.part.clone());
         match seen.get(&key) {
             Some(first_row) => {
@@ -44,12 +48,11 @@ fn read_part(row: &Row<'_>, shop: &Shop, log: &mut Log) -> Option<ProductPart> {
     let width = row.length("width", shop.unit, MAX_PART_WIDTH, log);
     let thickness = row.length("thickness", shop.unit, Quarter::quarters(32).rough(), log);
     let species = row.name("species", log);
-    let grades = "FAS, F1F, SEL, 1C, 2A or 3A";
-    let grade = row.choice("grade", Grade::parse, Some(Grade::C3a), grades, log);
+    let grade = row.grade(shop, Some(Grade::C3a), log);
     let fits = [Fit::Stop, Fit::Creep, Fit::ToWork];
     let parse_fit = |text: &str| fits.into_iter().find(|fit| fit.name().eq_ignore_ascii_case(text));
     let fit = row.choice("fit", parse_fit, Some(Fit::Stop), "stop, creep or to-work", log);
-    let glue_up = row.choice("glue_up", yes_no, Some(false), "yes or no", log);
+    let glue_up = row.yes_no("glue_up", false, log);
     let parse_clear =
         |text: &str| Clear::ALL.into_iter().find(|clear| clear.name().eq_ignore_ascii_case(text));
     let clear = row.choice("clear", parse_clear, Some(Clear::Yes), "yes, face or no", log);

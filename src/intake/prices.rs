@@ -7,11 +7,12 @@ use num_rational::BigRational;
 use num_traits::ToPrimitive;
 
 use super::log::Log;
+use super::names::Names;
 use super::source::{Source, needed, optional};
 use super::table::{Columns, Row, Table};
-use crate::job::{Break, FaultKind, MAX_BOARD_LENGTH, MAX_BOARD_WIDTH, Per, PriceLine, Shop, Supplier};
+use crate::job::{Break, FaultKind, MAX_BOARD_LENGTH, MAX_BOARD_WIDTH, PriceLine, Shop, Supplier};
 use crate::measure::{Money, Volume};
-use crate::trade::{Grade, Quarter, Tally};
+use crate::trade::Tally;
 
 const PRICES: Columns = Columns {
     required: &["species", "quarter", "grade", "width", "length", "price"],
@@ -61,8 +62,8 @@ fn dealers(source: &dyn Source, log: &mut Log) -> Vec<String> {
 
 fn read_line(row: &Row<'_>, supplier: usize, shop: &Shop, log: &mut Log) -> Option<PriceLine> {
     let species = row.name("species", log);
-    let quarter = row.choice("quarter", Quarter::parse, None, "a class such as 4/4, or 27mm", log);
-    let grade = row.choice("grade", Grade::parse, None, "FAS, F1F, SEL, 1C, 2A or 3A", log);
+    let quarter = row.quarter(shop.unit, log);
+    let grade = row.grade(shop, None, log);
     let width = row.range("width", shop.unit, MAX_BOARD_WIDTH, log);
     let length = row.range("length", shop.unit, MAX_BOARD_LENGTH, log);
     let price = row.money("price", None, log).and_then(|price| {
@@ -71,8 +72,7 @@ fn read_line(row: &Row<'_>, supplier: usize, shop: &Shop, log: &mut Log) -> Opti
         }
         Some(price)
     });
-    let parse_per = |text: &str| Per::ALL.into_iter().find(|per| per.name().eq_ignore_ascii_case(text));
-    let per = row.choice("per", parse_per, Some(Per::BoardFoot), "bf, piece, ft or m3", log);
+    let per = row.per(log);
     let available = match row.cell("available") {
         "" => Some(None),
         _ => row.whole("available", 0, MAX_AVAILABLE, log).map(Some),
@@ -140,13 +140,10 @@ fn added_up(read: Vec<PriceLine>, file: &str, log: &mut Log) -> Vec<PriceLine> {
 /// The dealer a row names, if a price sheet bears that name.
 fn named_supplier(row: &Row<'_>, suppliers: &[Supplier], log: &mut Log) -> Option<usize> {
     let name = row.name("supplier", log)?;
-    let found = suppliers.iter().position(|supplier| supplier.name == name);
-    if found.is_none() {
-        let what = format!("the supplier {name} has no price sheet");
-        let expected = format!("a file prices/{name}.csv");
-        row.fault("supplier", FaultKind::Unknown { what, expected }, log);
-    }
-    found
+    let known = Names::of(suppliers.iter().map(|supplier| supplier.name.as_str()));
+    let what = |name: &str| format!("the supplier {name} has no price sheet");
+    let found = row.known("supplier", &known, what, &format!("a file prices/{name}.csv"), log)?;
+    suppliers.iter().position(|supplier| supplier.name == found)
 }
 
 fn read_terms(table: &Table, suppliers: &mut [Supplier], log: &mut Log) {

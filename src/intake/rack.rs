@@ -7,7 +7,7 @@ use super::source::{Source, needed, optional};
 use super::table::{Columns, Row, Table};
 use crate::job::{BareLength, Defect, FaultKind, MAX_BOARD_LENGTH, MAX_BOARD_WIDTH, RackBoard, Shop};
 use crate::measure::{Length, Money, Unit};
-use crate::trade::{DefectKind, Grade, Quarter};
+use crate::trade::DefectKind;
 
 /// The columns of `rack.csv` and of a yard tally.
 pub const RACK: Columns = Columns {
@@ -68,8 +68,8 @@ fn read_board(row: &Row<'_>, shop: &Shop, bare: BareLength, log: &mut Log) -> Op
 /// A board as its row describes it, without a name or a value.
 fn described(row: &Row<'_>, shop: &Shop, bare: BareLength, log: &mut Log) -> Option<RackBoard> {
     let species = row.name("species", log);
-    let quarter = row.choice("quarter", Quarter::parse, None, "a class such as 4/4, or 27mm", log);
-    let grade = row.choice("grade", Grade::parse, None, "FAS, F1F, SEL, 1C, 2A or 3A", log);
+    let quarter = row.quarter(shop.unit, log);
+    let grade = row.grade(shop, None, log);
     let width = row.length("width", shop.unit, MAX_BOARD_WIDTH, log);
     let length = board_length(row, shop.unit, bare, log);
     let (length, width) = (length?, width?);

@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use super::log::Log;
+use super::names::Names;
 use super::orders::read_orders;
 use super::parts::read_parts;
 use super::prices::read_suppliers;
@@ -17,10 +18,17 @@ use crate::job::{DRAWS, Draft, Fault, FaultKind, Job, JobError, RackBoard, Shop}
 /// # Errors
 /// Every fault of every file at once, or the parts that no stock line and no rack board can yield.
 pub fn read_job(folder: &Path) -> Result<Job, JobError> {
-    let mut log = Log::default();
-    let job = read(folder, &mut log, &|_| false)?;
+    let job = read_job_as_it_is(folder)?;
     let shortfalls = job.shortfalls();
     if shortfalls.is_empty() { Ok(job) } else { Err(JobError::Unobtainable(shortfalls)) }
+}
+
+/// Reads and validates a job folder; parts that nothing on offer can yield are left for the plan to say.
+///
+/// # Errors
+/// Every fault of every file at once.
+pub fn read_job_as_it_is(folder: &Path) -> Result<Job, JobError> {
+    read(folder, &mut Log::default(), &|_| false)
 }
 
 /// Reads a job folder for a comparison: a bad row of a price sheet leaves out that row and nothing
@@ -39,7 +47,7 @@ fn read(folder: &Path, log: &mut Log, borne: &dyn Fn(&Fault) -> bool) -> Result<
     let shop = open(folder, log)?;
     let source = Folder::new(folder);
     let mut draft = read_stock(&source, shop, log);
-    let described = draft.parts.iter().map(|part| part.product.as_str()).collect();
+    let described = Names::of(draft.parts.iter().map(|part| part.product.as_str()));
     draft.orders = read_orders(&source, &described, log);
     // What can be said of the whole is said beside what is wrong with single rows.
     let whole = Job::try_new(draft.clone());
@@ -68,6 +76,7 @@ fn read(folder: &Path, log: &mut Log, borne: &dyn Fn(&Fault) -> bool) -> Result<
             log.warn(file, text);
         }
     }
+    log.tell_read_as();
     job.warnings = std::mem::take(&mut log.warnings);
     Ok(job)
 }

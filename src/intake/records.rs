@@ -108,6 +108,8 @@ pub struct Records<R> {
     output: Vec<u8>,
     ends: Vec<usize>,
     cells: Cells,
+    /// Is the row read last no UTF-8 text, but one of an older spreadsheet?
+    windows_1252: bool,
 }
 
 impl<R: BufRead> Records<R> {
@@ -129,6 +131,7 @@ impl<R: BufRead> Records<R> {
             output: vec![0; 1024],
             ends: vec![0; 32],
             cells: Cells::default(),
+            windows_1252: false,
         };
         while records.buffer.iter().all(u8::is_ascii_whitespace) && records.fetch()? {
             if records.buffer.starts_with(b"\xef\xbb\xbf") {
@@ -149,6 +152,16 @@ impl<R: BufRead> Records<R> {
     /// The cells of the row read last.
     pub fn cells(&self) -> &Cells {
         &self.cells
+    }
+
+    /// What parts the cells.
+    pub fn delimiter(&self) -> u8 {
+        self.delimiter
+    }
+
+    /// Was the row read last written in Windows-1252?
+    pub fn is_windows_1252(&self) -> bool {
+        self.windows_1252
     }
 
     /// SHA-256 of everything read.
@@ -215,8 +228,9 @@ impl<R: BufRead> Records<R> {
             }
         }
         self.pass(read);
+        self.windows_1252 = false;
         let Ok(text) = std::str::from_utf8(&self.output[..written]) else {
-            return Ok(Some(BadRow::NotUtf8));
+            return Ok(self.as_windows_1252(cells).is_none().then_some(BadRow::NotUtf8));
         };
         self.cells.text.clear();
         self.cells.text.push_str(text);
@@ -227,6 +241,22 @@ impl<R: BufRead> Records<R> {
             return Ok(Some(BadRow::NotUtf8));
         }
         Ok(None)
+    }
+
+    /// Takes the cells as those of an older spreadsheet's export; `None` where they are no text in that either.
+    fn as_windows_1252(&mut self, cells: usize) -> Option<()> {
+        self.cells.text.clear();
+        self.cells.ends.clear();
+        let mut from = 0;
+        for end in &self.ends[..cells] {
+            for byte in &self.output[from..*end] {
+                self.cells.text.push(windows_1252(*byte)?);
+            }
+            self.cells.ends.push(self.cells.text.len());
+            from = *end;
+        }
+        self.windows_1252 = true;
+        Some(())
     }
 
     /// Goes on to a place in the buffer, counting its lines.
@@ -267,6 +297,49 @@ impl<R: BufRead> Records<R> {
         }
         self.next_line += 1;
         Ok(true)
+    }
+}
+
+/// The letter of a byte (the WHATWG encoding standard's index of windows-1252); none for those that no text has.
+fn windows_1252(byte: u8) -> Option<char> {
+    const FROM_80: [Option<char>; 32] = [
+        Some('\u{20ac}'),
+        None,
+        Some('\u{201a}'),
+        Some('\u{192}'),
+        Some('\u{201e}'),
+        Some('\u{2026}'),
+        Some('\u{2020}'),
+        Some('\u{2021}'),
+        Some('\u{2c6}'),
+        Some('\u{2030}'),
+        Some('\u{160}'),
+        Some('\u{2039}'),
+        Some('\u{152}'),
+        None,
+        Some('\u{17d}'),
+        None,
+        None,
+        Some('\u{2018}'),
+        Some('\u{2019}'),
+        Some('\u{201c}'),
+        Some('\u{201d}'),
+        Some('\u{2022}'),
+        Some('\u{2013}'),
+        Some('\u{2014}'),
+        Some('\u{2dc}'),
+        Some('\u{2122}'),
+        Some('\u{161}'),
+        Some('\u{203a}'),
+        Some('\u{153}'),
+        None,
+        Some('\u{17e}'),
+        Some('\u{178}'),
+    ];
+    match byte {
+        b'\t' | b'\r' | b'\n' | 0x20..=0x7e | 0xa0..=0xff => Some(char::from(byte)),
+        0x80..=0x9f => FROM_80[usize::from(byte - 0x80)],
+        _ => None,
     }
 }
 

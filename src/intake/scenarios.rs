@@ -117,7 +117,7 @@ fn changes(row: &Row<'_>, job: &Job, log: &mut Log) -> Vec<Change> {
     let dealer = dealer(row, "dealer", job, log);
     let quarter = match row.cell("quarter") {
         "" => None,
-        _ => row.choice("quarter", Quarter::parse, None, "a class such as 4/4, or 27mm", log),
+        _ => row.quarter(job.shop.unit, log),
     };
     if let Some(percent) = percent(row, "price_percent", -99, 1000, log) {
         changes.push(Change::Price { dealer, species: species.clone(), quarter, percent });

@@ -2,6 +2,7 @@
 
 use toml::{Table, Value};
 
+use super::cells;
 use super::log::Log;
 use super::source::Source;
 use crate::job::{
@@ -10,7 +11,7 @@ use crate::job::{
 };
 use crate::measure::{Length, Money, Unit};
 use crate::trade::movement::{DRIEST, WETTEST};
-use crate::trade::{Dressed, Quarter, species_key};
+use crate::trade::{Dressed, Grade, Quarter, species_key};
 
 const FILE: &str = "shop.toml";
 /// No blade of a shop takes more.
@@ -72,6 +73,7 @@ pub fn parse_shop(text: &str, log: &mut Log) -> Shop {
     keys.wood(&mut shop.wood);
     keys.at_yard(&mut shop.at_yard);
     keys.labels(&mut shop.labels);
+    keys.grades(&mut shop);
     keys.warn_of_the_rest();
     shop
 }
@@ -433,6 +435,27 @@ impl Keys<'_> {
                 unit if unit == self.unit.name() => at_yard.lengths = BareLength::ShopUnit,
                 _ => self.bad("yard.lengths", text, "ft, or the shop's unit", None),
             }
+        }
+    }
+
+    /// Grades by the names that dealers use for them.
+    fn grades(&mut self, shop: &mut Shop) {
+        match self.root.remove("grades") {
+            None => {}
+            Some(Value::Table(table)) => {
+                for (name, value) in table {
+                    let text = value.as_str().map_or_else(|| value.to_string(), str::to_string);
+                    match Grade::parse(&text).or_else(|| cells::grade(&text)) {
+                        Some(grade) => {
+                            shop.grades.insert(cells::key(&name), grade);
+                        }
+                        None => {
+                            self.bad(&format!("grades.{name}"), text, "FAS, F1F, SEL, 1C, 2A or 3A", None)
+                        }
+                    }
+                }
+            }
+            Some(other) => self.bad("grades", other.to_string(), "a table such as A = \"FAS\"", None),
         }
     }
 

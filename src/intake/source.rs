@@ -1,6 +1,6 @@
 //! Where the files of a job come from.
 
-use std::io::{BufRead, BufReader, Error, ErrorKind};
+use std::io::{BufRead, BufReader, Cursor, Error, ErrorKind, Read};
 use std::path::{Path, PathBuf};
 
 use super::log::Log;
@@ -50,7 +50,7 @@ impl Source for Folder {
             let why = format!("it has {bytes} bytes, more than any list of a shop: is it the right file?");
             return Err(Error::other(why));
         }
-        Ok(Box::new(BufReader::with_capacity(1 << 16, std::fs::File::open(path)?)))
+        decoded(std::fs::File::open(path)?)
     }
 
     fn dealers(&self) -> std::io::Result<Vec<String>> {
@@ -72,6 +72,27 @@ impl Source for Folder {
             names.push(name.ok_or_else(unreadable)?.to_string());
         }
         Ok(names)
+    }
+}
+
+/// A file as UTF-8: one that a spreadsheet wrote as UTF-16, which its first two bytes tell, is decoded.
+///
+/// # Errors
+/// If it cannot be read, or ends within a letter.
+pub fn decoded(file: std::fs::File) -> std::io::Result<Box<dyn BufRead>> {
+    let mut reader = BufReader::with_capacity(1 << 16, file);
+    let unit = match reader.fill_buf()? {
+        [0xff, 0xfe, ..] => u16::from_le_bytes,
+        [0xfe, 0xff, ..] => u16::from_be_bytes,
+        _ => return Ok(Box::new(reader)),
+    };
+    let mut bytes = Vec::new();
+    reader.read_to_end(&mut bytes)?;
+    let units = bytes.chunks(2).map(|pair| unit([pair[0], pair.get(1).copied().unwrap_or_default()]));
+    let text: Result<String, _> = char::decode_utf16(units).collect();
+    match text {
+        Ok(text) if bytes.len() % 2 == 0 => Ok(Box::new(Cursor::new(text.into_bytes()))),
+        _ => Err(Error::new(ErrorKind::InvalidData, "its first bytes say UTF-16, and it is none")),
     }
 }
 

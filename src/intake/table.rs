@@ -4,10 +4,15 @@
 
 use std::io::BufRead;
 
+use super::cells::{self, Manner};
 use super::log::Log;
+use super::names::{Found, Names};
 use super::records::{Cells, Next, Records};
-use crate::job::FaultKind;
+use jiff::civil::Date;
+
+use crate::job::{FaultKind, Per, Shop};
 use crate::measure::{Length, Money, Unit};
+use crate::trade::{Grade, Quarter};
 
 /// Rows that a file read whole may have, so that a wrong file fails early instead of filling the memory.
 const MAX_ROWS: usize = 2_000_000;
@@ -23,6 +28,9 @@ pub struct Stream<R> {
     file: String,
     header: Vec<String>,
     records: Records<R>,
+    manner: Manner,
+    /// Was a row told that is no UTF-8 text?
+    told_encoding: bool,
 }
 
 /// A file read whole.
@@ -30,6 +38,7 @@ pub struct Table {
     pub file: String,
     header: Vec<String>,
     records: Vec<(u64, Cells)>,
+    manner: Manner,
 }
 
 /// One row of a file.
@@ -40,6 +49,7 @@ pub struct Row<'t> {
     /// Line in the file; the header is 1.
     pub line: u64,
     cells: &'t Cells,
+    manner: Manner,
 }
 
 impl<R: BufRead> Stream<R> {
@@ -56,10 +66,13 @@ impl<R: BufRead> Stream<R> {
         match first {
             Next::Row(line) => {
                 let header = records.header();
+                let manner = Manner { comma_is_decimal: records.delimiter() == b';' };
                 check_header(&header, line, file, columns, log).then(|| Stream {
                     file: file.to_string(),
                     header,
                     records,
+                    manner,
+                    told_encoding: false,
                 })
             }
             Next::Bad(line, why) => {
@@ -82,8 +95,14 @@ impl<R: BufRead> Stream<R> {
                         log.fault(&self.file, Some(line), None, FaultKind::NotATable(what));
                         continue;
                     }
+                    if self.records.is_windows_1252() && !self.told_encoding {
+                        self.told_encoding = true;
+                        let text = format!("row {line} is no UTF-8 text; it is read as Windows-1252");
+                        log.warn(&self.file, text);
+                    }
                     let cells = self.records.cells();
-                    return Some(Row { file: &self.file, header: &self.header, line, cells });
+                    let (file, header, manner) = (&self.file, &self.header, self.manner);
+                    return Some(Row { file, header, line, cells, manner });
                 }
                 Ok(Next::Bad(line, why)) => {
                     let kind = FaultKind::NotATable(why.text().to_string());
@@ -124,7 +143,7 @@ impl Table {
                 return None;
             }
         }
-        Some(Table { file: stream.file, header: stream.header, records })
+        Some(Table { file: stream.file, header: stream.header, records, manner: stream.manner })
     }
 
     /// The rows, in the order of the file.
@@ -134,6 +153,7 @@ impl Table {
             header: &self.header,
             line: *line,
             cells,
+            manner: self.manner,
         })
     }
 }
@@ -208,7 +228,8 @@ impl<'t> Row<'t> {
         most: Length,
         log: &mut Log,
     ) -> Option<Length> {
-        match read_size(text, unit, most) {
+        let strict = |text: &str| read_size(text, unit, most);
+        match self.as_meant(column, text, strict, |text| cells::length(text, self.manner), log) {
             Ok(length) => Some(length),
             Err(why) => self.bad(column, "a length above 0, such as 7 1/4 or 184mm", Some(why), log),
         }
@@ -224,18 +245,30 @@ impl<'t> Row<'t> {
     ) -> Option<(Length, Option<Length>)> {
         let text = self.cell(column);
         let expected = "a length above 0, or a range such as 5..9";
-        let ends: Vec<&str> = text.split("..").collect();
         let read = |end: &str| read_size(end, unit, most);
-        let result = match ends.as_slice() {
-            [one] => read(one).map(|length| (length, None)),
-            [low, high] => read(low).and_then(|low| {
-                let high = read(high)?;
-                if high < low {
-                    return Err("its upper end is below its lower end".to_string());
+        let strict = |text: &str| {
+            let ends: Vec<&str> = text.split("..").collect();
+            match ends[..] {
+                [one] => read(one).map(|length| (length, None)),
+                [low, high] => {
+                    let (low, high) = (read(low)?, read(high)?);
+                    if high < low {
+                        return Err("its upper end is below its lower end".to_string());
+                    }
+                    Ok((low, (high > low).then_some(high)))
                 }
-                Ok((low, (high > low).then_some(high)))
-            }),
-            _ => Err("it is not a range".to_string()),
+                _ => Err("it is not a range".to_string()),
+            }
+        };
+        let plain = |text: &str| Ok(cells::range(text, self.manner)?.join(".."));
+        // `6..8 ft` is two lengths for a strict reader as well, but nobody means 6 in and 8 ft.
+        let carried = plain(text).ok().filter(|plain| cells::unit_is_carried(text, plain));
+        let result = match carried.as_deref().map(strict) {
+            Some(Ok(range)) => {
+                log.read_as(self.file, self.line, column, text, carried.as_deref().unwrap_or_default());
+                Ok(range)
+            }
+            _ => self.as_meant(column, text, strict, plain, log),
         };
         match result {
             Ok(range) => Some(range),
@@ -249,21 +282,27 @@ impl<'t> Row<'t> {
         if let (true, Some(default)) = (text.is_empty(), default) {
             return Some(default);
         }
-        match Money::parse(text) {
+        let strict = |text: &str| Money::parse(text).map_err(|error| error.to_string());
+        match self.as_meant(column, text, strict, |text| cells::amount(text, self.manner), log) {
             Ok(money) => Some(money),
-            Err(error) => {
-                self.bad(column, "an amount such as 4.10, at most 4 decimals", Some(error.to_string()), log)
-            }
+            Err(error) => self.bad(column, "an amount such as 4.10, at most 4 decimals", Some(error), log),
         }
     }
 
     /// A whole number between `least` and `most`.
     pub fn whole(&self, column: &str, least: u64, most: u64, log: &mut Log) -> Option<u64> {
         let text = self.cell(column);
-        let plain = !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
-        match text.parse::<u64>() {
-            Ok(count) if plain && (least..=most).contains(&count) => Some(count),
-            _ => self.bad(column, &format!("a whole number from {least} to {most}"), None, log),
+        let strict = |text: &str| {
+            let digits = !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
+            let count = text.parse::<u64>().ok().filter(|count| digits && (least..=most).contains(count));
+            count.ok_or_else(String::new)
+        };
+        match self.as_meant(column, text, strict, |text| cells::whole(text, self.manner), log) {
+            Ok(count) => Some(count),
+            Err(why) => {
+                let why = (!why.is_empty()).then_some(why);
+                self.bad(column, &format!("a whole number from {least} to {most}"), why, log)
+            }
         }
     }
 
@@ -276,11 +315,127 @@ impl<'t> Row<'t> {
         expected: &str,
         log: &mut Log,
     ) -> Option<T> {
+        let plain = |text: &str| Ok(cells::tidy(text).to_lowercase().replace([' ', '_'], "-"));
+        self.word(column, parse, plain, default, expected, log)
+    }
+
+    /// The same, where `plain` knows other names for the words.
+    fn word<T>(
+        &self,
+        column: &str,
+        parse: impl Fn(&str) -> Option<T>,
+        plain: impl Fn(&str) -> Result<String, String>,
+        default: Option<T>,
+        expected: &str,
+        log: &mut Log,
+    ) -> Option<T> {
         let text = self.cell(column);
-        match (parse(text), default) {
-            (Some(value), _) => Some(value),
-            (None, Some(default)) if text.is_empty() => Some(default),
-            (None, _) => self.bad(column, expected, None, log),
+        if let (true, Some(default)) = (text.is_empty(), default) {
+            return Some(default);
+        }
+        let strict = |text: &str| parse(text).ok_or_else(String::new);
+        match self.as_meant(column, text, strict, plain, log) {
+            Ok(value) => Some(value),
+            Err(why) => self.bad(column, expected, (!why.is_empty()).then_some(why), log),
+        }
+    }
+
+    /// A yes or a no.
+    pub fn yes_no(&self, column: &str, default: bool, log: &mut Log) -> Option<bool> {
+        let word = |yes: bool| if yes { "yes" } else { "no" };
+        let plain = |text: &str| {
+            Ok(cells::yes_no(text).map_or_else(|| text.to_string(), |yes| word(yes).to_string()))
+        };
+        self.word(column, yes_no, plain, Some(default), "yes or no", log)
+    }
+
+    /// A grade, by the shop's own names for them or the trade's.
+    pub fn grade(&self, shop: &Shop, default: Option<Grade>, log: &mut Log) -> Option<Grade> {
+        let own = |text: &str| shop.grades.get(&cells::key(text)).copied();
+        let parse = |text: &str| own(text).or_else(|| Grade::parse(text));
+        let plain =
+            |text: &str| Ok(cells::grade(text).map_or_else(|| text.to_string(), |grade| grade.to_string()));
+        self.word("grade", parse, plain, default, "FAS, F1F, SEL, 1C, 2A or 3A", log)
+    }
+
+    /// A thickness class.
+    pub fn quarter(&self, unit: Unit, log: &mut Log) -> Option<Quarter> {
+        let plain = |text: &str| cells::class(text, unit == Unit::Millimetre);
+        self.word("quarter", Quarter::parse, plain, None, "a class such as 4/4, or 27mm", log)
+    }
+
+    /// What a price is for.
+    pub fn per(&self, log: &mut Log) -> Option<Per> {
+        let parse = |text: &str| Per::ALL.into_iter().find(|per| per.name().eq_ignore_ascii_case(text));
+        let plain = |text: &str| Ok(cells::per(text).unwrap_or(text).to_string());
+        self.word("per", parse, plain, Some(Per::BoardFoot), "bf, piece, ft or m3", log)
+    }
+
+    /// A day; an empty cell is none.
+    pub fn date(&self, column: &str, log: &mut Log) -> Option<Option<Date>> {
+        let text = self.cell(column);
+        if text.is_empty() {
+            return Some(None);
+        }
+        let strict = |text: &str| text.parse::<Date>().map_err(|_| String::new());
+        let plain = |text: &str| cells::date(text).map(|date| date.to_string());
+        match self.as_meant(column, text, strict, plain, log) {
+            Ok(date) => Some(Some(date)),
+            Err(why) => self.bad(column, "a date such as 2027-03-31", (!why.is_empty()).then_some(why), log),
+        }
+    }
+
+    /// A name that another file describes; `what` says what is wrong where none does. What a row that cannot be read
+    /// describes is no fault of this one.
+    pub fn known<'n>(
+        &self,
+        column: &str,
+        names: &Names<'n>,
+        what: impl Fn(&str) -> String,
+        expected: &str,
+        log: &mut Log,
+    ) -> Option<&'n str> {
+        let text = self.cell(column);
+        match names.find(text) {
+            Found::Exact(name) => Some(name),
+            Found::Alike(name) => {
+                log.read_as(self.file, self.line, column, text, name);
+                Some(name)
+            }
+            Found::Unknown(_) if log.unread.contains(&cells::key(text)) => None,
+            Found::Unknown(near) => {
+                let near = near.map_or(String::new(), |near| format!(" (did you mean {near}?)"));
+                let kind = FaultKind::Unknown { what: what(text), expected: format!("{expected}{near}") };
+                self.fault(column, kind, log);
+                None
+            }
+        }
+    }
+
+    /// The value of a text as it stands, or else of what it seems to mean, which is then told.
+    fn as_meant<T>(
+        &self,
+        column: &str,
+        text: &str,
+        strict: impl Fn(&str) -> Result<T, String>,
+        plain: impl Fn(&str) -> Result<String, String>,
+        log: &mut Log,
+    ) -> Result<T, String> {
+        let why = match strict(text) {
+            Ok(value) => return Ok(value),
+            Err(why) => why,
+        };
+        if text.is_empty() {
+            return Err(why);
+        }
+        let plain = plain(text)?;
+        match strict(&plain) {
+            Ok(value) => {
+                log.read_as(self.file, self.line, column, text, &plain);
+                Ok(value)
+            }
+            // Of a cell that means something else the first reason is the better one.
+            Err(_) => Err(why),
         }
     }
 }
@@ -297,8 +452,8 @@ pub fn read_size(text: &str, unit: Unit, most: Length) -> Result<Length, String>
     Ok(length)
 }
 
-/// A yes or a no.
-pub fn yes_no(text: &str) -> Option<bool> {
+/// A yes or a no, as it is written.
+fn yes_no(text: &str) -> Option<bool> {
     match text.to_ascii_lowercase().as_str() {
         "yes" => Some(true),
         "no" => Some(false),

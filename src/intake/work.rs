@@ -1,10 +1,9 @@
 //! `holes.csv` and `finish.csv`: the work after the saw. Both files are optional.
 
-use std::collections::BTreeSet;
-
 use super::log::Log;
+use super::names::{Found, Names};
 use super::source::{Source, optional};
-use super::table::{Columns, Row, yes_no};
+use super::table::{Columns, Row};
 use crate::job::{FaultKind, Finish, Hole, HoleKind, ProductPart, Shop, WorkAfter};
 use crate::measure::{Length, Money, Unit};
 use crate::trade::abrasives::Surface;
@@ -31,19 +30,22 @@ const MOST_COATS: u64 = 20;
 
 /// Reads what is to be done after the saw, for products and parts that `parts.csv` describes.
 pub fn read_work(source: &dyn Source, shop: &Shop, parts: &[ProductPart], log: &mut Log) -> WorkAfter {
-    let described: BTreeSet<(&str, &str)> =
-        parts.iter().map(|row| (row.product.as_str(), row.part.as_str())).collect();
-    let products: BTreeSet<&str> = described.iter().map(|(product, _)| *product).collect();
+    let names = Names::of(parts.iter().map(|part| part.product.as_str()));
     let mut work = WorkAfter::default();
     if let Some(table) = optional(source, "holes.csv", &HOLES, log) {
         for row in table.rows() {
             let Some(hole) = read_hole(&row, shop, log) else { continue };
-            if described.contains(&(hole.product.as_str(), hole.part.as_str())) {
-                work.holes.push(hole);
-            } else {
-                let what = format!("the part {} of {} is drilled but not described", hole.part, hole.product);
-                let expected = "a part of parts.csv".to_string();
-                row.fault("part", FaultKind::Unknown { what, expected }, log);
+            let expected = "a part of parts.csv";
+            let what =
+                |part: &str| format!("the part {part} of {} is drilled but not described", hole.product);
+            let product = match names.find(&hole.product) {
+                Found::Exact(product) | Found::Alike(product) => product,
+                Found::Unknown(_) => hole.product.as_str(),
+            };
+            let own = parts.iter().filter(|part| part.product == product).map(|part| part.part.as_str());
+            if let Some(part) = row.known("part", &Names::of(own), what, expected, log) {
+                let (product, part) = (product.to_string(), part.to_string());
+                work.holes.push(Hole { product, part, ..hole });
             }
         }
     }
@@ -51,16 +53,16 @@ pub fn read_work(source: &dyn Source, shop: &Shop, parts: &[ProductPart], log: &
         let mut seen: std::collections::BTreeMap<String, u64> = std::collections::BTreeMap::new();
         for row in table.rows() {
             let Some(finish) = read_finish(&row, log) else { continue };
-            if let Some(first_row) = seen.get(&finish.product) {
-                let what = format!("the finish of {}", finish.product);
+            let what = |product: &str| format!("the product {product} is finished but not described");
+            let Some(product) = row.known("product", &names, what, "a product of parts.csv", log) else {
+                continue;
+            };
+            if let Some(first_row) = seen.get(product) {
+                let what = format!("the finish of {product}");
                 row.fault("product", FaultKind::Duplicate { what, first_row: *first_row }, log);
-            } else if !products.contains(finish.product.as_str()) {
-                let what = format!("the product {} is finished but not described", finish.product);
-                let expected = "a product of parts.csv".to_string();
-                row.fault("product", FaultKind::Unknown { what, expected }, log);
             } else {
-                seen.insert(finish.product.clone(), row.line);
-                work.finishes.push(finish);
+                seen.insert(product.to_string(), row.line);
+                work.finishes.push(Finish { product: product.to_string(), ..finish });
             }
         }
     }
@@ -94,7 +96,7 @@ fn read_hole(row: &Row<'_>, shop: &Shop, log: &mut Log) -> Option<Hole> {
         true => row.length("depth", shop.unit, DEEPEST_HOLE, log).map(Some),
         false => Some(None),
     };
-    let countersink = row.choice("countersink", yes_no, Some(false), "yes or no", log);
+    let countersink = row.yes_no("countersink", false, log);
     Some(Hole {
         product: product?,
         part: part?,

@@ -1,5 +1,6 @@
 //! What a plan leaves open where the boards on hand are not enough, and the least board that would give it.
 
+use super::fault::Shortfall;
 use super::model::Job;
 use super::shop::Shop;
 use super::wanted::Part;
@@ -7,12 +8,14 @@ use crate::measure::{Area, Length, Volume};
 use crate::trade::{Quarter, trade_classes};
 
 /// Parts that a plan leaves open.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct StillNeeded {
     /// Index into the job's parts.
     pub part: usize,
     /// Finished parts.
     pub parts: u64,
+    /// Why no board gives them, and what would help; none where there are too few boards.
+    pub reason: Option<String>,
 }
 
 impl StillNeeded {
@@ -29,10 +32,22 @@ impl StillNeeded {
 }
 
 impl Job {
+    /// The parts that nothing on offer gives, all of them open.
+    pub fn unobtainable(&self) -> Vec<StillNeeded> {
+        let shortfalls = self.shortfalls();
+        let open = |shortfall: &Shortfall| {
+            let is_it = |part: &Part| (&part.product, &part.part) == (&shortfall.product, &shortfall.part);
+            let part = self.parts.iter().position(is_it)?;
+            let (parts, reason) = (self.parts[part].required, Some(shortfall.reason.clone()));
+            Some(StillNeeded { part, parts, reason })
+        };
+        shortfalls.iter().filter_map(open).collect()
+    }
+
     /// The job without parts that are left open.
     pub fn leaving(&self, still_needed: &[StillNeeded]) -> Job {
         let mut job = self.clone();
-        for StillNeeded { part, parts } in still_needed {
+        for StillNeeded { part, parts, .. } in still_needed {
             let required = &mut job.parts[*part].required;
             *required = required.saturating_sub(*parts);
         }

@@ -4,7 +4,9 @@ use std::collections::BTreeMap;
 
 use super::stations::Stations;
 use crate::measure::{Length, Money, Unit};
-use crate::trade::{DressedTable, Quarter, species_key, standard_dressed, standard_dressed_of, wood_facts};
+use crate::trade::{
+    DressedTable, Grade, Quarter, species_key, standard_dressed, standard_dressed_of, wood_facts,
+};
 
 /// The shop's settings; see `shop.toml` in the README.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -35,6 +37,8 @@ pub struct Shop {
     pub at_yard: AtYard,
     /// The sheets that labels are printed on.
     pub labels: LabelSheet,
+    /// Grades by the names that its dealers use, in small letters.
+    pub grades: BTreeMap<String, Grade>,
 }
 
 /// Paper that is printed on.
@@ -327,6 +331,7 @@ impl Default for Shop {
             },
             at_yard: AtYard { lengths: BareLength::Asked },
             labels: LabelSheet::of(Unit::Inch),
+            grades: BTreeMap::new(),
         }
     }
 }

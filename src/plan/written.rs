@@ -198,6 +198,7 @@ fn still_needed_entry(job: &Job, open: &StillNeeded) -> StillNeededEntry {
         least_width: length(least.width),
         least_length: length(least.length),
         board_feet: open.board_feet(job),
+        reason: open.reason.clone(),
     }
 }
 

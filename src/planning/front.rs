@@ -8,7 +8,7 @@ use super::confidence::raised;
 use super::error::PlanningError;
 use super::fewer::with_fewer_settings;
 use super::gluing::{Gluing, solve_every_way};
-use crate::job::{Job, StillNeeded};
+use crate::job::{Job, JobError, StillNeeded};
 use crate::measure::Money;
 use crate::plan::{Plan, build_plan};
 use crate::solve::{Options, Planner, solve};
@@ -72,6 +72,22 @@ pub enum Event {
 /// If there is no plan, a number is too large to be held exactly, or (a bug) the plan does not pass the check.
 pub fn plan(job: &Job, request: &Request, events: &(dyn Fn(Event) + Sync)) -> Result<Checked, PlanningError> {
     plan_leaving(job, &[], request, events)
+}
+
+/// Plans what can be planned of a job: parts that nothing on offer gives are left open, with the reason.
+///
+/// # Errors
+/// As [`plan`], and if nothing is left to plan.
+pub fn plan_what_can_be(
+    job: &Job,
+    request: &Request,
+    events: &(dyn Fn(Event) + Sync),
+) -> Result<Checked, PlanningError> {
+    let open = job.unobtainable();
+    if !open.is_empty() && open.len() == job.parts.len() {
+        return Err(JobError::Unobtainable(job.shortfalls()).into());
+    }
+    plan_leaving(job, &open, request, events)
 }
 
 /// Plans a job of which some parts are left open.

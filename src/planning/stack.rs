@@ -79,5 +79,7 @@ fn not_cut(job: &Job, plan: &Plan) -> Vec<StillNeeded> {
     }
     let parts = job.parts.iter().zip(left).enumerate().filter(|(_, (_, left))| *left > 0);
     let whole = |part: &Part, left: u64| left.div_ceil(u64::from(part.blank.make.pieces()));
-    parts.map(|(index, (part, left))| StillNeeded { part: index, parts: whole(part, left) }).collect()
+    parts
+        .map(|(index, (part, left))| StillNeeded { part: index, parts: whole(part, left), reason: None })
+        .collect()
 }

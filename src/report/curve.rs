@@ -1,7 +1,9 @@
-//! The curve of confidence against board feet, as a drawing on a page.
+//! The curve of confidence against what is bought, as a drawing on a page.
 
 use serde::Serialize;
 
+use super::measured::volume_to_ask_for;
+use crate::measure::Unit;
 use crate::plan::Confidence;
 
 /// Size of the field that the curve is drawn in, and the margins for its numbers.
@@ -23,7 +25,7 @@ pub struct Curve {
 
 impl Curve {
     /// The curve of a buy; none where it has a single point.
-    pub fn of(confidence: &Confidence) -> Option<Curve> {
+    pub fn of(confidence: &Confidence, unit: Unit) -> Option<Curve> {
         let feet = |place: usize| confidence.curve.get(place).map(|(feet, _)| feet.board_feet_f64());
         let (least, most) = (feet(0)?, feet(confidence.curve.len().checked_sub(1)?)?);
         if most <= least {
@@ -40,7 +42,7 @@ impl Curve {
             .iter()
             .map(|(feet, percent)| {
                 let feet = feet.board_feet_f64();
-                (across(feet), down(*percent), format!("{feet:.0}"), format!("{percent:.0} %"))
+                (across(feet), down(*percent), volume_to_ask_for(feet, unit), format!("{percent:.0} %"))
             })
             .collect();
         let line: Vec<String> = points.iter().map(|(x, y, ..)| format!("{x},{y}")).collect();

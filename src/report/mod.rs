@@ -11,6 +11,7 @@ mod drawing;
 mod json;
 #[cfg(feature = "sheets")]
 mod labels;
+mod measured;
 mod needed;
 #[cfg(feature = "sheets")]
 mod sheets;
@@ -31,7 +32,7 @@ pub use labels::{LabelEach, Labels};
 pub use sheets::Sheets;
 pub use table::aligned_text;
 pub use take::{TakeCsv, TakeList};
-pub use text::Summary;
+pub use text::{Detail, Summary};
 pub use write::{WriteError, write_file};
 
 use jiff::civil::Date;

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::measured::volume;
 use crate::job::{Job, LeastBoard, Make, StillNeeded};
 use crate::plan::Plan;
 
@@ -19,6 +20,8 @@ pub struct Needed {
     pub length: String,
     /// Board feet of so many of the least boards.
     pub feet: f64,
+    /// The same in the shop's unit.
+    pub measured: String,
     /// What they are for.
     pub what: String,
 }
@@ -40,6 +43,7 @@ impl Needed {
                 width: least.width.display(plan.unit).to_string(),
                 length: least.length.display_feet(plan.unit).to_string(),
                 feet: open.board_feet(job),
+                measured: volume(open.board_feet(job), plan.unit),
                 what: format!("{} {} of {}{glued}", open.parts, part.part, part.product),
             }
         };

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::csv::{safe, table};
+use super::measured::{unit_of_volume, volume as measured};
 use super::needed::Needed;
 use super::table::{Align, aligned};
 use super::{RenderError, Report};
@@ -80,7 +81,7 @@ fn below_grade(job: &Job) -> String {
 
 /// What the boards do not give, by part, with the least board that gives one blank of it.
 fn still_needed(checked: &Checked) -> String {
-    let needed = Needed::of(checked.plan(), checked.job());
+    let (needed, unit) = (Needed::of(checked.plan(), checked.job()), checked.plan().unit);
     if needed.is_empty() {
         return String::new();
     }
@@ -91,17 +92,21 @@ fn still_needed(checked: &Checked) -> String {
         ("grade", Left),
         ("width from", Right),
         ("length from", Right),
-        ("board feet", Right),
+        (unit_of_volume(unit), Right),
         ("for", Left),
     ];
     let mut volume: BTreeMap<(&str, &str), f64> = BTreeMap::new();
     for one in &needed {
         *volume.entry((&one.species, &one.class)).or_insert(0.0) += one.feet;
     }
-    let sums: Vec<String> =
-        volume.iter().map(|((species, class), feet)| format!("{feet:.1} bf of {species} {class}")).collect();
+    let sums: Vec<String> = volume
+        .iter()
+        .map(|((species, class), feet)| {
+            format!("{} {} of {species} {class}", measured(*feet, unit), unit_of_volume(unit))
+        })
+        .collect();
     let cells = |one: &Needed| {
-        let feet = format!("{:.1}", one.feet);
+        let feet = measured(one.feet, unit);
         let Needed { species, class, grade, width, length, what, .. } = one.clone();
         vec![species, class, grade, width, length, feet, what]
     };
@@ -154,10 +159,11 @@ impl Report for TakeList<'_> {
         let volume: Volume = taken.iter().map(|entry| feet(entry.board)).sum();
         let (verb, rest) = if self.bought { ("Cut", "Stay whole") } else { ("Take", "Leave") };
         let mut text = format!(
-            "{verb} {} of {} boards, {:.2} board feet\n{}\n",
+            "{verb} {} of {} boards, {} {}\n{}\n",
             taken.len(),
             all.len(),
-            volume.board_feet_f64(),
+            measured(volume.board_feet_f64(), plan.unit),
+            unit_of_volume(plan.unit),
             aligned(&columns, &rows, "  ")
         );
         let names: Vec<&str> = left.iter().map(|entry| entry.board.board.as_str()).collect();

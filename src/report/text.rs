@@ -2,16 +2,29 @@
 
 use std::collections::BTreeMap;
 
+use super::measured::{unit_of_volume, volume, volume_to_ask_for};
 use super::table::{Align, aligned};
 use super::{RenderError, Report};
 use crate::job::{Job, Make, Station};
-use crate::measure::{Length, Volume};
-use crate::plan::{BoardSource, Confidence, Movement, Plan, Resawing, SetupKind, resawing};
+use crate::measure::{Length, Money, Volume};
+use crate::plan::{BoardSource, Buy, Confidence, Movement, Plan, Resawing, SetupKind, resawing};
 use crate::planning::Checked;
 use crate::solve::Status;
 
-/// A page of text.
-pub struct Summary<'p>(pub &'p Checked);
+/// One screen of text, and more where it is asked for.
+pub struct Summary<'p>(pub &'p Checked, pub Detail);
+
+/// What is told beside the one screen.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Detail {
+    /// The buy board by board, and what is glued and resawn.
+    pub boards: bool,
+    /// Every setting of the saws, and how the cost and the wood add up.
+    pub settings: bool,
+}
+
+/// Dealers, and parts that are left out, that one screen tells by name.
+const NAMED: usize = 5;
 
 impl Report for Summary<'_> {
     fn file_name(&self) -> &'static str {
@@ -21,32 +34,187 @@ impl Report for Summary<'_> {
     fn bytes(&self) -> Result<Vec<u8>, RenderError> {
         let (plan, job) = (self.0.plan(), self.0.job());
         let mut text = buy(plan);
-        let asked: String = asked_for(plan, job).iter().map(|line| format!("  {line}\n")).collect();
-        if !asked.is_empty() {
-            text.push_str(&format!(
-                "  Random widths, to ask for by the foot (many shops take 20 to 30 percent more):\n{asked}"
-            ));
-        }
-        text.push('\n');
-        text.push_str(&cost(plan));
-        text.push('\n');
-        for section in [resawn(plan, job), glued(job)].iter().filter(|section| !section.is_empty()) {
-            text.push_str(section);
-            text.push('\n');
-        }
-        text.push_str(&wood(plan));
-        text.push('\n');
-        text.push_str(&settings(plan, job));
+        text.push_str(&certain(plan));
+        text.push_str(&wood_in_a_line(plan));
+        text.push_str(&in_short(plan, job));
+        text.push_str(&left_out(plan, job));
         text.push_str(&too_tight(plan, job));
+        let mut sections = Vec::new();
+        if self.1.boards {
+            sections.extend([rows_of_the_buy(plan), to_ask_for(plan, job), resawn(plan, job), glued(job)]);
+        }
+        if self.1.settings {
+            sections.extend([cost(plan), wood(plan), settings(plan, job)]);
+        }
+        for section in sections.iter().filter(|section| !section.is_empty()) {
+            text.push_str(&format!("\n{section}"));
+        }
         Ok(text.into_bytes())
     }
 }
 
+/// What is bought, by dealer, and what it costs in all.
 fn buy(plan: &Plan) -> String {
+    use Align::{Left, Right};
+    let boards: u64 = plan.buy.iter().map(|row| row.boards).sum();
+    let feet: Volume = plan.buy.iter().map(|row| row.board_feet).sum();
+    let unit = unit_of_volume(plan.unit);
+    let mut rows: Vec<Vec<String>> = Vec::new();
+    let by_dealer: Vec<&[Buy]> = plan.buy.chunk_by(|one, other| one.supplier == other.supplier).collect();
+    for dealer in by_dealer.iter().take(NAMED) {
+        let mut species: Vec<&str> = dealer.iter().map(|row| row.species.as_str()).collect();
+        species.dedup();
+        rows.push(vec![
+            dealer[0].supplier.clone(),
+            dealer.iter().map(|row| row.boards).sum::<u64>().to_string(),
+            volume(dealer.iter().map(|row| row.board_feet).sum::<Volume>().board_feet_f64(), plan.unit),
+            dealer.iter().map(|row| row.cost).sum::<Money>().to_string(),
+            species.join(", "),
+        ]);
+    }
+    let more = by_dealer.get(NAMED..).unwrap_or_default();
+    if !more.is_empty() {
+        let rest = || more.iter().copied().flatten();
+        rows.push(vec![
+            format!("{} more dealers", more.len()),
+            rest().map(|row| row.boards).sum::<u64>().to_string(),
+            volume(rest().map(|row| row.board_feet).sum::<Volume>().board_feet_f64(), plan.unit),
+            rest().map(|row| row.cost).sum::<Money>().to_string(),
+            String::new(),
+        ]);
+    }
+    let pulled: u64 = plan
+        .boards
+        .iter()
+        .filter(|board| matches!(board.source, BoardSource::Rack(..)))
+        .map(|board| u64::from(board.copies))
+        .sum();
+    let cost = &plan.cost;
+    let mut add = |name: &str, boards: String, amount: String| {
+        rows.push(vec![name.to_string(), boards, String::new(), amount, String::new()]);
+    };
+    if !cost.delivery.is_zero() {
+        add("delivery", String::new(), cost.delivery.to_string());
+    }
+    if pulled > 0 {
+        add("from the rack", pulled.to_string(), cost.rack.to_string());
+    }
+    if !cost.setup.is_zero() {
+        add("set-up labour", String::new(), cost.setup.to_string());
+    }
+    if !cost.offcut_credit.is_zero() {
+        add("less kept offcuts", String::new(), format!("-{}", cost.offcut_credit));
+    }
+    add("total", String::new(), cost.total.to_string());
+    let columns =
+        [("dealer", Left), ("boards", Right), (unit, Right), (plan.currency.as_str(), Right), ("", Left)];
+    let head = if plan.buy.is_empty() {
+        "Buy: nothing; the rack is enough.".to_string()
+    } else {
+        format!("Buy: {boards} board{}, {} {unit}", plural(boards), volume(feet.board_feet_f64(), plan.unit))
+    };
+    format!("{head}\n{}", aligned(&columns, &rows, "  "))
+}
+
+/// What is proven, and what is not known before the boards are seen.
+fn certain(plan: &Plan) -> String {
+    let mut text = proof(plan);
+    if plan.has_drawn_boards() {
+        let sure = plan.confidence.as_ref().map_or(String::new(), |of| {
+            format!(": {:.0} % of {} fresh lots gave every part", of.enough, of.lots)
+        });
+        text.push_str(&format!(
+            "  Boards are drawn as their grade and size say{sure}.\n  \
+             Measure those that come, then plan again at the yard.\n"
+        ));
+    }
+    text
+}
+
+/// Cells of the bar that shows where the wood goes.
+const BAR: f64 = 50.0;
+
+/// Where the wood goes, as a bar and in percent; waste is what is neither in the parts nor kept.
+fn wood_in_a_line(plan: &Plan) -> String {
+    let waste = &plan.waste;
+    let percent = |volume: Volume| waste.percent(volume);
+    let lost = percent(waste.kerf) + percent(waste.trim) + percent(waste.scrap);
+    let cells = |percent: f64| (percent * BAR / 100.0).round() as usize;
+    let (parts, kept) = (cells(percent(waste.parts)), cells(percent(waste.kept_offcuts)));
+    let bar = "\u{2588}".repeat(parts) + &"\u{2592}".repeat(kept);
+    let bar = format!("{bar:\u{b7}<width$}", width = BAR as usize);
+    format!(
+        "Wood: {} {} by true size, bought and from the rack\n  {bar}\n  {:.1} % parts, {:.1} % kept offcuts, {lost:.1} % waste (kerf {:.1}, trim {:.1}, \
+         scrap {:.1})\n",
+        volume(waste.stock.board_feet_f64(), plan.unit),
+        unit_of_volume(plan.unit),
+        percent(waste.parts),
+        percent(waste.kept_offcuts),
+        percent(waste.kerf),
+        percent(waste.trim),
+        percent(waste.scrap),
+    )
+}
+
+/// Settings, gluing and short pieces, a line each.
+fn in_short(plan: &Plan, job: &Job) -> String {
+    let count = |kind: SetupKind| plan.setups.iter().filter(|setup| setup.kind == kind).count();
+    let mut text = format!(
+        "Settings: {} of the rip fence, {} of a stop; made {} with all boards together\n",
+        count(SetupKind::Rip),
+        count(SetupKind::Stop),
+        times(plan.settings_made)
+    );
+    let glued = job.parts.iter().filter(|part| part.blank.make.is_glued() && part.required > 0).count();
+    let resawn = resawing(plan, job).len();
+    for (many, what) in [(glued, "glued from strips or layers"), (resawn, "resawn from thicker pieces")] {
+        match many {
+            0 => {}
+            1 => text.push_str(&format!("1 part is {what}\n")),
+            _ => text.push_str(&format!("{many} parts are {what}\n")),
+        }
+    }
+    text + &short_pieces(plan, job)
+}
+
+fn short_pieces(plan: &Plan, job: &Job) -> String {
+    let mut pieces = plan.boards.iter().flat_map(|board| &board.pieces);
+    let least = job.shop.safety.min_machined_length;
+    if !pieces.any(|piece| piece.length < least) {
+        return String::new();
+    }
+    let least = least.display(plan.unit);
+    format!(
+        "Pieces shorter than {least} are in this plan: mill them as part of a longer piece, never alone.\n"
+    )
+}
+
+/// Parts that nothing on offer gives, and why.
+fn left_out(plan: &Plan, job: &Job) -> String {
+    let open: Vec<String> = plan
+        .still_needed
+        .iter()
+        .map(|open| {
+            let part = &job.parts[open.part];
+            let why = open.reason.as_deref().unwrap_or("the boards do not give them");
+            format!("  {} / {}: {why}\n", part.product, part.part)
+        })
+        .collect();
+    if open.is_empty() {
+        return String::new();
+    }
+    let more = open.len().saturating_sub(NAMED);
+    let more = if more == 0 { String::new() } else { format!("  and {more} more; plan.json names them\n") };
+    let named: String = open.into_iter().take(NAMED).collect();
+    format!("Left out, so that the rest could be planned:\n{named}{more}")
+}
+
+fn rows_of_the_buy(plan: &Plan) -> String {
     if plan.buy.is_empty() {
-        return "Buy: nothing; the rack is enough.\n".to_string();
+        return String::new();
     }
     use Align::{Left, Right};
+    let unit = unit_of_volume(plan.unit);
     let columns = [
         ("dealer", Left),
         ("species", Left),
@@ -55,7 +223,7 @@ fn buy(plan: &Plan) -> String {
         ("width", Right),
         ("length", Right),
         ("boards", Right),
-        ("board feet", Right),
+        (unit, Right),
         ("price", Right),
         ("per", Left),
         ("off", Right),
@@ -73,7 +241,7 @@ fn buy(plan: &Plan) -> String {
                 range(row.ranges()[0], |width| width.display(plan.unit).to_string()),
                 range(row.ranges()[1], |length| length.display_feet(plan.unit).to_string()),
                 row.boards.to_string(),
-                format!("{:.2}", row.board_feet.board_feet_f64()),
+                volume(row.board_feet.board_feet_f64(), plan.unit),
                 row.price.price(),
                 row.per.name().to_string(),
                 if row.percent_off.is_zero() {
@@ -85,14 +253,16 @@ fn buy(plan: &Plan) -> String {
             ]
         })
         .collect();
-    let boards: u64 = plan.buy.iter().map(|row| row.boards).sum();
-    let feet: Volume = plan.buy.iter().map(|row| row.board_feet).sum();
-    format!(
-        "Buy: {boards} board{}, {:.2} board feet\n{}",
-        plural(boards),
-        feet.board_feet_f64(),
-        aligned(&columns, &rows, "  ")
-    )
+    format!("Boards to buy\n{}", aligned(&columns, &rows, "  "))
+}
+
+fn to_ask_for(plan: &Plan, job: &Job) -> String {
+    let lines: String = asked_for(plan, job).iter().map(|line| format!("  {line}\n")).collect();
+    if lines.is_empty() {
+        return lines;
+    }
+    let unit = unit_of_volume(plan.unit);
+    format!("Random widths, to ask for by {unit} (many shops take 20 to 30 percent more):\n{lines}")
 }
 
 /// Widths of which a person is told how many boards are needed.
@@ -118,9 +288,10 @@ pub fn asked_for(plan: &Plan, job: &Job) -> Vec<String> {
             .collect();
         let wide = if wide.is_empty() { String::new() } else { format!(", of them {}", wide.join(", ")) };
         format!(
-            "{}: {:.0} board feet of {} {} {}, {} wide, {} long: about {} board{}{wide}",
+            "{}: {} {} of {} {} {}, {} wide, {} long: about {} board{}{wide}",
             row.supplier,
-            row.board_feet.board_feet_f64(),
+            volume_to_ask_for(row.board_feet.board_feet_f64(), plan.unit),
+            unit_of_volume(plan.unit),
             row.species,
             row.quarter,
             row.grade,
@@ -197,31 +368,23 @@ fn cost(plan: &Plan) -> String {
     for (name, amount) in lines {
         text.push_str(&format!("  {name:<22}{amount:>widest$}\n"));
     }
-    let sample = for_this_sample(plan);
-    let proof = match plan.status {
-        Status::Optimal => format!("  proven: {sample}no plan is cheaper\n"),
-        Status::WithinGap => {
-            format!(
-                "  proven: {sample}no plan costs less than {} (gap {:.2} %)\n",
-                cost.lower_bound, cost.gap_percent
-            )
-        }
-        Status::Stopped => format!(
-            "  stopped before the gap asked for: at most {} can still be saved, since {sample}no plan costs\n  \
-             less than {} (gap {:.2} %)\n",
-            cost.total - cost.lower_bound,
-            cost.lower_bound,
-            cost.gap_percent
-        ),
-    };
-    text.push_str(&proof);
-    if plan.has_drawn_boards() {
-        text.push_str("\nBoards: drawn as their grade and size say; measure those that come, then plan again at the yard\n");
-        if let Some(of) = &plan.confidence {
-            text.push_str(&format!("  {}\n", confidence(of)));
-        }
-    }
     text
+}
+
+/// What is proven, in a sentence or two.
+fn proof(plan: &Plan) -> String {
+    let (cost, sample) = (&plan.cost, for_this_sample(plan));
+    match plan.status {
+        Status::Optimal => format!("Proven: {sample}no plan is cheaper.\n"),
+        Status::WithinGap => format!(
+            "Proven: {sample}no plan costs less than {} (gap {:.2} %).\n",
+            cost.lower_bound, cost.gap_percent
+        ),
+        Status::Stopped => format!(
+            "Stopped before the gap asked for: {sample}no plan costs less than {} (gap {:.2} %).\n",
+            cost.lower_bound, cost.gap_percent
+        ),
+    }
 }
 
 fn glued(job: &Job) -> String {
@@ -271,9 +434,9 @@ fn resawn(plan: &Plan, job: &Job) -> String {
 
 fn wood(plan: &Plan) -> String {
     let waste = &plan.waste;
-    let stock = waste.stock.board_feet_f64();
-    let mut text = format!("Wood: {stock:.2} board feet of boards, by class\n");
-    for (name, volume) in [
+    let stock = volume(waste.stock.board_feet_f64(), plan.unit);
+    let mut text = format!("Wood: {stock} {} of boards, by class\n", unit_of_volume(plan.unit));
+    for (name, part) in [
         ("parts", waste.parts),
         ("kerf", waste.kerf),
         ("trim and allowances", waste.trim),
@@ -281,8 +444,8 @@ fn wood(plan: &Plan) -> String {
         ("scrap", waste.scrap),
         ("finished, by volume", waste.finished),
     ] {
-        let (feet, share) = (volume.board_feet_f64(), waste.percent(volume));
-        text.push_str(&format!("  {name:<22}{feet:>10.2}{share:>8.1} %\n"));
+        let (feet, share) = (volume(part.board_feet_f64(), plan.unit), waste.percent(part));
+        text.push_str(&format!("  {name:<22}{feet:>10}{share:>8.1} %\n"));
     }
     text
 }
@@ -303,7 +466,7 @@ fn too_tight(plan: &Plan, job: &Job) -> String {
             return String::new();
         };
         format!(
-            "\nToo tight: {} of {} has {} of room in its frame and may swell by {} (flat-sawn).\n",
+            "Too tight: {} of {} has {} of room in its frame and may swell by {} (flat-sawn).\n",
             part.part,
             part.product,
             room.display(plan.unit),
@@ -360,14 +523,6 @@ fn settings(plan: &Plan, job: &Job) -> String {
         text.push_str(&format!(
             "  At the fence a stop reads its setting plus the {block} block, which is clamped to it well before the\n  \
              blade: nothing may be trapped between blade and fence. Follow the machine's manual.\n"
-        ));
-    }
-    let short = plan.boards.iter().flat_map(|board| &board.pieces);
-    let short = short.filter(|piece| piece.length < job.shop.safety.min_machined_length).count();
-    if short > 0 {
-        let least = job.shop.safety.min_machined_length.display(plan.unit);
-        text.push_str(&format!(
-            "  Pieces shorter than {least} are in this plan: mill them as part of a longer piece, never alone.\n"
         ));
     }
     text

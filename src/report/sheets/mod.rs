@@ -16,6 +16,7 @@ use self::boards::{DrawingView, drawing, shown_boards};
 use self::sizes::long;
 pub use self::sizes::shown;
 use super::curve::Curve;
+use super::measured::{unit_of_volume, volume};
 use super::needed::Needed;
 use super::text::{asked_for, confidence, for_this_sample, range, times, trimmed};
 use super::{RenderError, Report};
@@ -54,12 +55,13 @@ impl Report for Sheets<'_> {
         environment.add_template("sheets.html", TEMPLATE)?;
         let page = Page {
             currency: plan.currency.clone(),
+            volume: unit_of_volume(plan.unit),
             cost: cost_lines(plan),
             total: plan.cost.total.to_string(),
             proof: proof(plan),
             drawn: plan.has_drawn_boards(),
             confidence: plan.confidence.as_ref().map(confidence),
-            curve: plan.confidence.as_ref().and_then(Curve::of),
+            curve: plan.confidence.as_ref().and_then(|of| Curve::of(of, plan.unit)),
             header: as_css_text(&title(job)),
             title: title(job),
             shop: job.shop.name.clone(),
@@ -73,10 +75,10 @@ impl Report for Sheets<'_> {
             still_needed: Needed::of(plan, job),
             wood: wood(plan),
             finished: [
-                format!("{:.2}", plan.waste.finished.board_feet_f64()),
+                volume(plan.waste.finished.board_feet_f64(), plan.unit),
                 format!("{:.0}", plan.waste.percent(plan.waste.finished)),
             ],
-            stock: format!("{:.2}", plan.waste.stock.board_feet_f64()),
+            stock: volume(plan.waste.stock.board_feet_f64(), plan.unit),
             order: order(plan),
             made: times(plan.settings_made),
             made_by_layout: times(plan.settings_by_layout),
@@ -112,6 +114,8 @@ impl Report for Sheets<'_> {
 #[derive(Serialize)]
 struct Page {
     currency: String,
+    /// What volumes are counted in.
+    volume: &'static str,
     cost: Vec<(&'static str, String)>,
     total: String,
     proof: String,
@@ -445,7 +449,7 @@ fn buy_rows(plan: &Plan) -> Vec<(String, Vec<BuyView>, String)> {
             range(row.ranges()[1], |length| long(length, plan.unit))
         ),
         boards: row.boards,
-        feet: format!("{:.2}", row.board_feet.board_feet_f64()),
+        feet: volume(row.board_feet.board_feet_f64(), plan.unit),
         price: format!("{} / {}", row.price.price(), row.per.name()),
         cost: row.cost.to_string(),
     };
@@ -474,9 +478,9 @@ fn wood(plan: &Plan) -> Vec<WoodView> {
         ("Scrap", "scrap", plan.waste.scrap),
     ]
     .into_iter()
-    .map(|(name, class, volume)| {
-        let (feet, percent) = (volume.board_feet_f64(), plan.waste.percent(volume));
-        WoodView { name, class, feet: format!("{feet:.2}"), percent: (percent * 10.0).round() / 10.0 }
+    .map(|(name, class, part)| {
+        let (feet, percent) = (volume(part.board_feet_f64(), plan.unit), plan.waste.percent(part));
+        WoodView { name, class, feet, percent: (percent * 10.0).round() / 10.0 }
     })
     .collect()
 }

@@ -1,0 +1,676 @@
+//! Cells as people and spreadsheets write them, turned into what the readers of single values take.
+//!
+//! What lives here: text to plainer text, or the reason why it is not clear what is meant. What never does: a value,
+//! a fault, or a guess between two readings that both make sense. The readers try a cell as it stands first, and tell
+//! once what they read differently from what was written.
+
+use jiff::civil::Date;
+
+use crate::trade::Grade;
+
+/// How a file writes numbers: where semicolons part its cells, a comma is the decimal mark.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Manner {
+    /// Is a comma always the decimal mark?
+    pub comma_is_decimal: bool,
+}
+
+/// Fractions that have a letter of their own (Unicode, Number Forms and Latin-1 Supplement).
+const FRACTIONS: [(char, &str); 15] = [
+    ('\u{bd}', "1/2"),
+    ('\u{bc}', "1/4"),
+    ('\u{be}', "3/4"),
+    ('\u{2153}', "1/3"),
+    ('\u{2154}', "2/3"),
+    ('\u{2155}', "1/5"),
+    ('\u{2156}', "2/5"),
+    ('\u{2157}', "3/5"),
+    ('\u{2158}', "4/5"),
+    ('\u{2159}', "1/6"),
+    ('\u{215a}', "5/6"),
+    ('\u{215b}', "1/8"),
+    ('\u{215c}', "3/8"),
+    ('\u{215d}', "5/8"),
+    ('\u{215e}', "7/8"),
+];
+
+/// A text with the marks of a typewriter: plain spaces, quotes, hyphens, slashes and fractions.
+pub fn tidy(text: &str) -> String {
+    let mut plain = String::with_capacity(text.len());
+    for letter in text.chars() {
+        match letter {
+            '\u{201c}' | '\u{201d}' | '\u{201e}' | '\u{2033}' | '\u{ff02}' => plain.push('"'),
+            '\u{2018}' | '\u{2019}' | '\u{2032}' | '\u{b4}' | '`' => plain.push('\''),
+            '\u{2010}'..='\u{2015}' | '\u{2212}' => plain.push('-'),
+            '\u{2044}' | '\u{2215}' => plain.push('/'),
+            '\u{d7}' => plain.push('x'),
+            '\u{2026}' => plain.push_str(".."),
+            space if space.is_whitespace() || space == '\u{200b}' || space == '\u{feff}' => {
+                if !plain.ends_with(' ') {
+                    plain.push(' ');
+                }
+            }
+            other => match FRACTIONS.iter().find(|(letter, _)| *letter == other) {
+                Some((_, fraction)) => {
+                    if plain.ends_with(|before: char| before.is_ascii_digit()) {
+                        plain.push(' ');
+                    }
+                    plain.push_str(fraction);
+                }
+                None => plain.push(other),
+            },
+        }
+    }
+    plain.trim().replace("''", "\"")
+}
+
+const MONTHS: [&str; 12] =
+    ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"];
+
+/// The number of a month by its name or the first three letters of it.
+fn month(name: &str) -> Option<i8> {
+    let name = name.to_lowercase();
+    let start: String = name.chars().take(3).collect();
+    let place = MONTHS.iter().position(|month| *month == start)?;
+    const WHOLE: [&str; 12] = [
+        "january",
+        "february",
+        "march",
+        "april",
+        "may",
+        "june",
+        "july",
+        "august",
+        "september",
+        "october",
+        "november",
+        "december",
+    ];
+    WHOLE[place].starts_with(name.trim_end_matches('.')).then_some(place as i8 + 1)
+}
+
+/// The fraction that a spreadsheet made a date of: `4-Mar`, `Mar-4` or a whole date.
+fn fraction_made_a_date(text: &str) -> Option<String> {
+    let text = tidy(text);
+    if let Some(date) = text.get(..10).and_then(|text| text.parse::<Date>().ok()) {
+        return Some(format!("{}/{}", date.month(), date.day()));
+    }
+    let (one, other) = text.split_once(['-', ' '])?;
+    let (day, month) = month(other).map(|month| (one, month)).or_else(|| Some((other, month(one)?)))?;
+    let day: i8 = day.parse().ok().filter(|day| (1..=64).contains(day))?;
+    Some(format!("{month}/{day}"))
+}
+
+/// Refuses a date in a column of sizes or classes.
+fn no_date(text: &str) -> Result<(), String> {
+    match fraction_made_a_date(text) {
+        Some(fraction) => Err(format!(
+            "a spreadsheet made a date of it: did you mean {fraction}? format the column as text"
+        )),
+        None => Ok(()),
+    }
+}
+
+/// Names of units, the longest first, and what the reader of lengths calls them.
+const UNITS: [(&str, &str); 18] = [
+    ("millimetres", "mm"),
+    ("millimeters", "mm"),
+    ("millimetre", "mm"),
+    ("millimeter", "mm"),
+    ("centimetres", "cm"),
+    ("centimeters", "cm"),
+    ("metres", "m"),
+    ("meters", "m"),
+    ("inches", "in"),
+    ("inch", "in"),
+    ("feet", "ft"),
+    ("foot", "ft"),
+    ("ins.", "in"),
+    ("in.", "in"),
+    ("ft.", "ft"),
+    ("mm.", "mm"),
+    ("cm.", "cm"),
+    ("ins", "in"),
+];
+
+/// A length.
+///
+/// # Errors
+/// What it may mean, where that is not clear.
+pub fn length(text: &str, manner: Manner) -> Result<String, String> {
+    no_date(text)?;
+    let mut text = tidy(text).to_lowercase();
+    for (name, unit) in UNITS {
+        text = text.replace(name, unit);
+    }
+    // Feet and inches in words are feet and inches in marks.
+    if let Some((feet, inches)) = text.split_once("ft")
+        && !inches.trim().is_empty()
+    {
+        let inches = inches.trim().trim_start_matches([',', '-']);
+        let inches = inches.trim().trim_end_matches("in").trim_end_matches('"').trim();
+        text = format!("{}' {inches}\"", feet.trim());
+    }
+    decimal_point(&text, manner)
+}
+
+/// A comma between digits as a point, where only the decimal mark can be meant.
+fn decimal_point(text: &str, manner: Manner) -> Result<String, String> {
+    let Some((before, after)) = text.split_once(',') else { return Ok(text.to_string()) };
+    let digits = after.chars().take_while(char::is_ascii_digit).count();
+    let is_number = before.ends_with(|letter: char| letter.is_ascii_digit()) && digits > 0;
+    if !is_number || after.contains(',') {
+        return Ok(text.to_string());
+    }
+    if digits == 3 && !manner.comma_is_decimal {
+        return Err(format!("{before}.{after} or {before}{after}? write it without the comma"));
+    }
+    if after.contains('.') {
+        return Ok(text.to_string());
+    }
+    Ok(format!("{before}.{after}"))
+}
+
+/// The ends of a range of lengths, one where it is a single length: `5..9`, `5-9`, `4 to 8`, `6-8 ft`.
+///
+/// # Errors
+/// What it may mean, where that is not clear.
+pub fn range(text: &str, manner: Manner) -> Result<Vec<String>, String> {
+    no_date(text)?;
+    let text = tidy(text).to_lowercase();
+    let ends: Vec<&str> = if text.contains("..") {
+        text.split("..").collect()
+    } else if let Some((low, high)) = text.split_once(" to ") {
+        vec![low, high]
+    } else {
+        hyphened(&text).map_or_else(|| vec![text.as_str()], |(low, high)| vec![low, high])
+    };
+    let mut ends: Vec<String> = ends.iter().map(|end| length(end, manner)).collect::<Result<_, _>>()?;
+    // A unit behind the upper end is meant for both.
+    if let [low, high] = &mut ends[..] {
+        let is_bare =
+            |end: &str| end.chars().all(|letter| letter.is_ascii_digit() || " ./-".contains(letter));
+        let unit: String = high.chars().skip_while(|letter| is_bare(&letter.to_string())).collect();
+        if is_bare(low) && ["mm", "cm", "m", "in", "ft", "\"", "'"].contains(&unit.trim()) {
+            low.push_str(unit.trim());
+        }
+    }
+    Ok(ends)
+}
+
+/// Did the lower end take the unit of the upper one?
+pub fn unit_is_carried(text: &str, plain: &str) -> bool {
+    let low = |text: &str| text.split("..").next().map(|low| low.trim().to_string());
+    text.contains("..") && low(&tidy(text).to_lowercase()) != low(plain)
+}
+
+/// The ends of a range with a hyphen; none where the hyphen parts a whole number from its fraction, or feet from
+/// inches.
+fn hyphened(text: &str) -> Option<(&str, &str)> {
+    let (low, high) = text.split_once('-')?;
+    let (low, high) = (low.trim(), high.trim());
+    if low.is_empty() || high.is_empty() {
+        return None;
+    }
+    let is_fraction = |text: &str| {
+        let text = text.trim_end_matches(['"', '\'']).trim_end_matches("in").trim();
+        let (above, below) = text.split_once('/').unwrap_or(("", ""));
+        let whole = |digits: &str| !digits.is_empty() && digits.bytes().all(|byte| byte.is_ascii_digit());
+        whole(above.trim()) && whole(below.trim())
+    };
+    if is_fraction(high) && !low.contains('/') {
+        return None;
+    }
+    let feet_and_inches = low.ends_with('\'') && !high.contains('\'');
+    (!feet_and_inches).then_some((low, high))
+}
+
+/// Signs and codes of currencies that may stand beside an amount.
+const CURRENCIES: [&str; 12] =
+    ["$", "\u{20ac}", "\u{a3}", "usd", "us$", "eur", "gbp", "cad", "aud", "chf", "c$", "a$"];
+
+/// An amount of money or a plain decimal number.
+///
+/// # Errors
+/// What it may mean, where that is not clear.
+pub fn amount(text: &str, manner: Manner) -> Result<String, String> {
+    let mut text = tidy(text).to_lowercase();
+    for currency in CURRENCIES {
+        text = text.trim_start_matches(currency).trim_end_matches(currency).trim().to_string();
+    }
+    let text = text.trim_end_matches('%').trim().replace(' ', "");
+    match (text.rfind(','), text.rfind('.')) {
+        (None, _) => Ok(text),
+        // With both marks the last one is the decimal mark, and the others part thousands.
+        (Some(comma), Some(point)) => {
+            let (decimal, thousands) = if comma > point { (',', '.') } else { ('.', ',') };
+            let plain = text.replace(thousands, "").replace(decimal, ".");
+            let whole = text.split(decimal).next().unwrap_or_default();
+            let groups: Vec<&str> = whole.split(thousands).skip(1).collect();
+            if groups.iter().all(|group| group.len() == 3) { Ok(plain) } else { Ok(text) }
+        }
+        (Some(_), None) if manner.comma_is_decimal => Ok(text.replacen(',', ".", 1)),
+        (Some(_), None) => {
+            let groups: Vec<&str> = text.split(',').collect();
+            match &groups[..] {
+                [whole, rest] if rest.len() == 3 => {
+                    Err(format!("{whole}{rest} or {whole}.{rest}? write it without the comma"))
+                }
+                [_, rest @ ..] if rest.iter().all(|group| group.len() == 3) => Ok(text.replace(',', "")),
+                [_, _] => Ok(text.replace(',', ".")),
+                _ => Ok(text),
+            }
+        }
+    }
+}
+
+/// Words behind a count.
+const COUNTED: [&str; 9] = ["pieces", "piece", "boards", "board", "pcs", "pc", "each", "ea", "x"];
+
+/// A whole number: `4.0`, `1,000`, `4 pcs`.
+///
+/// # Errors
+/// What it may mean, where that is not clear.
+pub fn whole(text: &str, manner: Manner) -> Result<String, String> {
+    let mut text = tidy(text).to_lowercase();
+    for word in COUNTED {
+        let plain = text.trim_end_matches('.');
+        if let Some(number) = plain.strip_suffix(word) {
+            text = number.trim().to_string();
+            break;
+        }
+    }
+    // Nobody counts in thousandths.
+    let groups: Vec<&str> = text.split([',', ' ']).collect();
+    if groups.len() > 1 && groups[1..].iter().all(|group| group.len() == 3) && !text.contains('.') {
+        return Ok(groups.concat());
+    }
+    let text = decimal_point(&text, manner)?;
+    Ok(match text.split_once('.') {
+        Some((whole, zeros)) if !zeros.is_empty() && zeros.bytes().all(|byte| byte == b'0') => {
+            whole.to_string()
+        }
+        _ => text,
+    })
+}
+
+/// A thickness class: `6 / 4`, `6/4"`, and in a metric shop a bare number of millimetres.
+///
+/// # Errors
+/// What it may mean, where that is not clear.
+pub fn class(text: &str, is_metric: bool) -> Result<String, String> {
+    no_date(text)?;
+    let text = tidy(text).to_lowercase().replace(" /", "/").replace("/ ", "/");
+    let text = text.trim_end_matches(['"', '\'']).trim_end_matches(" in").trim();
+    let is_number = text.chars().all(|letter| letter.is_ascii_digit() || letter == '.') && !text.is_empty();
+    if is_metric && is_number { Ok(format!("{text}mm")) } else { Ok(text.replace(" mm", "mm")) }
+}
+
+/// A hardwood grade by the names that price sheets use for it.
+pub fn grade(text: &str) -> Option<Grade> {
+    let mut text = tidy(text).to_uppercase();
+    for (word, instead) in
+        [("NUMBER", ""), ("NO.", ""), ("NO ", ""), ("#", ""), ("COMMON", "C"), ("COM", "C"), ("&", "AND")]
+    {
+        text = text.replace(word, instead);
+    }
+    text.retain(|letter| letter.is_alphanumeric());
+    Some(match text.as_str() {
+        "FAS" | "FIRSTSANDSECONDS" | "FIRSTANDSECONDS" => Grade::Fas,
+        "F1F" | "FAS1F" | "FAS1FACE" | "FASONEFACE" => Grade::F1f,
+        "SEL" | "SELECT" | "SELECTS" => Grade::Sel,
+        "1" | "1C" => Grade::C1,
+        "2" | "2C" | "2A" | "2AC" => Grade::C2a,
+        "3A" | "3AC" => Grade::C3a,
+        _ => return None,
+    })
+}
+
+/// What a price is for, as `prices` calls it.
+pub fn per(text: &str) -> Option<&'static str> {
+    let mut text = tidy(text).to_lowercase().replace("\u{b3}", "3");
+    text.retain(|letter| letter.is_alphanumeric());
+    let text = text.strip_prefix("per").unwrap_or(&text);
+    Some(match text {
+        "bf" | "bdft" | "boardft" | "boardfoot" | "boardfeet" | "fbm" | "bft" => "bf",
+        "piece" | "pieces" | "pc" | "pcs" | "each" | "ea" | "board" | "stk" => "piece",
+        "ft" | "foot" | "feet" | "lf" | "linft" | "linealfoot" | "linearfoot" | "runningfoot" | "rft" => "ft",
+        "m3" | "cbm" | "cubicmetre" | "cubicmeter" => "m3",
+        _ => return None,
+    })
+}
+
+/// A yes or a no.
+pub fn yes_no(text: &str) -> Option<bool> {
+    Some(match tidy(text).to_lowercase().as_str() {
+        "yes" | "y" | "true" | "x" | "1" => true,
+        "no" | "n" | "false" | "0" => false,
+        _ => return None,
+    })
+}
+
+/// A day: `2027-03-31`, `31.3.2027`, `3/31/2027`, `March 31, 2027`.
+///
+/// # Errors
+/// What it may mean, where that is not clear.
+pub fn date(text: &str) -> Result<Date, String> {
+    let no_day = || "it is no day of the calendar".to_string();
+    let day_of = |year: i16, month: i8, day: i8| {
+        let year = if (0..100).contains(&year) { 2000 + year } else { year };
+        Date::new(year, month, day).map_err(|_| no_day())
+    };
+    let text = tidy(text);
+    // A spreadsheet's export may hold the hour of midnight.
+    let text = text.strip_suffix(" 00:00:00").or_else(|| text.strip_suffix("T00:00:00")).unwrap_or(&text);
+    if let Ok(date) = text.parse::<Date>() {
+        return Ok(date);
+    }
+    let words: Vec<&str> = text.split([' ', ',', '.', '/', '-']).filter(|word| !word.is_empty()).collect();
+    let [one, two, three] = words[..] else { return Err(String::new()) };
+    let number = |word: &str| word.trim_end_matches(['s', 't', 'n', 'd', 'r', 'h']).parse::<i16>().ok();
+    let small = |word: &str| number(word).and_then(|number| i8::try_from(number).ok());
+    if let (Some(month), Some(day), Some(year)) = (month(one), small(two), number(three)) {
+        return day_of(year, month, day);
+    }
+    if let (Some(day), Some(month), Some(year)) = (small(one), month(two), number(three)) {
+        return day_of(year, month, day);
+    }
+    let (Some(first), Some(second), Some(year)) = (small(one), small(two), number(three)) else {
+        return match (number(one), small(two), small(three)) {
+            (Some(year), Some(month), Some(day)) if year > 31 => day_of(year, month, day),
+            _ => Err(String::new()),
+        };
+    };
+    // Points part day, month and year; with slashes the month comes first in the United States and nowhere else.
+    match (text.contains('.'), first > 12, second > 12) {
+        (true, ..) | (_, true, false) => day_of(year, second, first),
+        (false, false, true) => day_of(year, first, second),
+        (false, false, false) if first == second => day_of(year, first, second),
+        (false, true, true) => Err(no_day()),
+        (false, false, false) => {
+            let shown = |month: i8, day: i8| {
+                day_of(year, month, day).map_or_else(|_| "?".to_string(), |date| date.to_string())
+            };
+            Err(format!("{} or {}? write it that way", shown(first, second), shown(second, first)))
+        }
+    }
+}
+
+/// A name as names are compared: without capitals, and with one space between words.
+pub fn key(name: &str) -> String {
+    tidy(name).to_lowercase()
+}
+
+/// The name that is most like one that is not known, if it is like enough to be meant.
+pub fn nearest<'n>(name: &str, known: impl Iterator<Item = &'n str>) -> Option<&'n str> {
+    let name = key(name);
+    // Two letters wrong, or one in a short name.
+    let most = if name.chars().count() > 5 { 2 } else { 1 };
+    let distances = known.map(|other| (strsim::damerau_levenshtein(&name, &key(other)), other));
+    let nearest = distances.filter(|(distance, _)| *distance <= most).min();
+    nearest.map(|(_, other)| other)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measure::{Length, Money, Unit};
+    use crate::trade::Quarter;
+
+    const COMMAS: Manner = Manner { comma_is_decimal: false };
+    const SEMICOLONS: Manner = Manner { comma_is_decimal: true };
+
+    /// Lengths as people write them, each with the same in plain text.
+    #[test]
+    fn lengths_are_read_as_they_are_meant() {
+        for (text, plain) in [
+            ("\u{bd}", "1/2"),
+            ("7\u{bd}", "7 1/2"),
+            ("7 \u{bd}", "7 1/2"),
+            ("7\u{a0}\u{bd}\u{2033}", "7 1/2"),
+            ("1 \u{bd}\u{201d}", "1 1/2"),
+            ("\u{be}\"", "3/4"),
+            ("13\u{2044}16", "13/16"),
+            ("2\u{215d}", "2 5/8"),
+            ("7\u{2013}1/4", "7 1/4"),
+            ("7-1/4", "7 1/4"),
+            ("7 - 1/4", "7 1/4"),
+            ("16 3/4 in.", "16 3/4"),
+            ("16 3/4 inches", "16 3/4"),
+            ("16.75 inch", "16 3/4"),
+            ("1 1/2''", "1 1/2"),
+            ("8 ft", "96"),
+            ("8 feet", "96"),
+            ("8 foot", "96"),
+            ("8ft.", "96"),
+            ("8\u{2019}", "96"),
+            ("8\u{2032} 6\u{2033}", "102"),
+            ("8\u{2019} 6 1/2\u{201d}", "102 1/2"),
+            ("8 ft 6 in", "102"),
+            ("8 feet 6 inches", "102"),
+            ("8ft, 6in", "102"),
+            ("8'-6\"", "102"),
+            ("184 mm.", "184mm"),
+            ("184 millimetres", "184mm"),
+            ("18,4 cm", "18.4cm"),
+            ("1,2 metres", "1.2m"),
+            ("2.4 meters", "2.4m"),
+            ("11,25", "11.25"),
+            ("11,5", "11 1/2"),
+            ("  42  ", "42"),
+            ("42\u{200b}", "42"),
+        ] {
+            let read = length(text, COMMAS).and_then(|plain| {
+                Length::parse(&plain, Unit::Inch).map_err(|error| format!("{plain}: {error}"))
+            });
+            assert_eq!(read, Ok(Length::parse(plain, Unit::Inch).unwrap()), "{text}");
+        }
+        assert_eq!(length("1168,5", SEMICOLONS), Ok("1168.5".to_string()));
+        assert_eq!(length("1,168", SEMICOLONS), Ok("1.168".to_string()));
+        for (text, hint) in [
+            ("4-Mar", "did you mean 3/4?"),
+            ("Mar-4", "did you mean 3/4?"),
+            ("16-Nov", "did you mean 11/16?"),
+            ("5-Aug", "did you mean 8/5?"),
+            ("2026-03-04", "did you mean 3/4?"),
+            ("2026-03-04 00:00:00", "did you mean 3/4?"),
+            ("1,168", "1.168 or 1168?"),
+        ] {
+            assert!(length(text, COMMAS).unwrap_err().contains(hint), "{text}");
+        }
+        for text in ["wide", "-5", "\u{2212}5", "7 1/0", "5 x 9", "12,34,5", ""] {
+            let plain = length(text, COMMAS).unwrap();
+            assert!(Length::parse(&plain, Unit::Inch).is_err(), "{text} is not {plain}");
+        }
+    }
+
+    #[test]
+    fn ranges_are_read_as_they_are_meant() {
+        for (text, low, high) in [
+            ("5..9", "5", "9"),
+            ("5-9", "5", "9"),
+            ("5 - 9", "5", "9"),
+            ("5\u{2013}9", "5", "9"),
+            ("5\u{2014}9\u{2033}", "5", "9"),
+            ("5 to 9", "5", "9"),
+            ("5 TO 9 in", "5", "9"),
+            ("5\u{2026}9", "5", "9"),
+            ("4 1/2-9", "4 1/2", "9"),
+            ("4\u{bd}\u{2013}9\u{bd}", "4 1/2", "9 1/2"),
+            ("5-9 1/2", "5", "9 1/2"),
+            ("6'..10'", "72", "120"),
+            ("6'-10'", "72", "120"),
+            ("6\u{2019} to 10\u{2019}", "72", "120"),
+            ("6-10 ft", "72", "120"),
+            ("6..10'", "72", "120"),
+            ("6 to 10 feet", "72", "120"),
+            ("125-230mm", "125mm", "230mm"),
+            ("2,1 to 3,3 m", "2.1m", "3.3m"),
+        ] {
+            let ends: Vec<Length> = range(text, COMMAS)
+                .unwrap()
+                .iter()
+                .map(|end| {
+                    Length::parse(end, Unit::Inch).unwrap_or_else(|error| panic!("{text}: {end}: {error}"))
+                })
+                .collect();
+            let meant = [low, high].map(|end| Length::parse(end, Unit::Inch).unwrap());
+            assert_eq!(ends, meant, "{text}");
+        }
+        for (text, one) in [("7-1/4", "7 1/4"), ("8'-6\"", "102"), ("7 1/4\u{2033}", "7 1/4"), ("8'", "96")] {
+            let ends = range(text, COMMAS).unwrap();
+            assert_eq!(ends.len(), 1, "{text}");
+            assert_eq!(Length::parse(&ends[0], Unit::Inch), Length::parse(one, Unit::Inch), "{text}");
+        }
+        assert!(range("9-May", COMMAS).unwrap_err().contains("5/9"));
+    }
+
+    #[test]
+    fn amounts_are_read_as_they_are_meant() {
+        for (text, plain) in [
+            ("$8.50", "8.50"),
+            ("8.50 $", "8.50"),
+            ("US$ 8.50", "8.50"),
+            ("USD 8.50", "8.50"),
+            ("8.50 USD", "8.50"),
+            ("\u{20ac}2055", "2055"),
+            ("2055 \u{20ac}", "2055"),
+            ("\u{a3}4", "4"),
+            ("1,250.00", "1250"),
+            ("$1,250.50", "1250.50"),
+            ("1.250,50", "1250.50"),
+            ("1 250,50", "1250.50"),
+            ("1,250,000", "1250000"),
+            ("8,50", "8.50"),
+            ("8,5", "8.5"),
+            ("7.5 %", "7.5"),
+            ("7%", "7"),
+        ] {
+            let read = amount(text, COMMAS).unwrap();
+            assert_eq!(Money::parse(&read), Money::parse(plain), "{text} is not {read}");
+        }
+        assert_eq!(amount("1,250", SEMICOLONS), Ok("1.250".to_string()));
+        assert!(amount("1,250", COMMAS).unwrap_err().contains("1250 or 1.250?"));
+        for text in ["-8.50", "free", "8.50/bf", "1,2,3", "1,25.000,0", ""] {
+            assert!(Money::parse(&amount(text, COMMAS).unwrap()).is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn counts_are_read_as_they_are_meant() {
+        for (text, plain) in [
+            ("4.0", "4"),
+            ("4.00", "4"),
+            ("4,0", "4"),
+            ("1,000", "1000"),
+            ("1 000", "1000"),
+            ("12 pcs", "12"),
+            ("12 pcs.", "12"),
+            ("4 ea", "4"),
+            ("4 each", "4"),
+            ("20 boards", "20"),
+            ("2x", "2"),
+        ] {
+            assert_eq!(whole(text, COMMAS).as_deref(), Ok(plain), "{text}");
+        }
+        for text in ["4.5", "four", "4,5", "-4", ""] {
+            let plain = whole(text, COMMAS).unwrap();
+            assert!(plain.parse::<u64>().is_err(), "{text} is not {plain}");
+        }
+    }
+
+    #[test]
+    fn classes_and_grades_are_read_by_their_usual_names() {
+        for (text, plain) in
+            [("6 / 4", "6/4"), ("6/4\"", "6/4"), ("6\u{2044}4", "6/4"), (" 8/4 in", "8/4"), ("27 mm", "27mm")]
+        {
+            assert_eq!(class(text, false).unwrap(), plain, "{text}");
+            assert!(Quarter::parse(plain).is_some());
+        }
+        assert_eq!(class("27", true).as_deref(), Ok("27mm"));
+        assert_eq!(Quarter::parse(&class("27", false).unwrap()), None);
+        assert!(class("4-May", false).unwrap_err().contains("did you mean 5/4?"));
+        for (text, meant) in [
+            ("#1C", Grade::C1),
+            ("# 1 Common", Grade::C1),
+            ("No. 1 Common", Grade::C1),
+            ("No 1 Com", Grade::C1),
+            ("Number 1 Common", Grade::C1),
+            ("1 COM", Grade::C1),
+            ("1 common", Grade::C1),
+            ("#2A", Grade::C2a),
+            ("2A Common", Grade::C2a),
+            ("No. 2A Common", Grade::C2a),
+            ("2 Com.", Grade::C2a),
+            ("3A Common", Grade::C3a),
+            ("Select", Grade::Sel),
+            ("Selects", Grade::Sel),
+            ("FAS 1 Face", Grade::F1f),
+            ("FAS one face", Grade::F1f),
+            ("FAS-1F", Grade::F1f),
+            ("Firsts & Seconds", Grade::Fas),
+            ("fas", Grade::Fas),
+        ] {
+            assert_eq!(grade(text), Some(meant), "{text}");
+        }
+        for text in ["prime", "2B", "3B", "AB", "FAS/1C", ""] {
+            assert_eq!(grade(text), None, "{text}");
+        }
+        for (text, meant) in [
+            ("bd ft", "bf"),
+            ("Bd. Ft.", "bf"),
+            ("board foot", "bf"),
+            ("BFT", "bf"),
+            ("per bf", "bf"),
+            ("each", "piece"),
+            ("pc.", "piece"),
+            ("lin. ft", "ft"),
+            ("LF", "ft"),
+            ("m\u{b3}", "m3"),
+            ("cubic metre", "m3"),
+        ] {
+            assert_eq!(per(text), Some(meant), "{text}");
+        }
+        assert_eq!(per("lb"), None);
+        for (text, meant) in [("Y", true), ("TRUE", true), ("x", true), ("n", false), ("False", false)] {
+            assert_eq!(yes_no(text), Some(meant), "{text}");
+        }
+    }
+
+    #[test]
+    fn days_are_read_where_they_cannot_be_confused() {
+        for (text, meant) in [
+            ("2027-03-31", "2027-03-31"),
+            ("2027-03-31 00:00:00", "2027-03-31"),
+            ("2027/03/31", "2027-03-31"),
+            ("3/31/2027", "2027-03-31"),
+            ("3/31/27", "2027-03-31"),
+            ("31/3/2027", "2027-03-31"),
+            ("31.3.2027", "2027-03-31"),
+            ("4.3.2027", "2027-03-04"),
+            ("04.03.27", "2027-03-04"),
+            ("4/4/2027", "2027-04-04"),
+            ("March 31, 2027", "2027-03-31"),
+            ("Mar 4, 2027", "2027-03-04"),
+            ("31 March 2027", "2027-03-31"),
+            ("4-Mar-2027", "2027-03-04"),
+            ("March 3rd, 2027", "2027-03-03"),
+            ("1st Sept 2027", "2027-09-01"),
+        ] {
+            assert_eq!(date(text).map(|date| date.to_string()).as_deref(), Ok(meant), "{text}");
+        }
+        assert!(date("3/4/2027").unwrap_err().contains("2027-03-04 or 2027-04-03?"));
+        for text in ["2027-02-30", "31/31/2027", "soon", "March", "13/13/27", "30.2.2027", "3/4"] {
+            assert!(date(text).is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn a_name_with_a_slip_is_found() {
+        let known = ["Hall Table", "Side Table", "Leg"];
+        assert_eq!(nearest("Hall Tabel", known.into_iter()), Some("Hall Table"));
+        assert_eq!(nearest("Lge", known.into_iter()), Some("Leg"));
+        assert_eq!(nearest("Bookcase", known.into_iter()), None);
+        assert_eq!(key("  hall\u{a0} TABLE "), "hall table");
+    }
+}
