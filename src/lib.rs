@@ -40,6 +40,7 @@
 
 #![warn(clippy::unwrap_used, clippy::print_stdout, clippy::print_stderr)]
 
+pub mod begin;
 pub mod check;
 #[cfg(feature = "cli")]
 pub mod cli;

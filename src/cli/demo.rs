@@ -15,28 +15,35 @@ pub struct DemoArguments {
     /// Folder to write the job to; files of the same names are replaced
     folder: PathBuf,
     /// Unit of the demo job
-    #[arg(long, value_enum, default_value_t = DemoUnit::In)]
-    unit: DemoUnit,
+    #[arg(long, value_enum, default_value_t = JobUnit::In)]
+    unit: JobUnit,
     /// Take bought boards as clear and of one size: [wood] defects = "none"
     #[arg(long)]
     clear: bool,
 }
 
+/// Unit of a job that is written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
-enum DemoUnit {
+pub enum JobUnit {
     /// Inches
     In,
     /// Millimetres
     Mm,
 }
 
+impl JobUnit {
+    /// The same for the library.
+    pub fn unit(self) -> Unit {
+        match self {
+            JobUnit::In => Unit::Inch,
+            JobUnit::Mm => Unit::Millimetre,
+        }
+    }
+}
+
 /// Writes the demo.
 pub fn run(arguments: &DemoArguments) -> Result<ExitCode, Failure> {
-    let unit = match arguments.unit {
-        DemoUnit::In => Unit::Inch,
-        DemoUnit::Mm => Unit::Millimetre,
-    };
-    for (name, content) in crate::demo::files(unit) {
+    for (name, content) in crate::demo::files(arguments.unit.unit()) {
         let wood =
             if arguments.clear && *name == "shop.toml" { "\n[wood]\ndefects = \"none\"\n" } else { "" };
         write_file(&arguments.folder, name, format!("{content}{wood}").as_bytes())?;

@@ -6,6 +6,7 @@ mod check;
 mod common;
 mod compare;
 mod demo;
+mod new;
 mod nightly;
 mod plan;
 mod progress;
@@ -31,6 +32,8 @@ struct Arguments {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    /// Begin a job: two small products, or the parts of a list of your own
+    New(new::NewArguments),
     /// Plan the cheapest buy and the cutting of a job folder
     Plan(plan::PlanArguments),
     /// Compare buying from each dealer alone, from every pair, and from all
@@ -62,6 +65,7 @@ enum Command {
 pub fn run() -> ExitCode {
     let arguments = Arguments::parse();
     let result = match &arguments.command {
+        Command::New(arguments) => new::run(arguments),
         Command::Plan(arguments) => plan::run(arguments),
         Command::Compare(arguments) => compare::run(arguments),
         Command::Scenarios(arguments) => compare::run_scenarios(arguments),

@@ -8,7 +8,9 @@ use clap_complete::Shell;
 
 use super::common::{Failure, print};
 use crate::document::Document;
-use crate::report::{RenderError, write_file};
+use crate::intake::{FILES, SETTINGS, SettingReference};
+use crate::measure::Unit;
+use crate::report::{RenderError, aligned_text, write_file};
 
 /// Arguments of `reference`.
 #[derive(Debug, Args)]
@@ -19,6 +21,10 @@ pub struct ReferenceArguments {
 
 #[derive(Debug, Subcommand)]
 enum What {
+    /// The files of a job and their columns
+    Files,
+    /// The keys of shop.toml, their defaults, and why one would change them
+    Settings,
     /// The JSON Schema of plan.json
     Schema,
     /// Completions for a shell
@@ -37,6 +43,39 @@ enum What {
 /// Writes what is asked for.
 pub fn run(arguments: &ReferenceArguments) -> Result<ExitCode, Failure> {
     match &arguments.what {
+        What::Files => {
+            for file in &FILES {
+                let needed = if file.needed { "needed" } else { "may be missing" };
+                print(&format!("{} ({needed}): {}\n", file.name, file.what))?;
+                let rows: Vec<Vec<String>> = file
+                    .columns()
+                    .map(|(name, required, meaning)| {
+                        vec![format!("{name}{}", if required { " *" } else { "" }), meaning.to_string()]
+                    })
+                    .collect();
+                print(&format!("{}\n", aligned_text(&["column", "what it holds"], &rows)))?;
+            }
+            print(
+                "* is required. A workbook has a sheet for each file, such as \"parts\" and \"prices yard\".\n",
+            )?;
+        }
+        What::Settings => {
+            for settings in SETTINGS.chunk_by(|one, other| one.section == other.section) {
+                if !settings[0].section.is_empty() {
+                    print(&format!("[{}]\n", settings[0].section))?;
+                }
+                let row = |setting: &SettingReference| {
+                    let default = |unit| setting.default_in(unit).trim_matches('"').to_string();
+                    let key = setting.key.to_string();
+                    vec![key, default(Unit::Inch), default(Unit::Millimetre), setting.why.to_string()]
+                };
+                let rows: Vec<Vec<String>> = settings.iter().map(row).collect();
+                print(&format!(
+                    "{}\n",
+                    aligned_text(&["key", "in inches", "in mm", "what it is for"], &rows)
+                ))?;
+            }
+        }
         What::Schema => {
             let schema = schemars::schema_for!(Document);
             print(&(serde_json::to_string_pretty(&schema).map_err(RenderError::Json)? + "\n"))?;

@@ -3,6 +3,9 @@
 //! A bad row never stops the reading; it is handed to the caller with its reason.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::io::BufRead;
+#[cfg(feature = "workbooks")]
+use std::io::{Cursor, Read};
 use std::path::Path;
 
 use jiff::civil::{Date, Weekday};
@@ -11,7 +14,13 @@ use super::log::Log;
 use super::names::Names;
 use super::orders::{OrderRow, Orders, RowName};
 use super::read::{end, open, read_stock};
-use super::source::{Folder, decoded};
+#[cfg(feature = "workbooks")]
+use super::sheet::is_workbook;
+#[cfg(feature = "workbooks")]
+use super::source::Source;
+use super::source::decoded;
+#[cfg(feature = "workbooks")]
+use super::workbook::Workbook;
 use crate::job::{Draft, Fault, FaultKind, Job, JobError, Order, Shop};
 
 /// Everything of a job but its orders.
@@ -27,8 +36,8 @@ pub struct Base {
 /// Every fault of every other file at once.
 pub fn read_base(folder: &Path) -> Result<Base, JobError> {
     let mut log = Log::default();
-    let shop = open(folder, &mut log)?;
-    let draft = read_stock(&Folder::new(folder), shop, &mut log);
+    let (source, shop) = open(folder, &mut log)?;
+    let draft = read_stock(&source, shop, &mut log);
     let borne = |fault: &Fault| fault.file.starts_with("prices/") && fault.row.is_some();
     end(&draft, &mut log, &borne)?;
     Ok(Base { draft, left_out: log.faults })
@@ -136,7 +145,7 @@ pub fn read_book(
 ) -> Result<Book, JobError> {
     let name = file.file_name().and_then(|name| name.to_str()).unwrap_or("orders.csv");
     let mut log = Log::default();
-    let source = match std::fs::File::open(file).and_then(decoded) {
+    let source = match book_of(file) {
         Ok(source) => source,
         Err(error) => {
             log.fault(name, None, None, FaultKind::Unreadable(error.to_string()));
@@ -182,6 +191,19 @@ pub fn read_book(
     debug_assert_eq!(book.rows, book.planned + book.left + book.later + book.rejected);
     book.hash = orders.hash();
     Ok(book)
+}
+
+/// An order book as CSV. In a workbook it is the sheet of orders, or the only sheet.
+fn book_of(file: &Path) -> std::io::Result<Box<dyn BufRead>> {
+    #[cfg(feature = "workbooks")]
+    if is_workbook(file) {
+        let workbook = Workbook::open(file)?;
+        let table = workbook.only_table().unwrap_or("orders.csv").to_string();
+        let mut text = Vec::new();
+        workbook.open(&table)?.read_to_end(&mut text)?;
+        return Ok(Box::new(Cursor::new(text)));
+    }
+    std::fs::File::open(file).and_then(decoded)
 }
 
 /// The Monday of a date's week.

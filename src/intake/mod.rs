@@ -5,25 +5,33 @@
 
 mod book;
 mod cells;
+mod foreign;
 mod hash;
 mod log;
 mod names;
 mod orders;
 mod parts;
+mod place;
 mod prices;
 mod rack;
 mod read;
 mod records;
+mod reference;
 mod scenarios;
+mod sheet;
 mod shop;
 mod source;
 mod table;
 mod tally;
 mod work;
+#[cfg(feature = "workbooks")]
+mod workbook;
 
 pub use book::{Base, Book, Reject, read_base, read_book};
+pub use foreign::{Foreign, read_foreign};
 pub use hash::hex;
 pub use read::{read_job, read_job_as_it_is, read_job_despite_bad_prices, read_rack_of};
 pub use records::header_of;
+pub use reference::{FILES, FileReference, SETTINGS, SettingReference, shop_toml};
 pub use scenarios::{Change, ScenarioRows, read_scenarios};
 pub use tally::job_of_tally;

@@ -10,7 +10,8 @@ use super::source::Source;
 use super::table::{Columns, Row, Stream};
 use crate::job::{FaultKind, MAX_PIECES, Order};
 
-const ORDERS: Columns = Columns { required: &["order", "product", "quantity"], optional: &["due", "status"] };
+pub const ORDERS: Columns =
+    Columns { required: &["order", "product", "quantity"], optional: &["due", "status"] };
 /// Rows of these states are planned.
 const PLANNED: [&str; 2] = ["", "open"];
 /// Rows of these states are not, and are no fault.
@@ -88,17 +89,17 @@ fn read_order(row: &Row<'_>, described: &Names<'_>, log: &mut Log) -> OrderRow {
 
 /// Reads the orders of a job.
 pub fn read_orders(source: &dyn Source, described: &Names<'_>, log: &mut Log) -> Vec<Order> {
-    const FILE: &str = "orders.csv";
+    let file = &source.shown("orders.csv");
     let before = log.faults.len();
     let mut orders = Vec::new();
-    let reader = match source.open(FILE) {
+    let reader = match source.open("orders.csv") {
         Ok(reader) => reader,
         Err(error) => {
-            log.fault(FILE, None, None, FaultKind::Unreadable(error.to_string()));
+            log.fault(file, None, None, FaultKind::Unreadable(error.to_string()));
             return orders;
         }
     };
-    let Some(mut rows) = Orders::open(reader, FILE, log) else { return orders };
+    let Some(mut rows) = Orders::open(reader, file, log) else { return orders };
     let (mut left, mut bad) = (0, 0);
     while let Some((_, row)) = rows.next(described, log) {
         match row {
@@ -112,7 +113,7 @@ pub fn read_orders(source: &dyn Source, described: &Names<'_>, log: &mut Log) ->
             0 => "it holds no order".to_string(),
             left => format!("it holds no open order: {left} are done, held, cancelled or closed"),
         };
-        log.fault(FILE, None, None, FaultKind::Empty(what));
+        log.fault(file, None, None, FaultKind::Empty(what));
     }
     orders
 }

@@ -10,7 +10,7 @@ use crate::job::{FaultKind, Fit, MAX_PART_LENGTH, MAX_PART_WIDTH, MAX_PIECES, Pr
 use crate::measure::Length;
 use crate::trade::{Clear, Grade, Quarter};
 
-const PARTS: Columns = Columns {
+pub const PARTS: Columns = Columns {
     required: &["product", "part", "pieces", "length", "width", "thickness", "species"],
     optional: &["grade", "fit", "glue_up", "clear", "captured"],
 };

@@ -14,13 +14,13 @@ use crate::job::{Break, FaultKind, MAX_BOARD_LENGTH, MAX_BOARD_WIDTH, PriceLine,
 use crate::measure::{Money, Volume};
 use crate::trade::Tally;
 
-const PRICES: Columns = Columns {
+pub const PRICES: Columns = Columns {
     required: &["species", "quarter", "grade", "width", "length", "price"],
     optional: &["per", "available", "mix"],
 };
-const SUPPLIERS: Columns =
+pub const SUPPLIERS: Columns =
     Columns { required: &["supplier"], optional: &["delivery", "minimum_order", "tally"] };
-const BREAKS: Columns = Columns { required: &["supplier", "from_bf", "percent_off"], optional: &[] };
+pub const BREAKS: Columns = Columns { required: &["supplier", "from_bf", "percent_off"], optional: &[] };
 /// Boards of one line that can be had: a larger number is as good as no limit.
 const MAX_AVAILABLE: u64 = 1_000_000_000;
 
@@ -34,7 +34,7 @@ pub fn read_suppliers(source: &dyn Source, shop: &Shop, log: &mut Log) -> (Vec<S
         suppliers.push(Supplier::new(&name));
         if let Some(table) = needed(source, &file, &PRICES, log) {
             let read = table.rows().filter_map(|row| read_line(&row, supplier, shop, log)).collect();
-            lines.extend(added_up(read, &file, log));
+            lines.extend(added_up(read, &source.shown(&file), log));
         }
     }
     if let Some(table) = optional(source, "suppliers.csv", &SUPPLIERS, log) {

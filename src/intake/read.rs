@@ -6,10 +6,11 @@ use super::log::Log;
 use super::names::Names;
 use super::orders::read_orders;
 use super::parts::read_parts;
+use super::place::Place;
 use super::prices::read_suppliers;
 use super::rack::{read_rack, read_seen};
 use super::shop::read_shop;
-use super::source::{Folder, Source};
+use super::source::Source;
 use super::work::read_work;
 use crate::job::{DRAWS, Draft, Fault, FaultKind, Job, JobError, RackBoard, Shop};
 
@@ -44,8 +45,7 @@ pub fn read_job_despite_bad_prices(folder: &Path) -> Result<(Job, Vec<Fault>), J
 
 /// Reads a job; faults that are `borne` stay in the log.
 fn read(folder: &Path, log: &mut Log, borne: &dyn Fn(&Fault) -> bool) -> Result<Job, JobError> {
-    let shop = open(folder, log)?;
-    let source = Folder::new(folder);
+    let (source, shop) = open(folder, log)?;
     let mut draft = read_stock(&source, shop, log);
     let described = Names::of(draft.parts.iter().map(|part| part.product.as_str()));
     draft.orders = read_orders(&source, &described, log);
@@ -87,17 +87,18 @@ fn read(folder: &Path, log: &mut Log, borne: &dyn Fn(&Fault) -> bool) -> Result<
 /// Every fault of both files at once.
 pub fn read_rack_of(folder: &Path) -> Result<(Shop, Vec<RackBoard>), JobError> {
     let mut log = Log::default();
-    let shop = open(folder, &mut log)?;
-    let rack = read_rack(&Folder::new(folder), &shop, &mut log);
+    let (source, shop) = open(folder, &mut log)?;
+    let rack = read_rack(&source, &shop, &mut log);
     if log.faults.is_empty() { Ok((shop, rack)) } else { Err(log.into_error()) }
 }
 
-/// Opens a job folder: the shop's settings.
-pub fn open(folder: &Path, log: &mut Log) -> Result<Shop, JobError> {
-    if let Err(error) = std::fs::read_dir(folder) {
-        return Err(JobError::Folder { path: folder.to_path_buf(), why: error.to_string() });
-    }
-    Ok(read_shop(&Folder::new(folder), log))
+/// Opens a job: where its tables are, and the shop's settings.
+pub fn open(folder: &Path, log: &mut Log) -> Result<(Place, Shop), JobError> {
+    let failed =
+        |error: std::io::Error| JobError::Folder { path: folder.to_path_buf(), why: error.to_string() };
+    let place = Place::open(folder).map_err(failed)?;
+    let shop = read_shop(&place, log);
+    Ok((place, shop))
 }
 
 /// Reads everything of a job but its orders.

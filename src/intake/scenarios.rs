@@ -12,7 +12,7 @@ use crate::measure::{Length, Money};
 use crate::trade::Quarter;
 use crate::trade::same_species;
 
-const SCENARIOS: Columns = Columns {
+pub const SCENARIOS: Columns = Columns {
     required: &["scenario"],
     optional: &[
         "price_percent",

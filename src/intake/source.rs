@@ -8,7 +8,7 @@ use super::table::{Columns, Table};
 use crate::job::FaultKind;
 
 /// Bytes of a file that is read whole, so that a wrong file fails early instead of filling the memory.
-const LARGEST_FILE: u64 = 1 << 29;
+pub const LARGEST_FILE: u64 = 1 << 29;
 
 /// The files of a job by their names, such as `parts.csv` or `prices/yard.csv`.
 pub trait Source {
@@ -17,6 +17,11 @@ pub trait Source {
     /// # Errors
     /// If it is not there or cannot be read.
     fn open(&self, file: &str) -> std::io::Result<Box<dyn BufRead + '_>>;
+
+    /// The file as a person finds it.
+    fn shown(&self, file: &str) -> String {
+        file.to_string()
+    }
 
     /// Names of the dealers with a price sheet, in any order.
     ///
@@ -35,6 +40,11 @@ impl Folder {
     /// Files below `path`.
     pub fn new(path: &Path) -> Folder {
         Folder { path: path.to_path_buf() }
+    }
+
+    /// Is a file of that name there?
+    pub fn has(&self, file: &str) -> bool {
+        self.path.join(file).exists()
     }
 }
 
@@ -99,9 +109,9 @@ pub fn decoded(file: std::fs::File) -> std::io::Result<Box<dyn BufRead>> {
 /// Reads a table that must be there.
 pub fn needed(source: &dyn Source, file: &str, columns: &Columns, log: &mut Log) -> Option<Table> {
     match source.open(file) {
-        Ok(reader) => Table::read(reader, file, columns, log),
+        Ok(reader) => Table::read(reader, &source.shown(file), columns, log),
         Err(error) => {
-            log.fault(file, None, None, FaultKind::Unreadable(error.to_string()));
+            log.fault(&source.shown(file), None, None, FaultKind::Unreadable(error.to_string()));
             None
         }
     }
@@ -111,9 +121,9 @@ pub fn needed(source: &dyn Source, file: &str, columns: &Columns, log: &mut Log)
 pub fn optional(source: &dyn Source, file: &str, columns: &Columns, log: &mut Log) -> Option<Table> {
     match source.open(file) {
         Err(error) if error.kind() == ErrorKind::NotFound => None,
-        Ok(reader) => Table::read(reader, file, columns, log),
+        Ok(reader) => Table::read(reader, &source.shown(file), columns, log),
         Err(error) => {
-            log.fault(file, None, None, FaultKind::Unreadable(error.to_string()));
+            log.fault(&source.shown(file), None, None, FaultKind::Unreadable(error.to_string()));
             None
         }
     }

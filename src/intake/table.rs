@@ -8,6 +8,7 @@ use super::cells::{self, Manner};
 use super::log::Log;
 use super::names::{Found, Names};
 use super::records::{Cells, Next, Records};
+use super::sheet::{is_sheet, letters};
 use jiff::civil::Date;
 
 use crate::job::{FaultKind, Per, Shop};
@@ -189,7 +190,9 @@ impl<'t> Row<'t> {
 
     /// Records a fault of this row.
     pub fn fault(&self, column: &str, kind: FaultKind, log: &mut Log) {
-        let column = (!column.is_empty()).then_some(column);
+        let place = self.header.iter().position(|name| name == column).filter(|_| is_sheet(self.file));
+        let lettered = place.map(|place| format!("{column} ({})", letters(place)));
+        let column = (!column.is_empty()).then_some(lettered.as_deref().unwrap_or(column));
         log.fault(self.file, Some(self.line), column, kind);
     }
 

@@ -10,11 +10,11 @@ use crate::trade::abrasives::Surface;
 use crate::trade::drilling::{MOST_GAUGE, Screw};
 use crate::trade::finish::{Faces, Film};
 
-const HOLES: Columns = Columns {
+pub const HOLES: Columns = Columns {
     required: &["product", "part", "holes"],
     optional: &["kind", "gauge", "screw", "diameter", "depth", "countersink"],
 };
-const FINISHES: Columns =
+pub const FINISHES: Columns =
     Columns { required: &["product", "finish"], optional: &["surface", "coats", "coverage", "finish_faces"] };
 
 /// Holes in one piece: more is a typing error.

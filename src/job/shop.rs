@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::stations::Stations;
+use super::stations::{Station, Stations};
 use crate::measure::{Length, Money, Unit};
 use crate::trade::{
     DressedTable, Grade, Quarter, species_key, standard_dressed, standard_dressed_of, wood_facts,
@@ -219,6 +219,37 @@ impl Saw {
     pub fn rips_beyond_reach(&self, width: Length) -> bool {
         width > self.max_rip_width
     }
+
+    /// What holds the stop for pieces of a length: the first that reaches so far; `None` if nothing does.
+    pub fn station(&self, length: Length) -> Option<Station> {
+        let reaches = |stop: Option<Length>| stop.is_some_and(|longest| length <= longest);
+        let by_fence = length + self.standoff_block <= self.max_rip_width;
+        if reaches(self.stations.chop_saw) {
+            Some(Station::ChopSaw)
+        } else if reaches(self.stations.sled) {
+            Some(Station::Sled)
+        } else if self.stations.are_named() {
+            by_fence.then_some(Station::Fence)
+        } else if length > self.max_crosscut_length {
+            None
+        } else if by_fence {
+            Some(Station::Fence)
+        } else {
+            Some(Station::LongStop)
+        }
+    }
+
+    /// Is a crosscut longer than any stop can be set to?
+    pub fn crosscuts_beyond_reach(&self, length: Length) -> bool {
+        self.station(length).is_none()
+    }
+
+    /// The longest piece that a stop can be set to.
+    pub fn longest_crosscut(&self) -> Length {
+        let fence = self.max_rip_width.saturating_sub(self.standoff_block);
+        let named = [self.stations.chop_saw, self.stations.sled].into_iter().flatten().max();
+        named.map_or(self.max_crosscut_length, |longest| longest.max(fence))
+    }
 }
 
 /// What milling takes off and what is added to parts.
@@ -368,5 +399,31 @@ impl Shop {
     /// Does a leftover of this size go back on the rack?
     pub fn keeps(&self, length: Length, width: Length) -> bool {
         length >= self.offcuts.keep_length && width >= self.offcuts.keep_width
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_stop_goes_to_the_machine_that_can_hold_it() {
+        let inches = Length::inches;
+        let mut saw = Shop::default().saw;
+        let at = |saw: &Saw, length: i64| {
+            let station = saw.station(inches(length))?;
+            Some((station, station.reading(saw.standoff_block, inches(length))))
+        };
+        // A fence of 24 with a block of 1 holds 23; nothing says what holds the longer ones.
+        assert_eq!(at(&saw, 23), Some((Station::Fence, inches(24))));
+        assert_eq!(at(&saw, 24), Some((Station::LongStop, inches(24))));
+        assert_eq!((at(&saw, 97), saw.longest_crosscut()), (None, inches(96)));
+        saw.stations = Stations { chop_saw: None, sled: Some(inches(12)) };
+        assert_eq!(at(&saw, 12), Some((Station::Sled, inches(12))));
+        assert_eq!(at(&saw, 13), Some((Station::Fence, inches(14))));
+        assert_eq!((at(&saw, 24), saw.longest_crosscut()), (None, inches(23)));
+        saw.stations.chop_saw = Some(inches(60));
+        assert_eq!(at(&saw, 12), Some((Station::ChopSaw, inches(12))));
+        assert_eq!((at(&saw, 61), saw.longest_crosscut()), (None, inches(60)));
     }
 }

@@ -1,6 +1,6 @@
-//! Where pieces are crosscut to a stop: the one rule for which machine holds it, and what its scale reads.
+//! Where pieces are crosscut to a stop: the machines, and what their scales read. [`super::Saw::station`] is the one rule for
+//! which of them holds a stop.
 
-use super::shop::Saw;
 use crate::measure::Length;
 
 /// The longest piece that the stop of each machine can be set to, where the shop has it.
@@ -54,70 +54,11 @@ impl Station {
     }
 
     /// What its scale reads for a piece of a length.
-    pub fn reading(self, saw: &Saw, length: Length) -> Length {
+    /// At the fence it is that of the block as well.
+    pub fn reading(self, block: Length, length: Length) -> Length {
         match self {
-            Station::Fence => length + saw.standoff_block,
+            Station::Fence => length + block,
             Station::ChopSaw | Station::Sled | Station::LongStop => length,
         }
-    }
-}
-
-impl Saw {
-    /// What holds the stop for pieces of a length: the first that reaches so far; `None` if nothing does.
-    pub fn station(&self, length: Length) -> Option<Station> {
-        let reaches = |stop: Option<Length>| stop.is_some_and(|longest| length <= longest);
-        let by_fence = length + self.standoff_block <= self.max_rip_width;
-        if reaches(self.stations.chop_saw) {
-            Some(Station::ChopSaw)
-        } else if reaches(self.stations.sled) {
-            Some(Station::Sled)
-        } else if self.stations.are_named() {
-            by_fence.then_some(Station::Fence)
-        } else if length > self.max_crosscut_length {
-            None
-        } else if by_fence {
-            Some(Station::Fence)
-        } else {
-            Some(Station::LongStop)
-        }
-    }
-
-    /// Is a crosscut longer than any stop can be set to?
-    pub fn crosscuts_beyond_reach(&self, length: Length) -> bool {
-        self.station(length).is_none()
-    }
-
-    /// The longest piece that a stop can be set to.
-    pub fn longest_crosscut(&self) -> Length {
-        let fence = self.max_rip_width.saturating_sub(self.standoff_block);
-        let named = [self.stations.chop_saw, self.stations.sled].into_iter().flatten().max();
-        named.map_or(self.max_crosscut_length, |longest| longest.max(fence))
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::job::Shop;
-
-    #[test]
-    fn a_stop_goes_to_the_machine_that_can_hold_it() {
-        let inches = Length::inches;
-        let mut saw = Shop::default().saw;
-        let at = |saw: &Saw, length: i64| {
-            let station = saw.station(inches(length))?;
-            Some((station, station.reading(saw, inches(length))))
-        };
-        // A fence of 24 with a block of 1 holds 23; nothing says what holds the longer ones.
-        assert_eq!(at(&saw, 23), Some((Station::Fence, inches(24))));
-        assert_eq!(at(&saw, 24), Some((Station::LongStop, inches(24))));
-        assert_eq!((at(&saw, 97), saw.longest_crosscut()), (None, inches(96)));
-        saw.stations = Stations { chop_saw: None, sled: Some(inches(12)) };
-        assert_eq!(at(&saw, 12), Some((Station::Sled, inches(12))));
-        assert_eq!(at(&saw, 13), Some((Station::Fence, inches(14))));
-        assert_eq!((at(&saw, 24), saw.longest_crosscut()), (None, inches(23)));
-        saw.stations.chop_saw = Some(inches(60));
-        assert_eq!(at(&saw, 12), Some((Station::ChopSaw, inches(12))));
-        assert_eq!((at(&saw, 61), saw.longest_crosscut()), (None, inches(60)));
     }
 }

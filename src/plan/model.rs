@@ -385,7 +385,7 @@ impl Setup {
         match self.kind {
             SetupKind::Rip => self.setting,
             SetupKind::Stop if saw.stations.are_named() => self.reading.unwrap_or(self.setting),
-            SetupKind::Stop => Station::Fence.reading(saw, self.setting),
+            SetupKind::Stop => Station::Fence.reading(saw.standoff_block, self.setting),
         }
     }
 }

@@ -22,7 +22,7 @@ pub fn setups(shop: &Shop, boards: &[Board]) -> Vec<Setup> {
                 let (reading, beyond_reach) = match kind {
                     SetupKind::Rip => (Some(setting), saw.rips_beyond_reach(setting)),
                     SetupKind::Stop => (
-                        station.map(|station| station.reading(saw, setting)),
+                        station.map(|station| station.reading(saw.standoff_block, setting)),
                         saw.crosscuts_beyond_reach(setting),
                     ),
                 };

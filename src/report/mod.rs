@@ -18,6 +18,8 @@ mod sheets;
 mod table;
 mod take;
 mod text;
+#[cfg(feature = "workbooks")]
+mod workbook;
 mod write;
 
 pub use csv::{BuyCsv, CutsCsv, SetupsCsv, safe as safe_cell, table as csv_table};
@@ -33,6 +35,8 @@ pub use sheets::Sheets;
 pub use table::aligned_text;
 pub use take::{TakeCsv, TakeList};
 pub use text::{Detail, Summary};
+#[cfg(feature = "workbooks")]
+pub use workbook::PlanWorkbook;
 pub use write::{WriteError, write_file};
 
 use jiff::civil::Date;
@@ -58,6 +62,10 @@ pub enum RenderError {
     #[cfg(feature = "sheets")]
     #[error("the sheets could not be made: {0}")]
     Template(#[from] minijinja::Error),
+    /// The workbook writer refused.
+    #[cfg(feature = "workbooks")]
+    #[error("plan.xlsx could not be made: {0}")]
+    Workbook(#[from] rust_xlsxwriter::XlsxError),
     /// The JSON writer refused.
     #[error("plan.json could not be made: {0}")]
     Json(#[from] serde_json::Error),
@@ -78,14 +86,24 @@ pub struct Printing {
 
 /// Every file that `plan` writes, in the order they are written.
 pub fn plan_files(checked: &Checked, printing: Printing) -> Vec<Box<dyn Report + '_>> {
-    vec![
+    let mut files: Vec<Box<dyn Report + '_>> = vec![
         Box::new(PlanJson(checked)),
         Box::new(BuyCsv(checked)),
         Box::new(CutsCsv(checked)),
         Box::new(SetupsCsv(checked)),
-        #[cfg(feature = "sheets")]
-        Box::new(Sheets(checked, printing.dated)),
-        #[cfg(feature = "sheets")]
-        Box::new(Labels(checked, printing.labels)),
-    ]
+        #[cfg(feature = "workbooks")]
+        Box::new(PlanWorkbook(checked)),
+    ];
+    files.extend(pages(checked, printing));
+    files
+}
+
+#[cfg(feature = "sheets")]
+fn pages(checked: &Checked, printing: Printing) -> Vec<Box<dyn Report + '_>> {
+    vec![Box::new(Sheets(checked, printing.dated)), Box::new(Labels(checked, printing.labels))]
+}
+
+#[cfg(not(feature = "sheets"))]
+fn pages(_: &Checked, _: Printing) -> Vec<Box<dyn Report + '_>> {
+    Vec::new()
 }

@@ -41,7 +41,17 @@ impl Report for Summary<'_> {
         text.push_str(&too_tight(plan, job));
         let mut sections = Vec::new();
         if self.1.boards {
-            sections.extend([rows_of_the_buy(plan), to_ask_for(plan, job), resawn(plan, job), glued(job)]);
+            let sure = plan
+                .confidence
+                .as_ref()
+                .map_or(String::new(), |of| format!("Fresh lots\n  {}\n", confidence(of)));
+            sections.extend([
+                rows_of_the_buy(plan),
+                to_ask_for(plan, job),
+                sure,
+                resawn(plan, job),
+                glued(job),
+            ]);
         }
         if self.1.settings {
             sections.extend([cost(plan), wood(plan), settings(plan, job)]);

@@ -400,7 +400,7 @@ fn steps(plan: &Plan, job: &Job, board: &Board, letters: &[usize]) -> Vec<StepVi
                 match saw.station(setting) {
                     None => format!("crosscut to {stop}, with another tool"),
                     Some(Station::Fence) => {
-                        let reading = shown(Station::Fence.reading(saw, setting), unit);
+                        let reading = shown(Station::Fence.reading(saw.standoff_block, setting), unit);
                         format!("crosscut, stop at {stop} (fence reads {reading})")
                     }
                     Some(Station::LongStop) => format!("crosscut, stop at {stop}"),

@@ -1,0 +1,252 @@
+//! `plan.xlsx`: the plan as tables that can be sorted: what to buy, what to cut, settings, and where the wood goes.
+
+use rust_xlsxwriter::{
+    DocProperties, ExcelDateTime, Format, Table, TableColumn, Workbook, Worksheet, XlsxError,
+};
+
+use super::measured::unit_of_volume;
+use super::{RenderError, Report};
+use crate::job::{Job, Station};
+use crate::measure::{Length, Unit, Volume};
+use crate::plan::{BoardSource, Plan, SetupKind};
+use crate::planning::Checked;
+
+/// The plan as a workbook.
+pub struct PlanWorkbook<'p>(pub &'p Checked);
+
+/// A cell.
+enum Cell {
+    Text(String),
+    Number(f64),
+    /// Nothing is to be told.
+    Empty,
+}
+
+impl From<&str> for Cell {
+    fn from(text: &str) -> Cell {
+        Cell::Text(text.to_string())
+    }
+}
+
+impl From<String> for Cell {
+    fn from(text: String) -> Cell {
+        Cell::Text(text)
+    }
+}
+
+impl From<f64> for Cell {
+    fn from(number: f64) -> Cell {
+        Cell::Number(number)
+    }
+}
+
+impl From<u64> for Cell {
+    fn from(number: u64) -> Cell {
+        Cell::Number(number as f64)
+    }
+}
+
+impl Report for PlanWorkbook<'_> {
+    fn file_name(&self) -> &'static str {
+        "plan.xlsx"
+    }
+
+    fn bytes(&self) -> Result<Vec<u8>, RenderError> {
+        let (plan, job) = (self.0.plan(), self.0.job());
+        let mut workbook = Workbook::new();
+        // The same plan gives the same bytes on every day.
+        let day = ExcelDateTime::from_ymd(2000, 1, 1)?;
+        workbook.set_properties(&DocProperties::new().set_creation_datetime(&day));
+        for (name, (heads, rows)) in [
+            ("Buy", buy(plan)),
+            ("Cut list", cut_list(plan, job)),
+            ("Boards", boards(plan, job)),
+            ("Settings", settings(plan)),
+            ("Wood", wood(plan)),
+        ] {
+            let sheet = workbook.add_worksheet();
+            sheet.set_name(name)?;
+            fill(sheet, &heads, &rows)?;
+        }
+        Ok(workbook.save_to_buffer()?)
+    }
+}
+
+type Sheet = (Vec<String>, Vec<Vec<Cell>>);
+
+/// Writes a table with its heads; texts stay texts, whatever they begin with.
+fn fill(sheet: &mut Worksheet, heads: &[String], rows: &[Vec<Cell>]) -> Result<(), XlsxError> {
+    let bold = Format::new().set_bold();
+    for (column, head) in heads.iter().enumerate() {
+        sheet.write_string_with_format(0, column as u16, head, &bold)?;
+    }
+    for (number, row) in rows.iter().enumerate() {
+        for (column, cell) in row.iter().enumerate() {
+            let (number, column) = (number as u32 + 1, column as u16);
+            match cell {
+                Cell::Text(text) => sheet.write_string(number, column, text)?,
+                Cell::Number(value) => sheet.write_number(number, column, *value)?,
+                Cell::Empty => sheet,
+            };
+        }
+    }
+    if !rows.is_empty() {
+        let columns: Vec<TableColumn> =
+            heads.iter().map(|head| TableColumn::new().set_header(head)).collect();
+        let table = Table::new().set_columns(&columns);
+        sheet.add_table(0, 0, rows.len() as u32, heads.len() as u16 - 1, &table)?;
+    }
+    sheet.set_freeze_panes(1, 0)?;
+    sheet.autofit();
+    Ok(())
+}
+
+fn heads(names: &[&str]) -> Vec<String> {
+    names.iter().map(|name| (*name).to_string()).collect()
+}
+
+/// A length as a number of the shop's unit.
+fn length(length: Length, unit: Unit) -> Cell {
+    length.to_f64(unit).into()
+}
+
+/// A volume in the shop's unit.
+fn volume(volume: Volume, unit: Unit) -> Cell {
+    let text = super::measured::volume(volume.board_feet_f64(), unit);
+    text.parse::<f64>().map_or(Cell::Empty, Cell::Number)
+}
+
+fn buy(plan: &Plan) -> Sheet {
+    let unit = plan.unit;
+    let mut names = heads(&["Dealer", "Species", "Class", "Grade"]);
+    names
+        .extend(["Width", "Width to", "Length", "Length to"].map(|name| format!("{name} ({})", unit.name())));
+    names.extend(heads(&["Boards", unit_of_volume(unit), "Price", "Per", "Off (%)"]));
+    names.push(format!("Cost ({})", plan.currency));
+    let row = |row: &crate::plan::Buy| {
+        let [(width, width_to), (long, long_to)] = row.ranges();
+        vec![
+            row.supplier.as_str().into(),
+            row.species.as_str().into(),
+            row.quarter.to_string().into(),
+            row.grade.to_string().into(),
+            length(width, unit),
+            length(width_to, unit),
+            length(long, unit),
+            length(long_to, unit),
+            row.boards.into(),
+            volume(row.board_feet, unit),
+            row.price.to_f64().into(),
+            row.per.name().into(),
+            row.percent_off.to_f64().into(),
+            row.cost.to_f64().into(),
+        ]
+    };
+    (names, plan.buy.iter().map(row).collect())
+}
+
+fn cut_list(plan: &Plan, job: &Job) -> Sheet {
+    let unit = plan.unit;
+    let mut names = heads(&["Product", "Part", "Species", "Finished parts", "Made as", "Pieces cut"]);
+    let sizes = ["Cut length", "Cut width", "Length", "Width", "Thickness"];
+    names.extend(sizes.map(|name| format!("{name} ({})", unit.name())));
+    names.push("Fit".to_string());
+    let rows = plan.parts.iter().map(|count| {
+        let part = &job.parts[count.part];
+        let blank = &part.blank;
+        let made = match blank.make.name() {
+            None => "whole".to_string(),
+            Some(_) => format!("{} {}", blank.make.pieces(), blank.make.words().1),
+        };
+        vec![
+            part.product.as_str().into(),
+            part.part.as_str().into(),
+            part.species.as_str().into(),
+            part.required.into(),
+            made.into(),
+            count.cut.into(),
+            length(blank.cut_length, unit),
+            length(blank.cut_width, unit),
+            length(part.length, unit),
+            length(part.width, unit),
+            length(part.thickness, unit),
+            part.fit.name().into(),
+        ]
+    });
+    (names, rows.collect())
+}
+
+fn boards(plan: &Plan, job: &Job) -> Sheet {
+    let unit = plan.unit;
+    let mut names =
+        heads(&["Board", "Copies", "From", "Species", "Class", "Grade", "Product", "Part", "Pieces"]);
+    names.extend(["Cut length", "Cut width"].map(|name| format!("{name} ({})", unit.name())));
+    let mut rows: Vec<Vec<Cell>> = Vec::new();
+    for board in &plan.boards {
+        let from = match &board.source {
+            BoardSource::Buy(row) => plan.buy[*row].supplier.clone(),
+            BoardSource::Rack(_, name) => format!("rack: {name}"),
+        };
+        let mut counts: Vec<(usize, u64)> = Vec::new();
+        for piece in &board.pieces {
+            match counts.iter_mut().find(|(part, _)| *part == piece.part) {
+                Some((_, count)) => *count += 1,
+                None => counts.push((piece.part, 1)),
+            }
+        }
+        for (index, count) in counts {
+            let part = &job.parts[index];
+            rows.push(vec![
+                board.id.as_str().into(),
+                u64::from(board.copies).into(),
+                from.as_str().into(),
+                board.species.as_str().into(),
+                board.quarter.to_string().into(),
+                board.grade.to_string().into(),
+                part.product.as_str().into(),
+                part.part.as_str().into(),
+                count.into(),
+                length(part.blank.cut_length, unit),
+                length(part.blank.cut_width, unit),
+            ]);
+        }
+    }
+    (names, rows)
+}
+
+fn settings(plan: &Plan) -> Sheet {
+    let unit = plan.unit;
+    let names = ["Cut to", "Scale reads"].map(|name| format!("{name} ({})", unit.name()));
+    let names = ["At".to_string()].into_iter().chain(names).chain(heads(&["Cuts", "Boards", "Beyond reach"]));
+    let rows = plan.setups.iter().map(|setup| {
+        let at = match setup.kind {
+            SetupKind::Rip => "rip fence",
+            SetupKind::Stop => setup.station.map_or("by the line", Station::words),
+        };
+        vec![
+            at.into(),
+            length(setup.setting, unit),
+            setup.reading.map_or(Cell::Empty, |reading| length(reading, unit)),
+            setup.cuts.into(),
+            setup.boards.join(", ").into(),
+            if setup.beyond_reach { "yes" } else { "no" }.into(),
+        ]
+    });
+    (names.collect(), rows.collect())
+}
+
+fn wood(plan: &Plan) -> Sheet {
+    let waste = &plan.waste;
+    let rows = [
+        ("Parts", waste.parts),
+        ("Kerf", waste.kerf),
+        ("Trim and allowances", waste.trim),
+        ("Offcuts kept", waste.kept_offcuts),
+        ("Scrap", waste.scrap),
+        ("All boards", waste.stock),
+    ];
+    let row = |(name, part): (&str, Volume)| {
+        vec![name.into(), volume(part, plan.unit), ((waste.percent(part) * 10.0).round() / 10.0).into()]
+    };
+    (heads(&["Part of the wood", unit_of_volume(plan.unit), "Percent"]), rows.into_iter().map(row).collect())
+}
