@@ -30,7 +30,19 @@ struct BoxView {
     height: f64,
     class: &'static str,
     label: String,
+    /// The middle of the label.
+    label_x: f64,
+    label_y: f64,
     title: String,
+}
+
+impl BoxView {
+    /// A box with its label in the middle.
+    fn new(place: (f64, f64, f64, f64), class: &'static str, label: String, title: String) -> BoxView {
+        let (x, y, width, height) = place;
+        let (label_x, label_y) = (hundredths(x + width / 2.0), hundredths(y + height / 2.0));
+        BoxView { x, y, width, height, class, label, label_x, label_y, title }
+    }
 }
 
 /// The number of a cut, beside it on what it frees.
@@ -146,7 +158,8 @@ pub fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
         kerf.push_str(&format!("M{x} {y}h{width}v{height}h-{width}z"));
     }
     let kept = board.offcuts.iter().filter(|offcut| offcut.keep);
-    let boxes = boxes(board, job, &letters, &scale);
+    let mut boxes = boxes(board, job, &letters, &scale);
+    let numbers = numbers(board, &scale, &mut boxes);
     DrawingView {
         id: board.id.clone(),
         copies: board.copies,
@@ -159,7 +172,7 @@ pub fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
         along_with: board.along_with.clone(),
         width: DRAWING_WIDTH,
         height: hundredths(scale.height),
-        numbers: numbers(board, &scale, &boxes),
+        numbers,
         boxes,
         kerf,
         pieces: letters
@@ -188,7 +201,7 @@ fn boxes(board: &Board, job: &Job, letters: &[usize], scale: &Scale) -> Vec<BoxV
         // A letter is shown in the smallest piece as well: the list beside the drawing goes by it.
         let long = format!("{letter}: {size}");
         let label = if fits(&long, width - ROOM_OF_NUMBERS) { long } else { letter };
-        boxes.push(BoxView { x, y, width, height, class: "piece", label, title });
+        boxes.push(BoxView::new((x, y, width, height), "piece", label, title));
     }
     for offcut in &board.offcuts {
         let (x, y, width, height) = scale.place(offcut.x, offcut.y, offcut.length, offcut.width);
@@ -197,7 +210,7 @@ fn boxes(board: &Board, job: &Job, letters: &[usize], scale: &Scale) -> Vec<BoxV
         let mut keep = [format!("keep {size}"), "keep".to_string()].into_iter();
         let is_labelled = offcut.keep && height >= LEAST_HEIGHT;
         let label = keep.find(|label| is_labelled && fits(label, width)).unwrap_or_default();
-        boxes.push(BoxView { x, y, width, height, class, label, title: format!("{what} {size}") });
+        boxes.push(BoxView::new((x, y, width, height), class, label, format!("{what} {size}")));
     }
     for defect in &board.defects {
         let (x, y, width, height) =
@@ -207,16 +220,16 @@ fn boxes(board: &Board, job: &Job, letters: &[usize], scale: &Scale) -> Vec<BoxV
             kind => format!("{} defect", kind.name()),
         };
         let label = String::new();
-        boxes.push(BoxView { x, y, width, height, class: "defect", label, title });
+        boxes.push(BoxView::new((x, y, width, height), "defect", label, title));
     }
     boxes
 }
 
-/// One number for cuts alike that follow each other, as in the flow: on what one of them frees, never on its line, and
-/// where there is room beside the other numbers and the letters.
-fn numbers(board: &Board, scale: &Scale, boxes: &[BoxView]) -> Vec<NumberView> {
-    let labels = boxes.iter().filter(|boxed| !boxed.label.is_empty());
-    let labels: Vec<Extent> = labels.map(Extent::of_label).collect();
+/// One number for cuts alike that follow each other, as in the flow: on what one of them frees, where there is room
+/// beside all cuts, the other numbers and the letters. A letter that a number must cover gives way where another piece of
+/// its part has it.
+fn numbers(board: &Board, scale: &Scale, boxes: &mut [BoxView]) -> Vec<NumberView> {
+    let lines: Vec<Extent> = board.cuts.iter().map(|cut| Extent::of_cut(cut, scale)).collect();
     let mut numbers: Vec<NumberView> = Vec::new();
     for cuts in alike(board).filter(|cuts| cuts[0].kind != CutKind::Trim) {
         let number = cuts[0].step;
@@ -225,31 +238,80 @@ fn numbers(board: &Board, scale: &Scale, boxes: &[BoxView]) -> Vec<NumberView> {
             .flat_map(|cut| beside(cut, scale))
             .map(|place| NumberView { number, ..place })
             .collect();
+        let labels: Vec<Extent> =
+            boxes.iter().filter(|boxed| !boxed.label.is_empty()).map(Extent::of_label).collect();
         let taken: Vec<Extent> = numbers.iter().map(Extent::of_number).collect();
-        let is_free = |place: &NumberView, taken: &[Extent]| {
+        let is_free = |place: &NumberView, things: &[Extent]| {
             let extent = Extent::of_number(place);
-            taken.iter().all(|other| !extent.meets(other))
+            things.iter().all(|other| !extent.meets(other))
         };
-        let free_of_all = places.iter().position(|place| is_free(place, &taken) && is_free(place, &labels));
-        let free = free_of_all.or_else(|| places.iter().position(|place| is_free(place, &taken)));
-        numbers.push(places.swap_remove(free.unwrap_or(0)));
+        let off_lines = |place: &NumberView| {
+            let extent = Extent::of_number(place).without_air();
+            lines.iter().all(|line| !extent.meets(line))
+        };
+        let best = places
+            .iter()
+            .position(|place| is_free(place, &taken) && off_lines(place) && is_free(place, &labels))
+            .or_else(|| places.iter().position(|place| is_free(place, &taken) && off_lines(place)))
+            .or_else(|| places.iter().position(|place| is_free(place, &taken)));
+        numbers.push(places.swap_remove(best.unwrap_or(0)));
+    }
+    for place in 0..boxes.len() {
+        if boxes[place].label.is_empty() {
+            continue;
+        }
+        let covers = |boxed: &BoxView| {
+            let extent = Extent::of_label(boxed);
+            numbers.iter().any(|number| Extent::of_number(number).meets(&extent))
+        };
+        let is_covered = covers(&boxes[place]);
+        let letter = |boxed: &BoxView| boxed.label.split(':').next().unwrap_or_default().to_string();
+        let own = letter(&boxes[place]);
+        let again = boxes.iter().enumerate().any(|(other, boxed)| other != place && letter(boxed) == own);
+        if is_covered && again {
+            boxes[place].label.clear();
+        } else if is_covered {
+            let boxed = &mut boxes[place];
+            let (x, y) = (boxed.label_x, boxed.label_y);
+            let (left, right) = (boxed.x + LETTER, boxed.x + boxed.width - LETTER);
+            let (top, bottom) = (boxed.y + LETTER, boxed.y + boxed.height - LETTER);
+            for (aside, above) in [(left, y), (right, y), (x, top), (x, bottom), (left, top), (right, bottom)]
+            {
+                (boxed.label_x, boxed.label_y) = (hundredths(aside), hundredths(above));
+                if !covers(boxed) {
+                    break;
+                }
+            }
+        }
     }
     numbers
 }
 
-/// The two ends of a cut, on the side that it frees.
-fn beside(cut: &SawCut, scale: &Scale) -> [NumberView; 2] {
+/// Where along a cut its number may stand: from one end to the other, the ends first.
+const ALONG: [f64; 7] = [0.0, 1.0, 0.5, 0.25, 0.75, 0.125, 0.875];
+
+/// Places along a cut, on the side that it frees.
+fn beside(cut: &SawCut, scale: &Scale) -> Vec<NumberView> {
     let (x, y, width, height) = scale.place(cut.x0, cut.y0, cut.x1 - cut.x0, cut.y1 - cut.y0);
     let place = |x: f64, y: f64, class: &'static str| {
         let (x, y) = (hundredths(x), hundredths(y));
         NumberView { x, y, class, number: cut.step }
     };
+    let along = ALONG.iter();
     match cut.kind {
         CutKind::Rip => {
             let y = y + height + 12.0;
-            [place(x + 5.0, y, "step"), place(x + width - 5.0, y, "step before")]
+            let at = |share: &f64| match *share {
+                1.0 => place(x + width - 5.0, y, "step before"),
+                share => place(x + 5.0 + share * (width - 10.0), y, "step"),
+            };
+            along.map(at).collect()
         }
-        _ => [place(x - 4.0, y + height - 12.0, "step before"), place(x - 4.0, y + 12.0, "step before")],
+        _ => {
+            // From the lower end up.
+            let at = |share: &f64| place(x - 4.0, y + height - 12.0 - share * (height - 24.0), "step before");
+            along.map(at).collect()
+        }
     }
 }
 
@@ -258,9 +320,20 @@ struct Extent([f64; 4]);
 
 impl Extent {
     fn of_label(boxed: &BoxView) -> Extent {
-        let (x, y) = (boxed.x + boxed.width / 2.0, boxed.y + boxed.height / 2.0);
+        let (x, y) = (boxed.label_x, boxed.label_y);
         let half = boxed.label.chars().count() as f64 * LETTER / 2.0;
         Extent([x - half, x + half, y - LETTER, y + LETTER])
+    }
+
+    fn of_cut(cut: &SawCut, scale: &Scale) -> Extent {
+        let (x, y, width, height) = scale.place(cut.x0, cut.y0, cut.x1 - cut.x0, cut.y1 - cut.y0);
+        Extent([x, x + width, y, y + height])
+    }
+
+    /// The ink of a text: a digit is lower than its line.
+    fn without_air(&self) -> Extent {
+        let Extent([left, right, top, bottom]) = *self;
+        Extent([left + 1.0, right - 1.0, top + 2.0, bottom - 2.0])
     }
 
     fn of_number(number: &NumberView) -> Extent {
