@@ -4,11 +4,21 @@ use std::path::{Path, PathBuf};
 
 use sha2::{Digest, Sha256};
 
+/// Where the open data sets are.
+const OPEN_DATA: &str = "../shared/data";
+
 fn main() {
     let mut files = Vec::new();
     for place in ["src", "datasets", "Cargo.toml", "Cargo.lock"] {
         println!("cargo::rerun-if-changed={place}");
         gather(Path::new(place), &mut files);
+    }
+    // Tests of open data sets are told as ignored where the sets are not beside the project.
+    println!("cargo::rustc-check-cfg=cfg(open_data)");
+    if Path::new(OPEN_DATA).is_dir() {
+        // A folder that is not there would count as changed on every build.
+        println!("cargo::rerun-if-changed={OPEN_DATA}");
+        println!("cargo::rustc-cfg=open_data");
     }
     files.sort();
     let mut digest = Sha256::new();

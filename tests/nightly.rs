@@ -197,3 +197,37 @@ fn the_example_unit_s_command_runs() {
     assert!(folder.join("runs/latest/rejects.csv").exists());
     assert!(folder.join("runs/latest/batch-01/sheets.html").exists());
 }
+
+/// Files of a run were links into what is kept: an edit came back as "reused" on every later night.
+#[test]
+fn what_a_person_changes_in_a_run_is_not_published_again() {
+    let folder = Folder::new(&[PARTS, PRICES, ("orders.csv", BOOK)]);
+    nightly(&folder, &[]).code(0);
+    let shown = folder.join("out/latest/batch-01/buy.csv");
+    let whole = std::fs::read(&shown).unwrap();
+    std::fs::write(&shown, "supplier\nsomebody else\n").unwrap();
+    assert_eq!(line(&nightly(&folder, &[]).code(0))["reused"], 2);
+    assert_eq!(std::fs::read(&shown).unwrap(), whole);
+    // What was kept and is not as it was written is planned anew.
+    let planned = std::fs::read_dir(folder.join("out/planned")).unwrap().next().unwrap().unwrap().path();
+    std::fs::write(planned.join("cuts.csv"), "board\n").unwrap();
+    assert_eq!(line(&nightly(&folder, &[]).code(0))["reused"], 1);
+    for batch in ["batch-01", "batch-02"] {
+        assert!(std::fs::read(folder.join("out/latest").join(batch).join("cuts.csv")).unwrap().len() > 20);
+    }
+}
+
+/// A run that was killed between two renames left `latest` leading nowhere, and the next one took both copies away.
+#[test]
+fn a_run_that_was_put_aside_comes_back() {
+    let folder = Folder::new(&[PARTS, PRICES, ("orders.csv", BOOK)]);
+    nightly(&folder, &[]).code(0);
+    let run = std::fs::canonicalize(folder.join("out/latest")).unwrap();
+    let name = run.file_name().unwrap().to_str().unwrap();
+    std::fs::rename(&run, folder.join("out/runs").join(format!(".ripwright-aside-{name}"))).unwrap();
+    assert!(!folder.join("out/latest/batch-01").exists());
+    // The next run fails before it plans anything: the old one is back all the same.
+    std::fs::remove_file(folder.join("parts.csv")).unwrap();
+    nightly(&folder, &[]).code(2);
+    assert!(folder.join("out/latest/batch-01/plan.json").exists());
+}

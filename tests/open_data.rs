@@ -38,6 +38,7 @@ const GCUT: [(i64, i64, i64); 13] = [
 ];
 
 #[test]
+#[cfg_attr(not(open_data), ignore = "the open data sets are not in ../shared/data")]
 fn one_board_values_of_the_gcut_set_are_exact() {
     let Some(folder) = shared_data("gcut") else { return };
     for (number, (any_stage, first, second)) in GCUT.iter().enumerate() {
@@ -160,6 +161,7 @@ fn two_stage_program_reaches(board: (i64, i64), wanted: &[Wanted], main_is_width
 }
 
 #[test]
+#[cfg_attr(not(open_data), ignore = "the open data sets are not in ../shared/data")]
 fn one_board_values_of_the_cgcut_set_are_those_of_a_compact_program() {
     let Some(folder) = shared_data("cgcut") else { return };
     for (number, any_stage) in CGCUT.iter().enumerate() {
@@ -255,6 +257,7 @@ fn packing(capacity: u64, sizes: &[(u64, u64)]) -> (i64, i64) {
 /// Falkenauer, Journal of Heuristics 2, 1996 (OR-Library binpack): the third number of each header is the
 /// best known; of triplets it is the optimum by construction.
 #[test]
+#[cfg_attr(not(open_data), ignore = "the open data sets are not in ../shared/data")]
 fn falkenauer_s_jobs_are_proven_optimal() {
     let Some(folder) = shared_data("falkenauer") else { return };
     for (file, many) in [("binpack2.txt", 4), ("binpack5.txt", 4), ("binpack6.txt", 2)] {
@@ -293,6 +296,7 @@ fn named_problems(text: &str) -> Vec<Packing> {
 /// Schwerin and Waescher 1997: 18 boards for nearly all of set 1 (from memory). The 19 remembered for
 /// set 2 is less than its items' area allows, so there the area alone is the check.
 #[test]
+#[cfg_attr(not(open_data), ignore = "the open data sets are not in ../shared/data")]
 fn schwerin_s_jobs_are_proven_optimal() {
     let Some(folder) = shared_data("schwerin") else { return };
     for (file, known) in [("SCH_WAE1.BPP", Some(18)), ("SCH_WAE2.BPP", None)] {
@@ -311,6 +315,7 @@ fn schwerin_s_jobs_are_proven_optimal() {
 
 /// Schoenfield's 28 hard instances (Belov and Scheithauer 2006) and those of Waescher and Gau 1996.
 #[test]
+#[cfg_attr(not(open_data), ignore = "the open data sets are not in ../shared/data")]
 fn hard_jobs_are_within_one_board_of_the_bound() {
     for (set, file, many) in [("hard28", "hard28", 2), ("waescher", "WAE_GAU1.BPP", 3)] {
         let Some(folder) = shared_data(set) else { continue };
@@ -352,6 +357,7 @@ fn solved_plan(text: &str) -> Solved {
 /// The solved plans that Foerster and Wascher (International Journal of Production Research 38(7), 2000,
 /// 1657-1676) reduce: the same boards give the same pieces in fewer different patterns.
 #[test]
+#[cfg_attr(not(open_data), ignore = "the open data sets are not in ../shared/data")]
 fn solved_plans_need_fewer_patterns() {
     let Some(folder) = shared_data("pattern_reduction") else { return };
     let mut names: Vec<_> = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();

@@ -295,3 +295,62 @@ fn a_rip_beside_a_defect_is_no_setting() {
     let settings: Vec<f64> = checked.document().setups.iter().map(|setup| setup.setting).collect();
     assert_eq!(settings, [3.0, 30.0]);
 }
+
+/// A sheet that was listed as `yard.CSV` was then looked for as `yard.csv`, and a link that leads nowhere was no file at
+/// all.
+#[test]
+fn a_sheet_in_capitals_is_read_and_a_link_that_leads_nowhere_is_told() {
+    let folder = Folder::new(support::SMALL);
+    std::fs::rename(folder.join("prices/yard.csv"), folder.join("prices/yard.CSV")).unwrap();
+    assert_eq!(read_job(folder.path()).unwrap().lines.len(), 2);
+    #[cfg(unix)]
+    {
+        std::os::unix::fs::symlink(folder.join("nowhere.csv"), folder.join("breaks.csv")).unwrap();
+        let told = read_job(folder.path()).unwrap_err().to_string();
+        assert!(told.contains("breaks.csv: cannot be read: it is a link that leads nowhere"), "{told}");
+    }
+}
+
+/// Rows of a million empty cells were kept cell by cell, and a file of settings was read whatever its size.
+#[test]
+fn files_of_absurd_width_or_size_are_no_job() {
+    let folder = Folder::new(support::SMALL);
+    let commas = ",".repeat(200_000);
+    folder.write("orders.csv", &format!("order,product,quantity\nA,step stool,1{commas}\n"));
+    assert_eq!(read_job(folder.path()).unwrap().orders.len(), 1);
+    folder.write("orders.csv", &format!("order,product,quantity{commas}\nA,step stool,1\n"));
+    assert!(
+        read_job(folder.path()).unwrap_err().to_string().contains("columns, more than any list of a shop")
+    );
+    folder.write("orders.csv", "order,product,quantity\nA,step stool,1\n");
+    folder.write("shop.toml", &"# so\n".repeat(300_000));
+    assert!(read_job(folder.path()).unwrap_err().to_string().contains("larger than a megabyte"));
+}
+
+/// `demo` wrote over files of the same names without a word.
+#[test]
+fn the_demo_writes_over_nobodys_work() {
+    let folder = Folder::new(&[]);
+    std::fs::remove_file(folder.join("shop.toml")).unwrap();
+    let place = folder.path().to_str().unwrap();
+    ripwright(&["demo", place], &folder).code(0);
+    ripwright(&["demo", place], &folder).code(0);
+    folder.write("parts.csv", "product\nmine\n");
+    let refused = ripwright(&["demo", place], &folder).code(2);
+    assert!(String::from_utf8_lossy(&refused.get_output().stderr).contains("--replace"));
+    assert_eq!(std::fs::read_to_string(folder.join("parts.csv")).unwrap(), "product\nmine\n");
+    ripwright(&["demo", place, "--replace"], &folder).code(0);
+}
+
+/// Reports were readable to everybody, whatever the person's umask says.
+#[cfg(unix)]
+#[test]
+fn files_are_as_private_as_the_person_keeps_them() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = Folder::new(support::SMALL);
+    let program = env!("CARGO_BIN_EXE_ripwright");
+    let script = format!("umask 077; {program} plan {} > /dev/null", folder.path().display());
+    assert!(std::process::Command::new("sh").args(["-c", &script]).status().unwrap().success());
+    let mode = std::fs::metadata(folder.join("plan/plan.json")).unwrap().permissions().mode();
+    assert_eq!(mode & 0o777, 0o600, "{mode:o}");
+}

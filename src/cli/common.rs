@@ -8,9 +8,9 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
 use clap::{Args, ValueEnum};
+use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
-use jiff::{Timestamp, ZonedDateTime};
 
 use crate::intake::{read_job_as_it_is, read_job_despite_bad_prices};
 use crate::job::{Job, JobError};
@@ -239,7 +239,10 @@ pub fn write_plan(checked: &Checked, folder: &Path, printing: Printing) -> Resul
 pub fn today() -> Date {
     let asked = std::env::var("SOURCE_DATE_EPOCH").ok().and_then(|text| text.parse::<i64>().ok());
     let asked = asked.and_then(|second| Timestamp::from_second(second).ok());
-    asked.map_or_else(|| ZonedDateTime::now().date(), |at| at.to_zoned_datetime(TimeZone::UTC).date())
+    // A clock beyond the year 9999 names the last day that there is.
+    let now = || Timestamp::try_from(std::time::SystemTime::now()).unwrap_or(Timestamp::MAX);
+    let zone = if asked.is_some() { TimeZone::UTC } else { TimeZone::system() };
+    asked.unwrap_or_else(now).to_zoned_datetime(zone).date()
 }
 
 /// Writes reports under their names.

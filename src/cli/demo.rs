@@ -12,8 +12,11 @@ use crate::report::write_file;
 /// Arguments of `demo`.
 #[derive(Debug, Args)]
 pub struct DemoArguments {
-    /// Folder to write the job to; files of the same names are replaced
+    /// Folder to write the job to
     folder: PathBuf,
+    /// Write over files of the same names that are not the demo's
+    #[arg(long)]
+    replace: bool,
     /// Unit of the demo job
     #[arg(long, value_enum, default_value_t = JobUnit::In)]
     unit: JobUnit,
@@ -43,10 +46,23 @@ impl JobUnit {
 
 /// Writes the demo.
 pub fn run(arguments: &DemoArguments) -> Result<ExitCode, Failure> {
-    for (name, content) in crate::demo::files(arguments.unit.unit()) {
-        let wood =
-            if arguments.clear && *name == "shop.toml" { "\n[wood]\ndefects = \"none\"\n" } else { "" };
-        write_file(&arguments.folder, name, format!("{content}{wood}").as_bytes())?;
+    let text = |name: &str, content: &str| {
+        let wood = if arguments.clear && name == "shop.toml" { "\n[wood]\ndefects = \"none\"\n" } else { "" };
+        format!("{content}{wood}")
+    };
+    let files = crate::demo::files(arguments.unit.unit());
+    // What a person has changed is not written over without a word.
+    let changed = files.iter().find(|(name, content)| {
+        let there = std::fs::read(arguments.folder.join(name));
+        there.is_ok_and(|there| there != text(name, content).as_bytes())
+    });
+    if let (Some((name, _)), false) = (changed, arguments.replace) {
+        let path = arguments.folder.join(name);
+        let why = "is there already and is not the demo's: --replace writes over it; nothing was written";
+        return Err(Failure::Usage(format!("{} {why}", path.display())));
+    }
+    for (name, content) in files {
+        write_file(&arguments.folder, name, text(name, content).as_bytes())?;
     }
     let folder = arguments.folder.display();
     // A gap of one percent is met in seconds where boards are clear, and seldom where they are drawn.

@@ -4,6 +4,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::job::{Fault, FaultKind, JobError, Warning};
 
+/// Faults that are told at once: a file with more of them is another file.
+const MOST_FAULTS: usize = 10_000;
+
 /// What was met so far. Reading goes on, so that every fault is told at once.
 #[derive(Debug, Default)]
 pub struct Log {
@@ -26,7 +29,9 @@ struct ReadAs {
 
 impl Log {
     pub fn fault(&mut self, file: &str, row: Option<u64>, column: Option<&str>, kind: FaultKind) {
-        self.faults.push(Fault { file: file.to_string(), row, column: column.map(str::to_string), kind });
+        if self.faults.len() < MOST_FAULTS {
+            self.faults.push(Fault { file: file.to_string(), row, column: column.map(str::to_string), kind });
+        }
     }
 
     pub fn warn(&mut self, file: &str, text: String) {

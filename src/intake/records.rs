@@ -52,6 +52,14 @@ impl Cells {
         self.ends.len()
     }
 
+    /// Leaves out what follows the first so many.
+    pub fn truncate(&mut self, count: usize) {
+        if let Some(end) = count.checked_sub(1).and_then(|last| self.ends.get(last)) {
+            self.text.truncate(*end);
+            self.ends.truncate(count);
+        }
+    }
+
     /// The text of one of them.
     pub fn get(&self, place: usize) -> Option<&str> {
         let end = *self.ends.get(place)?;

@@ -1,5 +1,7 @@
 //! `shop.toml`: every key with its default.
 
+use std::io::Read;
+
 use toml::{Table, Value};
 
 use super::cells;
@@ -14,6 +16,8 @@ use crate::trade::movement::{DRIEST, WETTEST};
 use crate::trade::{Dressed, Grade, Quarter, species_key};
 
 const FILE: &str = "shop.toml";
+/// Bytes of the file that are read.
+const LARGEST: u64 = 1 << 20;
 /// No blade of a shop takes more.
 pub const WIDEST_KERF: Length = Length::inches(1);
 /// Highest hourly rate, in any currency.
@@ -31,7 +35,14 @@ const MOST_BLANKS: u32 = 8;
 
 /// Reads the shop's file, or takes the defaults where it is missing.
 pub fn read_shop(source: &dyn Source, log: &mut Log) -> Shop {
-    let read = source.open(FILE).and_then(std::io::read_to_string);
+    let read = source.open(FILE).and_then(|reader| {
+        let mut text = String::new();
+        // Settings of more than a megabyte are another file.
+        if reader.take(LARGEST + 1).read_to_string(&mut text)? as u64 > LARGEST {
+            return Err(std::io::Error::other("it is larger than a megabyte: is it the right file?"));
+        }
+        Ok(text)
+    });
     match read {
         Ok(text) => parse_shop(&text, log),
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => Shop::default(),

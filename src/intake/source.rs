@@ -50,7 +50,13 @@ impl Folder {
 
 impl Source for Folder {
     fn open(&self, file: &str) -> std::io::Result<Box<dyn BufRead + '_>> {
-        let path = self.path.join(file);
+        let mut path = self.path.join(file);
+        if !path.exists() && path.is_symlink() {
+            return Err(Error::other("it is a link that leads nowhere"));
+        }
+        if !path.exists() && path.with_extension("CSV").exists() {
+            path.set_extension("CSV");
+        }
         let data = std::fs::metadata(&path)?;
         if !data.is_file() {
             return Err(Error::other("it is not a file"));

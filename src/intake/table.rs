@@ -18,6 +18,9 @@ use crate::trade::{Grade, Quarter};
 /// Rows that a file read whole may have, so that a wrong file fails early instead of filling the memory.
 const MAX_ROWS: usize = 2_000_000;
 
+/// Columns that a file may have.
+const MAX_COLUMNS: usize = 1_000;
+
 /// The columns a file may have.
 pub struct Columns {
     pub required: &'static [&'static str],
@@ -67,6 +70,11 @@ impl<R: BufRead> Stream<R> {
         match first {
             Next::Row(line) => {
                 let header = records.header();
+                if header.len() > MAX_COLUMNS {
+                    let why = format!("it has {} columns, more than any list of a shop", header.len());
+                    log.fault(file, Some(line), None, FaultKind::NotATable(why));
+                    return None;
+                }
                 let manner = Manner { comma_is_decimal: records.delimiter() == b';' };
                 check_header(&header, line, file, columns, log).then(|| Stream {
                     file: file.to_string(),
@@ -137,7 +145,11 @@ impl Table {
         let mut stream = Stream::open(source, file, columns, log)?;
         let mut records = Vec::new();
         while let Some(row) = stream.next(log) {
-            records.push((row.line, row.cells.clone()));
+            // Empty cells behind the last column are not kept: a sheet may have thousands of them.
+            let (line, columns) = (row.line, row.header.len());
+            let mut cells = row.cells.clone();
+            cells.truncate(columns);
+            records.push((line, cells));
             if records.len() > MAX_ROWS {
                 let why = format!("it has more than {MAX_ROWS} rows");
                 log.fault(file, None, None, FaultKind::NotATable(why));

@@ -218,12 +218,13 @@ fn plan_one(
     let cut_short = options.interrupt.load(Ordering::Relaxed) && checked.plan().status == Status::Stopped;
     let key = if cut_short { format!("{key}-stopped") } else { key };
     let planned = remembered(checked.document(), checked.text().as_bytes(), &key);
-    let mut names = Vec::new();
+    let mut files = Vec::new();
     for report in plan_files(&checked, Printing::default()) {
-        place.keep(&key, report.file_name(), &report.bytes()?)?;
-        names.push(report.file_name());
+        let content = report.bytes()?;
+        place.keep(&key, report.file_name(), &content)?;
+        files.push((report.file_name(), hex(&Sha256::digest(&content))));
     }
-    place.keep_whole(&key, &names)?;
+    place.keep_whole(&key, &files)?;
     Ok(batch(Outcome::Planned(Box::new(planned)), false))
 }
 

@@ -10,6 +10,9 @@
 use std::fs::{File, TryLockError};
 use std::path::{Path, PathBuf};
 
+use sha2::{Digest, Sha256};
+
+use crate::intake::hex;
 use crate::report::{WriteError, write_file};
 
 /// Name of the link to the last whole run.
@@ -18,8 +21,27 @@ pub const LATEST: &str = "latest";
 const KEPT_RUNS: usize = 30;
 /// Plans of earlier content that are kept.
 const KEPT_PLANS: usize = 2_000;
-/// Written last into a folder of `planned`: without it the folder is torn.
+/// Written last into a folder of `planned`, with the hash of every file: without it the folder is torn.
 const WHOLE: &str = ".whole";
+/// What the name of a run begins with while another one takes its place.
+const ASIDE: &str = ".ripwright-aside-";
+
+/// Hashes and names of a manifest, as `sha256sum` writes them.
+fn entries(manifest: &str) -> impl Iterator<Item = (&str, &str)> {
+    manifest.lines().filter_map(|line| line.split_once("  "))
+}
+
+/// Lets two folders change places in one step, where the system can.
+#[cfg(target_os = "linux")]
+fn exchange(one: &Path, other: &Path) -> bool {
+    use rustix::fs::{CWD, RenameFlags, renameat_with};
+    renameat_with(CWD, one, CWD, other, RenameFlags::EXCHANGE).is_ok()
+}
+
+#[cfg(not(target_os = "linux"))]
+fn exchange(_: &Path, _: &Path) -> bool {
+    false
+}
 
 /// Why the output folder cannot be used.
 #[derive(Debug, thiserror::Error)]
@@ -83,11 +105,13 @@ impl Place {
         };
         for entry in entries {
             let path = system(folder, entry)?.path();
-            let half = path
-                .file_name()
-                .and_then(|name| name.to_str())
-                .is_some_and(|name| name.starts_with(".ripwright-"));
-            if half {
+            let name = path.file_name().and_then(|name| name.to_str()).unwrap_or_default();
+            if let Some(run) = name.strip_prefix(ASIDE).map(|run| folder.join(run))
+                && !run.exists()
+            {
+                // A run was killed while it took the place of another one of its name: that one is still whole.
+                system(&path, std::fs::rename(&path, &run))?;
+            } else if name.starts_with(".ripwright-") {
                 let gone =
                     if path.is_dir() { std::fs::remove_dir_all(&path) } else { std::fs::remove_file(&path) };
                 system(&path, gone)?;
@@ -113,10 +137,14 @@ impl Place {
     pub fn publish(&self, fresh: &Path, name: &str) -> Result<(), PlaceError> {
         let path = self.runs().join(name);
         if path.exists() {
-            // The same inputs gave it its name: what is shown stays until the new one stands beside it.
-            let aside = self.runs().join(format!(".ripwright-{name}"));
-            system(&path, std::fs::rename(&path, &aside))?;
-            system(&path, std::fs::rename(fresh, &path))?;
+            // The same inputs gave it its name: whoever reads it sees the old one or the new one.
+            let aside = self.runs().join(format!("{ASIDE}{name}"));
+            if exchange(fresh, &path) {
+                system(&path, std::fs::rename(fresh, &aside))?;
+            } else {
+                system(&path, std::fs::rename(&path, &aside))?;
+                system(&path, std::fs::rename(fresh, &path))?;
+            }
             self.point_to(name)?;
             system(&aside, std::fs::remove_dir_all(&aside))?;
         } else {
@@ -160,12 +188,21 @@ impl Place {
         Ok(())
     }
 
-    /// The plan.json that was made from the same content, if all its files are there.
+    /// The plan.json that was made from the same content, if all its files are as they were written.
     pub fn planned_before(&self, key: &str) -> Option<Vec<u8>> {
         let folder = self.planned().join(key);
-        let names = std::fs::read_to_string(folder.join(WHOLE)).ok()?;
-        names.lines().all(|name| folder.join(name).is_file()).then_some(())?;
-        std::fs::read(folder.join("plan.json")).ok()
+        let manifest = std::fs::read_to_string(folder.join(WHOLE)).ok()?;
+        let mut plan = None;
+        for (hash, name) in entries(&manifest) {
+            let content = std::fs::read(folder.join(name)).ok()?;
+            if hex(&Sha256::digest(&content)) != hash {
+                return None;
+            }
+            if name == "plan.json" {
+                plan = Some(content);
+            }
+        }
+        plan
     }
 
     /// Keeps a file of a plan for the nights to come.
@@ -173,22 +210,21 @@ impl Place {
         write_file(&self.planned().join(key), name, content)
     }
 
-    /// Marks a plan's files as all there.
-    pub fn keep_whole(&self, key: &str, names: &[&str]) -> Result<(), WriteError> {
-        write_file(&self.planned().join(key), WHOLE, names.join("\n").as_bytes())
+    /// Marks a plan's files as all there, each with its SHA-256 in hexadecimal.
+    pub fn keep_whole(&self, key: &str, files: &[(&str, String)]) -> Result<(), WriteError> {
+        let manifest: String = files.iter().map(|(name, hash)| format!("{hash}  {name}\n")).collect();
+        write_file(&self.planned().join(key), WHOLE, manifest.as_bytes())
     }
 
-    /// Shows the files of a kept plan in a folder of a run: as links to one file, or as copies where the
-    /// file system has none.
+    /// Copies the files of a kept plan into a folder of a run. They are no links: what a person changes there must not
+    /// come back on another night.
     pub fn show(&self, key: &str, folder: &Path) -> Result<(), PlaceError> {
         let kept = self.planned().join(key);
-        let names = system(&kept, std::fs::read_to_string(kept.join(WHOLE)))?;
+        let manifest = system(&kept, std::fs::read_to_string(kept.join(WHOLE)))?;
         system(folder, std::fs::create_dir_all(folder))?;
-        for name in names.lines() {
+        for (_, name) in entries(&manifest) {
             let (from, to) = (kept.join(name), folder.join(name));
-            if std::fs::hard_link(&from, &to).is_err() {
-                system(&to, std::fs::copy(&from, &to))?;
-            }
+            system(&to, std::fs::copy(&from, &to))?;
         }
         Ok(())
     }

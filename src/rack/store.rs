@@ -142,7 +142,9 @@ impl Store {
         let attempt = || -> Result<Moved, Refused> {
             // Others wait from the first read on, so that two plans cannot both see a board free.
             let transaction = self.database.transaction_with_behavior(TransactionBehavior::Immediate)?;
-            let at = jiff::Timestamp::now().to_string();
+            // A clock beyond the year 9999 is no reason to lose a movement.
+            let now = jiff::Timestamp::try_from(std::time::SystemTime::now());
+            let at = now.unwrap_or(jiff::Timestamp::MAX).to_string();
             transaction.execute(
                 "INSERT INTO movements (at, kind, plan) VALUES (?1, ?2, ?3)",
                 params![at, kind, plan],

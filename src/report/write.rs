@@ -22,15 +22,14 @@ pub fn write_file(folder: &Path, name: &str, content: &[u8]) -> Result<(), Write
     let attempt = || -> std::io::Result<()> {
         let inner = path.parent().unwrap_or(folder);
         std::fs::create_dir_all(inner)?;
-        let mut file = tempfile::Builder::new().prefix(".ripwright-").tempfile_in(inner)?;
+        let mut temporary = tempfile::Builder::new();
+        temporary.prefix(".ripwright-");
+        // A temporary file is private; a report is as readable as the person's other files are.
+        #[cfg(unix)]
+        temporary.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+        let mut file = temporary.tempfile_in(inner)?;
         file.write_all(content)?;
         file.as_file().sync_all()?;
-        #[cfg(unix)]
-        {
-            use std::os::unix::fs::PermissionsExt;
-            // A temporary file is private; a report is as readable as any other file.
-            file.as_file().set_permissions(std::fs::Permissions::from_mode(0o644))?;
-        }
         file.persist(&path).map_err(|error| error.error)?;
         Ok(())
     };
