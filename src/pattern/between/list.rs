@@ -73,23 +73,36 @@ struct Search<'a> {
 
 /// Where the filling of a strip has come to: a stretch, the way that it is filled, and a span of that.
 #[derive(Clone, Copy)]
-struct Place {
+struct Place<'a> {
     stretch: usize,
-    way: usize,
+    way: &'a [Span],
     span: usize,
+}
+
+/// A span that is begun.
+#[derive(Clone, Copy)]
+struct Open {
+    /// Where its next piece begins.
+    at: i64,
+    /// What is left of it, with a kerf.
+    room: i64,
+    /// The first piece that may come.
+    next: usize,
+    /// What can be gained after it.
+    later: i64,
 }
 
 /// A strip being filled.
 #[derive(Clone, Copy)]
-struct Filling {
+struct Filling<'a> {
+    stretches: &'a [Stretch],
     /// Of its widest piece, as an index.
     extent: usize,
-    set: usize,
     /// The first position after it.
     after: usize,
 }
 
-impl Search<'_> {
+impl<'a> Search<'a> {
     fn step(&mut self) -> Option<()> {
         self.budget = self.budget.checked_sub(1)?;
         let late = self.budget.is_multiple_of(STEPS_BETWEEN_LOOKS) && (self.task.is_late)();
@@ -120,7 +133,7 @@ impl Search<'_> {
                 let set = meets[meets.partition_point(|(from, _)| *from <= at) - 1].1;
                 let end = at + main + self.table.kerfs.0;
                 let after = self.spans.positions.partition_point(|position| *position < end);
-                let strip = Filling { extent, set, after };
+                let strip = Filling { stretches: &self.spans.clear[set], extent, after };
                 self.strips.push((at, main, Vec::new()));
                 let done = self.fill_stretch(strip, 0, value, &mut extended);
                 self.strips.pop();
@@ -137,29 +150,28 @@ impl Search<'_> {
 
     /// What a span of a strip can be worth at most: as much as one of the widest strip that is no wider and worth
     /// trying for its value.
-    fn span_worth(&self, strip: Filling, span: &Span) -> i64 {
+    fn span_worth(&self, strip: Filling<'a>, span: &Span) -> i64 {
         let level = self.worth.levels.partition_point(|(extent, _)| *extent <= strip.extent);
-        level.checked_sub(1).map_or(0, |level| self.worth.levels[level].1[span.demand][span.run].value)
+        level.checked_sub(1).map_or(0, |level| self.worth.levels[level].1[span.place as usize].value)
     }
 
     /// What the spans after one can be worth at most, in its stretch as it is filled and in those that follow.
-    fn later_worth(&self, strip: Filling, place: Place) -> i64 {
-        let stretches = &self.spans.clear[strip.set];
+    fn later_worth(&self, strip: Filling<'a>, place: Place<'a>) -> i64 {
         let sum = |way: &[Span]| way.iter().map(|span| self.span_worth(strip, span)).sum::<i64>();
         let most = |ways: &Stretch| ways.iter().map(|way| sum(way)).max().unwrap_or(0);
-        let here = sum(&stretches[place.stretch][place.way][place.span + 1..]);
-        here + stretches[place.stretch + 1..].iter().map(most).sum::<i64>()
+        let here = sum(&place.way[place.span + 1..]);
+        here + strip.stretches[place.stretch + 1..].iter().map(most).sum::<i64>()
     }
 
     /// Fills a stretch of a strip and those that follow, in every way.
     fn fill_stretch(
         &mut self,
-        strip: Filling,
+        strip: Filling<'a>,
         stretch: usize,
         value: i64,
         extended: &mut bool,
     ) -> Option<()> {
-        let Some(ways) = self.spans.clear[strip.set].get(stretch) else {
+        let Some(ways) = strip.stretches.get(stretch) else {
             let is_widest =
                 |cell: &Placed| self.table.pieces[cell.piece].main == self.table.extents[strip.extent].0;
             if self.strips.last().is_some_and(|(_, _, cells)| cells.iter().any(is_widest)) {
@@ -168,37 +180,37 @@ impl Search<'_> {
             }
             return Some(());
         };
-        for way in 0..ways.len() {
+        for way in ways {
             self.fill(strip, Place { stretch, way, span: 0 }, None, value, extended)?;
         }
         Some(())
     }
 
-    /// Fills the spans of a strip from one on. `open` is where the next piece of this span begins, how much of it is
-    /// left with a kerf, and the first piece that may come; none where the span is not begun.
+    /// Fills the spans of a strip from one on; `open` is none where the span is not begun.
     fn fill(
         &mut self,
-        strip: Filling,
-        place: Place,
-        open: Option<(i64, i64, usize)>,
+        strip: Filling<'a>,
+        place: Place<'a>,
+        open: Option<&Open>,
         value: i64,
         extended: &mut bool,
     ) -> Option<()> {
         self.step()?;
-        let ways = &self.spans.clear[strip.set][place.stretch];
-        let Some(span) = ways[place.way].get(place.span).copied() else {
+        let Some(span) = place.way.get(place.span) else {
             return self.fill_stretch(strip, place.stretch + 1, value, extended);
         };
-        let (at, room, next) = open.unwrap_or((span.from, self.table.runs[span.run], 0));
-        let later = self.later_worth(strip, place) + self.rest[strip.after];
-        let here = match open {
-            None => self.span_worth(strip, &span),
-            Some(_) => self.worth.knapsacks[span.demand].best(room).value,
+        let (Open { at, room, next, later }, here) = match open {
+            Some(open) => (*open, self.worth.knapsacks[span.demand as usize].best(open.room).value),
+            None => {
+                let later = self.later_worth(strip, place) + self.rest[strip.after];
+                let room = self.table.runs[self.table.run_of(span)];
+                (Open { at: span.from, room, next: 0, later }, self.span_worth(strip, span))
+            }
         };
         if value + here + later < self.task.threshold {
             return Some(());
         }
-        let demand = self.table.demands[span.demand];
+        let demand = self.table.demands[span.demand as usize];
         let pieces =
             self.table.extents.get(strip.extent + 1).map_or(self.table.pieces.len(), |(_, first)| *first);
         let mut full = true;
@@ -219,8 +231,8 @@ impl Search<'_> {
             if let Some((_, _, cells)) = self.strips.last_mut() {
                 cells.push(Placed { piece: number, at, lift: 0 });
             }
-            let open = Some((at + taken, room - taken, number));
-            let done = self.fill(strip, place, open, value + worth, extended);
+            let open = Open { at: at + taken, room: room - taken, next: number, later };
+            let done = self.fill(strip, place, Some(&open), value + worth, extended);
             if let Some((_, _, cells)) = self.strips.last_mut() {
                 cells.pop();
             }

@@ -68,10 +68,10 @@ type Way = Vec<Span>;
 struct Span {
     /// Where it begins.
     from: i64,
-    /// Its length, as an index into the runs.
-    run: usize,
+    /// Its length and how clear it is, as the place of its best content in a level.
+    place: u32,
     /// How clear it is, as an index into the demands.
-    demand: usize,
+    demand: u32,
 }
 
 /// Where strips of one board may lie, and what of them is clear there.
@@ -90,8 +90,8 @@ struct Spans {
 struct Worth {
     /// By demand.
     knapsacks: Vec<Knapsack>,
-    /// Strip extents worth trying (as indices), each with the best content of every run by demand.
-    levels: Vec<(usize, Vec<Vec<Best>>)>,
+    /// Strip extents worth trying (as indices), each with the best content of every run, demand after demand.
+    levels: Vec<(usize, Vec<Best>)>,
 }
 
 /// Spans by where they begin and end, in ways, in stretches, with the demand that they are clear enough for.
@@ -135,8 +135,8 @@ impl BetweenDefects {
         let runs: Vec<i64> = lengths.into_iter().collect();
         let number = |(from, to, demand): &(i64, i64, usize)| Span {
             from: *from,
-            run: runs.partition_point(|run| *run < to - from + kerfs.1),
-            demand: *demand,
+            place: (demand * runs.len() + runs.partition_point(|run| *run < to - from + kerfs.1)) as u32,
+            demand: *demand as u32,
         };
         let way = |spans: &Vec<(i64, i64, usize)>| spans.iter().map(number).collect();
         let stretches = |set: &Measured| set.iter().map(|ways| ways.iter().map(way).collect()).collect();
@@ -148,12 +148,17 @@ impl BetweenDefects {
         BetweenDefects { layout, kerfs, even, pieces, extents, runs, demands, boards }
     }
 
+    /// The length of a span, as an index into the runs.
+    fn run_of(&self, span: &Span) -> usize {
+        span.place as usize - span.demand as usize * self.runs.len()
+    }
+
     /// A good pattern within `limits` of some boards, with its value.
     pub fn patterns(&self, boards: &[usize], values: &[i64], limits: &[u32]) -> Vec<(Pattern, i64)> {
         let mut runs: Vec<usize> = boards
             .iter()
             .flat_map(|board| self.boards[*board].clear.iter().flatten().flatten().flatten())
-            .map(|span| span.run)
+            .map(|span| self.run_of(span))
             .collect();
         runs.sort_unstable();
         runs.dedup();
@@ -189,10 +194,10 @@ impl BetweenDefects {
         let grid = self.pieces.iter().fold(0, |grid, piece| num_integer::gcd(grid, piece.run + self.kerfs.1));
         let knapsack = || Knapsack::new(self.runs.last().copied().unwrap_or(0), grid);
         let mut knapsacks: Vec<Knapsack> = self.demands.iter().map(|_| knapsack()).collect();
-        let mut levels: Vec<(usize, Vec<Vec<Best>>)> = Vec::new();
+        let mut levels: Vec<(usize, Vec<Best>)> = Vec::new();
         for (number, (_, first)) in self.extents.iter().enumerate() {
             let end = self.extents.get(number + 1).map_or(self.pieces.len(), |(_, next)| *next);
-            let mut of_demand = Vec::with_capacity(self.demands.len());
+            let mut best: Vec<Best> = Vec::with_capacity(self.demands.len() * self.runs.len());
             for (demand, knapsack) in self.demands.iter().zip(&mut knapsacks) {
                 if self.even {
                     knapsack.clear();
@@ -203,17 +208,15 @@ impl BetweenDefects {
                         knapsack.add(place as u32, piece.run + self.kerfs.1, values[index], limits[index]);
                     }
                 }
-                let mut best: Vec<Best> = vec![knapsack.best(0); self.runs.len()];
-                runs.clone().for_each(|run| best[run] = knapsack.best(self.runs[run]));
-                of_demand.push(best);
+                let first = best.len();
+                best.resize(first + self.runs.len(), knapsack.best(0));
+                runs.clone().for_each(|run| best[first + run] = knapsack.best(self.runs[run]));
             }
             let before = levels.last().map(|(_, best)| best).filter(|_| !self.even);
-            let gains = |demand: usize, run: usize| {
-                before.map_or(0, |before| before[demand][run].value) < of_demand[demand][run].value
-            };
+            let gains = |place: usize| before.map_or(0, |before| before[place].value) < best[place].value;
             // A wider strip that is worth no more is never taken.
-            if (0..of_demand.len()).any(|demand| (0..self.runs.len()).any(|run| gains(demand, run))) {
-                levels.push((number, of_demand));
+            if (0..best.len()).any(gains) {
+                levels.push((number, best));
             }
         }
         Worth { knapsacks, levels }
@@ -285,7 +288,8 @@ impl BetweenDefects {
             let mut cells = Vec::new();
             for span in board.clear[set].iter().flat_map(|ways| best_way(ways, best).0) {
                 let mut start = span.from;
-                for (piece, copies) in worth.knapsacks[span.demand].items(best[span.demand][span.run]) {
+                for (piece, copies) in worth.knapsacks[span.demand as usize].items(best[span.place as usize])
+                {
                     for _ in 0..copies {
                         cells.push(Placed { piece: piece as usize, at: start, lift: 0 });
                         start += self.pieces[piece as usize].run + self.kerfs.1;
@@ -301,8 +305,8 @@ impl BetweenDefects {
 }
 
 /// The way to fill a stretch that is worth most, and its worth.
-fn best_way<'w>(ways: &'w [Way], best: &[Vec<Best>]) -> (&'w [Span], i64) {
-    let worth = |way: &Way| way.iter().map(|span| best[span.demand][span.run].value).sum();
+fn best_way<'w>(ways: &'w [Way], best: &[Best]) -> (&'w [Span], i64) {
+    let worth = |way: &Way| way.iter().map(|span| best[span.place as usize].value).sum();
     let mut most: (&[Span], i64) = (&ways[0], worth(&ways[0]));
     for way in &ways[1..] {
         let worth = worth(way);
