@@ -100,6 +100,15 @@ fn one_bad_row_is_one_fault() {
 }
 
 #[test]
+fn a_line_that_stands_there_twice_is_told() {
+    let folder = Folder::new(SMALL);
+    folder.write("orders.csv", "order,product,quantity\nA,step stool,1\nA,step stool,2\nA,step stool,1\n");
+    let job = read_job(folder.path()).unwrap();
+    assert_eq!(job.orders.len(), 3);
+    assert_eq!(told(&job), "orders.csv: rows 2 and 4 are the same line of order A: both are planned\n");
+}
+
+#[test]
 fn a_slip_and_a_date_get_a_hint() {
     let folder = Folder::new(SMALL);
     folder.write("orders.csv", "order,product,quantity,due\nA,stepp stool,1,3/4/2027\n");

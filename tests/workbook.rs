@@ -59,6 +59,10 @@ fn a_workbook_reads_like_the_same_tables_in_files() {
         assert_eq!((&job.parts, &job.lines, &job.rack), (&plain.parts, &plain.lines, &plain.rack));
         assert_eq!(job.shop, plain.shop);
     }
+    // The program writes the plan beside the workbook.
+    let program = env!("CARGO_BIN_EXE_ripwright");
+    assert!(std::process::Command::new(program).arg("plan").arg(&path).output().unwrap().status.success());
+    assert!(folder.join("plan/plan.xlsx").is_file());
     // A file goes before a sheet of its name.
     folder.write("orders.csv", "order,product,quantity\nB,step stool,1\n");
     assert_eq!(read_job(folder.path()).unwrap().orders[0].order, "B");

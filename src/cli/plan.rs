@@ -1,4 +1,4 @@
-//! `ripwright plan JOB --out DIR`
+//! `ripwright plan JOB`
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -16,10 +16,10 @@ use crate::report::{BuyCsv, Detail, Drawing, LabelEach, PlanJson, Printing, Summ
 /// Arguments of `plan`.
 #[derive(Debug, Args)]
 pub struct PlanArguments {
-    /// The job folder
+    /// The job: a folder, or a workbook
     job: PathBuf,
     /// Folder for plan.json, buy.csv, cuts.csv, setups.csv, sheets.html and labels.html; - writes no files and prints
-    /// the plan (as JSON unless --format says otherwise) [default: the folder plan in the job's folder]
+    /// the plan (as JSON unless --format says otherwise) [default: the folder plan in the job's folder, or beside the workbook]
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// Tell the buy board by board, and what is glued and resawn
@@ -79,6 +79,12 @@ fn tell_left_out(checked: &Checked) {
 }
 
 impl PlanArguments {
+    /// A folder in the job's folder, or beside a workbook.
+    fn beside(&self) -> PathBuf {
+        let folder = if self.job.is_file() { self.job.parent() } else { Some(self.job.as_path()) };
+        folder.unwrap_or(Path::new("")).join(BESIDE)
+    }
+
     fn detail(&self) -> Detail {
         Detail { boards: self.boards || self.all, settings: self.settings || self.all }
     }
@@ -116,7 +122,7 @@ pub fn run(arguments: &PlanArguments) -> Result<ExitCode, Failure> {
         let progress = Progress::new(arguments.solve.quiet, arguments.solve.progress);
         plan_what_can_be(&job, &request, &|event| progress.tell(event))?
     };
-    let out = arguments.out.clone().unwrap_or_else(|| arguments.job.join(BESIDE));
+    let out = arguments.out.clone().unwrap_or_else(|| arguments.beside());
     let to_output = out.as_os_str() == "-";
     if !to_output {
         write_plan(&checked, &out, arguments.printing())?;

@@ -2,7 +2,10 @@
 //!
 //! A status says whether a row is planned, a date when it is due; both mean the same to every command.
 
+use std::collections::BTreeMap;
 use std::io::BufRead;
+
+use jiff::civil::Date;
 
 use super::log::Log;
 use super::names::Names;
@@ -101,9 +104,23 @@ pub fn read_orders(source: &dyn Source, described: &Names<'_>, log: &mut Log) ->
     };
     let Some(mut rows) = Orders::open(reader, file, log) else { return orders };
     let (mut left, mut bad) = (0, 0);
+    let mut first_rows: BTreeMap<(String, String, u64, Option<Date>), u64> = BTreeMap::new();
     while let Some((_, row)) = rows.next(described, log) {
         match row {
-            OrderRow::Wanted(order) => orders.push(order),
+            OrderRow::Wanted(order) => {
+                let key = (order.order.clone(), order.product.clone(), order.quantity, order.due);
+                if let Some(first) = first_rows.get(&key) {
+                    let (order, row) = (&order.order, order.row);
+                    log.warn(
+                        file,
+                        format!(
+                            "rows {first} and {row} are the same line of order {order}: both are planned"
+                        ),
+                    );
+                }
+                first_rows.entry(key).or_insert(order.row);
+                orders.push(order);
+            }
             OrderRow::Left => left += 1,
             OrderRow::Bad => bad += 1,
         }

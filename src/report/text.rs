@@ -23,7 +23,9 @@ pub struct Detail {
     pub settings: bool,
 }
 
-/// Dealers, and parts that are left out, that one screen tells by name.
+/// Lines of one screen; the program adds one that says where the files are.
+const SCREEN: usize = 23;
+/// Dealers, and parts that are left out or too tight, that one screen tells by name at most.
 const NAMED: usize = 5;
 
 impl Report for Summary<'_> {
@@ -33,12 +35,20 @@ impl Report for Summary<'_> {
 
     fn bytes(&self) -> Result<Vec<u8>, RenderError> {
         let (plan, job) = (self.0.plan(), self.0.job());
-        let mut text = buy(plan);
-        text.push_str(&certain(plan));
-        text.push_str(&wood_in_a_line(plan));
-        text.push_str(&in_short(plan, job));
-        text.push_str(&left_out(plan, job));
-        text.push_str(&too_tight(plan, job));
+        let screen = |named: usize| {
+            let wood = wood_in_a_line(plan) + &in_short(plan, job);
+            buy(plan, named)
+                + &certain(plan)
+                + &wood
+                + &left_out(plan, job, named)
+                + &too_tight(plan, job, named)
+        };
+        let mut text = screen(NAMED);
+        for named in (1..NAMED).rev() {
+            if text.lines().count() > SCREEN {
+                text = screen(named);
+            }
+        }
         let mut sections = Vec::new();
         if self.1.boards {
             let sure = plan
@@ -64,14 +74,14 @@ impl Report for Summary<'_> {
 }
 
 /// What is bought, by dealer, and what it costs in all.
-fn buy(plan: &Plan) -> String {
+fn buy(plan: &Plan, named: usize) -> String {
     use Align::{Left, Right};
     let boards: u64 = plan.buy.iter().map(|row| row.boards).sum();
     let feet: Volume = plan.buy.iter().map(|row| row.board_feet).sum();
     let unit = unit_of_volume(plan.unit);
     let mut rows: Vec<Vec<String>> = Vec::new();
     let by_dealer: Vec<&[Buy]> = plan.buy.chunk_by(|one, other| one.supplier == other.supplier).collect();
-    for dealer in by_dealer.iter().take(NAMED) {
+    for dealer in by_dealer.iter().take(named) {
         let mut species: Vec<&str> = dealer.iter().map(|row| row.species.as_str()).collect();
         species.dedup();
         rows.push(vec![
@@ -82,7 +92,7 @@ fn buy(plan: &Plan) -> String {
             species.join(", "),
         ]);
     }
-    let more = by_dealer.get(NAMED..).unwrap_or_default();
+    let more = by_dealer.get(named..).unwrap_or_default();
     if !more.is_empty() {
         let rest = || more.iter().copied().flatten();
         rows.push(vec![
@@ -177,12 +187,11 @@ fn in_short(plan: &Plan, job: &Job) -> String {
     );
     let glued = job.parts.iter().filter(|part| part.blank.make.is_glued() && part.required > 0).count();
     let resawn = resawing(plan, job).len();
-    for (many, what) in [(glued, "glued from strips or layers"), (resawn, "resawn from thicker pieces")] {
-        match many {
-            0 => {}
-            1 => text.push_str(&format!("1 part is {what}\n")),
-            _ => text.push_str(&format!("{many} parts are {what}\n")),
-        }
+    let made = [(glued, "glued from strips or layers"), (resawn, "resawn from thicker pieces")];
+    let made: Vec<String> =
+        made.iter().filter(|(many, _)| *many > 0).map(|(many, what)| format!("{many} {what}")).collect();
+    if !made.is_empty() {
+        text.push_str(&format!("Parts: {}\n", made.join(", ")));
     }
     text + &short_pieces(plan, job)
 }
@@ -200,7 +209,7 @@ fn short_pieces(plan: &Plan, job: &Job) -> String {
 }
 
 /// Parts that nothing on offer gives, and why.
-fn left_out(plan: &Plan, job: &Job) -> String {
+fn left_out(plan: &Plan, job: &Job, named: usize) -> String {
     let open: Vec<String> = plan
         .still_needed
         .iter()
@@ -213,10 +222,10 @@ fn left_out(plan: &Plan, job: &Job) -> String {
     if open.is_empty() {
         return String::new();
     }
-    let more = open.len().saturating_sub(NAMED);
+    let more = open.len().saturating_sub(named);
     let more = if more == 0 { String::new() } else { format!("  and {more} more; plan.json names them\n") };
-    let named: String = open.into_iter().take(NAMED).collect();
-    format!("Left out, so that the rest could be planned:\n{named}{more}")
+    let told: String = open.into_iter().take(named).collect();
+    format!("Left out, so that the rest could be planned:\n{told}{more}")
 }
 
 fn rows_of_the_buy(plan: &Plan) -> String {
@@ -391,8 +400,11 @@ fn proof(plan: &Plan) -> String {
             cost.lower_bound, cost.gap_percent
         ),
         Status::Stopped => format!(
-            "Stopped before the gap asked for: {sample}no plan costs less than {} (gap {:.2} %).\n",
-            cost.lower_bound, cost.gap_percent
+            "Stopped before the gap asked for: {sample}no plan costs less than {} (gap {:.2} %),\n  \
+             so at most {} can still be saved.\n",
+            cost.lower_bound,
+            cost.gap_percent,
+            cost.total - cost.lower_bound
         ),
     }
 }
@@ -469,7 +481,7 @@ pub fn times((now, before): (usize, Option<usize>)) -> String {
 }
 
 /// Parts held in a frame without the room to swell.
-fn too_tight(plan: &Plan, job: &Job) -> String {
+fn too_tight(plan: &Plan, job: &Job, named: usize) -> String {
     let line = |movement: &Movement| {
         let part = &job.parts[movement.part];
         let (Some(room), Some([flat_sawn, _])) = (part.captured, movement.by_cut) else {
@@ -483,7 +495,12 @@ fn too_tight(plan: &Plan, job: &Job) -> String {
             flat_sawn.swells.display(plan.unit)
         )
     };
-    plan.work.movement.iter().filter(|movement| movement.is_tight).map(line).collect()
+    let tight: Vec<String> = plan.work.movement.iter().filter(|one| one.is_tight).map(line).collect();
+    let more = match tight.len().saturating_sub(named) {
+        0 => String::new(),
+        more => format!("Too tight as well: {more} more parts; the sheets name them.\n"),
+    };
+    tight.into_iter().take(named).collect::<String>() + &more
 }
 
 fn settings(plan: &Plan, job: &Job) -> String {
