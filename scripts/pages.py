@@ -14,10 +14,7 @@ import subprocess
 import sys
 import tempfile
 
-FLAGS = (
-    "--headless --no-sandbox --disable-gpu --no-first-run --disable-background-networking --disable-component-update "
-    "--disable-sync --allow-file-access-from-files --enable-logging=stderr --virtual-time-budget=10000"
-).split()
+from sheets import asked_outside, chromium
 
 # Widths between the margins of the pages (12 mm each), in CSS pixels.
 PAPERS = {"Letter": (8.5 * 25.4 - 24) / 25.4 * 96, "A4": (210 - 24) / 25.4 * 96}
@@ -69,15 +66,6 @@ document.documentElement.innerHTML = "<head></head><body>" + JSON.stringify({
 """
 
 
-def chromium(*arguments):
-    with tempfile.TemporaryDirectory() as profile:
-        done = subprocess.run(
-            ["chromium", *FLAGS, f"--user-data-dir={profile}", *map(str, arguments)],
-            capture_output=True, text=True, timeout=180, check=True,
-        )
-    return done.stdout, done.stderr
-
-
 def measured(text, folder, width, printed):
     """What a page looks like at a width: smallest text in pt, what lies on each other, how wide it is."""
     if printed:
@@ -92,7 +80,10 @@ def measured(text, folder, width, printed):
         'const frame = document.querySelector("iframe"); frame.onload = () => '
         'document.querySelector("p").textContent = frame.contentDocument.body.textContent;</script>'
     )
-    dom, log = chromium("--dump-dom", outer.as_uri())
+    # A frame is read by the page around it, and both are given the time to load.
+    _, dom, log = chromium(
+        "--allow-file-access-from-files", "--virtual-time-budget=10000", "--dump-dom", outer.as_uri()
+    )
     told = re.search(r"<p>(.*?)</p>", dom, re.S)
     return json.loads(html.unescape(told.group(1))), [line for line in log.splitlines() if "CONSOLE" in line]
 
@@ -103,22 +94,25 @@ def main():
     with tempfile.TemporaryDirectory() as place:
         folder = pathlib.Path(place)
         pages = []
+
+        def ripwright(*arguments):
+            # A plan that time stopped is a plan.
+            subprocess.run([program, *map(str, arguments)], check=False, capture_output=True)
+
         for unit in ("in", "mm"):
             job = folder / unit
-            run = lambda *arguments: subprocess.run([program, *map(str, arguments)], check=False, capture_output=True)
-            run("demo", job, "--unit", unit, "--clear")
-            run("plan", job, "--time", 5, "--labels", "order")
-            run("compare", job, "--time", 5, "--out", job / "compare")
+            ripwright("demo", job, "--unit", unit, "--clear")
+            ripwright("plan", job, "--time", 5, "--labels", "order")
+            ripwright("compare", job, "--time", 5, "--out", job / "compare")
             pages += [job / "plan/sheets.html", job / "plan/labels.html", job / "compare/compare.html"]
         drawn = folder / "drawn"
-        subprocess.run([program, "new", drawn], check=True, capture_output=True)
-        subprocess.run([program, "plan", drawn, "--time", "5"], check=False, capture_output=True)
+        ripwright("new", drawn)
+        ripwright("plan", drawn, "--time", 5)
         pages += [drawn / "plan/sheets.html", drawn / "plan/labels.html"]
         for page in pages:
             name = page.relative_to(folder)
             text = page.read_text()
-            for outside in re.findall(r'(?:src|href)\s*=\s*"(?!#)[^"]*"|url\((?!#)[^)]*\)|@import', text):
-                failures.append(f"{name} asks for {outside}")
+            failures += [f"{name} asks for {outside}" for outside in asked_outside(text)]
             if not text.rstrip().endswith("</html>"):
                 failures.append(f"{name} is not whole")
             for paper, width in PAPERS.items():

@@ -29,14 +29,18 @@ def chromium(*arguments):
         return time.monotonic() - start, done.stdout, done.stderr
 
 
+def asked_outside(text):
+    """What a page asks for beside itself."""
+    return re.findall(r'(?:src|href)\s*=\s*"(?!#)[^"]*"|url\((?!#)[^)]*\)|@import', text)
+
+
 def main():
     page, out = pathlib.Path(sys.argv[1]).resolve(), pathlib.Path(sys.argv[2])
     out.mkdir(parents=True, exist_ok=True)
     if not shutil.which("chromium"):
         subprocess.run(["apt-get", "install", "-y", "--no-install-recommends", "chromium"], check=True)
     text = page.read_text()
-    outside = re.findall(r'(?:src|href)\s*=\s*"(?!#)[^"]*"|url\((?!#)[^)]*\)|@import', text)
-    failures = [f"asks for {one}" for one in outside]
+    failures = [f"asks for {one}" for one in asked_outside(text)]
     blank = out / "blank.html"
     blank.write_text("<title>blank</title>")
     chromium("--dump-dom", blank.resolve().as_uri())  # the first start is a cold one

@@ -6,8 +6,9 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use crate::intake::{FILES, Foreign, read_foreign, shop_toml};
+use crate::intake::{FILES, PARTS, read_foreign, shop_toml};
 use crate::measure::Unit;
+use crate::report::csv_table;
 
 /// A file of a new job: name and content.
 pub type NewFile = (String, Vec<u8>);
@@ -66,24 +67,20 @@ pub fn new_job(unit: Unit) -> Vec<NewFile> {
     files
 }
 
-/// Headings that other lists use for a column of `parts.csv`, in small letters without spaces and marks.
-const HEADINGS: [(&str, &[&str]); 9] = [
-    (
-        "product",
-        &["product", "item", "unit", "cabinet", "piece of furniture", "furniture", "assembly", "model"],
-    ),
-    ("part", &["part", "partname", "name", "component", "description", "label", "piece"]),
-    ("pieces", &["pieces", "qty", "quantity", "count", "pcs", "number", "no", "each", "howmany"]),
-    ("length", &["length", "len", "l", "long", "finishedlength"]),
-    ("width", &["width", "wid", "w", "wide", "finishedwidth"]),
-    ("thickness", &["thickness", "thick", "thk", "t", "th", "finishedthickness"]),
-    ("species", &["species", "wood", "material", "timber", "lumber"]),
-    ("grade", &["grade", "quality"]),
-    ("clear", &["clear"]),
+/// Other headings that lists use for a column of `parts.csv`, in small letters without spaces and marks.
+const HEADINGS: [(&str, &[&str]); 8] = [
+    ("product", &["item", "unit", "cabinet", "furniture", "assembly", "model"]),
+    ("part", &["partname", "name", "component", "description", "label", "piece"]),
+    ("pieces", &["qty", "quantity", "count", "pcs", "number", "no", "each", "howmany"]),
+    ("length", &["len", "l", "long", "finishedlength"]),
+    ("width", &["wid", "w", "wide", "finishedwidth"]),
+    ("thickness", &["thick", "thk", "t", "th", "finishedthickness"]),
+    ("species", &["wood", "material", "timber", "lumber"]),
+    ("grade", &["quality"]),
 ];
 
 /// How a list with other headings was understood.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct TakenOver {
     /// Column of `parts.csv` and the heading that it is taken from, in the order of the columns.
     pub from: Vec<(String, String)>,
@@ -131,6 +128,16 @@ fn plain(text: &str) -> String {
     text.to_lowercase().chars().filter(|letter| letter.is_alphanumeric()).collect()
 }
 
+/// Where the cells of a column come from.
+enum Origin {
+    /// A column of the list, by its place.
+    Column(usize),
+    /// The same text in every row.
+    Fixed(String),
+    /// Nowhere: the cells stay empty.
+    Nowhere,
+}
+
 /// The files of a job with the parts of a list, CSV or a workbook, whose headings are its own. `named` says which
 /// heading stands for a column, where that cannot be told by its name; a column that all rows share may be given as
 /// `column: =text`. Without a product in the list the file's name is the product's.
@@ -143,98 +150,92 @@ pub fn new_job_from(
     named: &BTreeMap<String, String>,
 ) -> Result<(Vec<NewFile>, TakenOver), NewError> {
     let shown = file.display().to_string();
-    let Foreign { headings, rows } =
-        read_foreign(file).map_err(|error| NewError::Unreadable(shown.clone(), error.to_string()))?;
-    if rows.is_empty() {
+    let failed = |why: String| NewError::Unreadable(shown.clone(), why);
+    let list = read_foreign(file).map_err(|error| failed(error.to_string()))?;
+    if list.rows.is_empty() {
         return Err(NewError::Empty(shown));
     }
-    let Some(parts) = FILES.iter().find(|file| file.name == "parts.csv") else {
-        return Err(NewError::NoColumn("product".to_string()));
+    let columns: Vec<(&str, bool)> = PARTS.columns().map(|(name, required, _)| (name, required)).collect();
+    let origins = origins(file, &columns, list.headings.clone(), named)?;
+    let cell = |row: &Vec<String>, origin: &Origin| match origin {
+        Origin::Column(place) => row.get(*place).cloned().unwrap_or_default(),
+        Origin::Fixed(text) => text.clone(),
+        Origin::Nowhere => String::new(),
     };
-    let columns: Vec<(&str, bool)> = parts.columns().map(|(name, required, _)| (name, required)).collect();
-    if let Some(unknown) = named.keys().find(|column| columns.iter().all(|(name, _)| name != column)) {
-        return Err(NewError::NoColumn(unknown.clone()));
-    }
-    let mut places: Vec<Option<usize>> = Vec::new();
-    let mut fixed: Vec<Option<String>> = vec![None; columns.len()];
-    let mut missing = Vec::new();
-    for (number, (column, required)) in columns.iter().enumerate() {
-        let known = HEADINGS.iter().find(|(name, _)| name == column).map_or(&[][..], |(_, known)| known);
-        let place = match named.get(*column) {
-            Some(text) if text.starts_with('=') => {
-                fixed[number] = Some(text[1..].trim().to_string());
-                None
-            }
-            Some(heading) => match headings.iter().position(|one| plain(one) == plain(heading)) {
-                Some(place) => Some(place),
-                None => return Err(NewError::NoHeading { named: heading.clone(), headings }),
-            },
-            None => headings
-                .iter()
-                .position(|heading| plain(heading) == plain(column))
-                .or_else(|| headings.iter().position(|heading| known.contains(&plain(heading).as_str()))),
-        };
-        if place.is_none() && fixed[number].is_none() && *column == "product" {
-            fixed[number] = file.file_stem().map(|stem| stem.to_string_lossy().into_owned());
+    let parts: Vec<Vec<String>> =
+        list.rows.iter().map(|row| origins.iter().map(|origin| cell(row, origin)).collect()).collect();
+    // One order of each product, in the order of the list.
+    let mut orders: Vec<Vec<String>> = Vec::new();
+    for part in &parts {
+        if !orders.iter().any(|order| order[1] == part[0]) {
+            orders.push(vec![(orders.len() + 1).to_string(), part[0].clone(), "1".to_string()]);
         }
-        if place.is_none() && fixed[number].is_none() && *required {
-            missing.push((*column).to_string());
-        }
-        places.push(place);
     }
-    if !missing.is_empty() {
-        return Err(NewError::Missing { missing, headings });
-    }
-    let failed = |error: csv::Error| NewError::Unreadable(shown.clone(), error.to_string());
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    writer.write_record(columns.iter().map(|(column, _)| *column)).map_err(failed)?;
-    let mut products: Vec<String> = Vec::new();
-    for row in &rows {
-        let cells: Vec<&str> = places
-            .iter()
-            .zip(&fixed)
-            .map(|(place, fixed)| match (place, fixed) {
-                (Some(place), _) => row.get(*place).map_or("", String::as_str),
-                (None, Some(text)) => text,
-                (None, None) => "",
-            })
-            .collect();
-        if !products.iter().any(|product| product == cells[0]) {
-            products.push(cells[0].to_string());
-        }
-        writer.write_record(&cells).map_err(failed)?;
-    }
-    let list = writer.into_inner().map_err(|error| NewError::Unreadable(shown.clone(), error.to_string()))?;
-    let mut orders = csv::Writer::from_writer(Vec::new());
-    orders.write_record(["order", "product", "quantity"]).map_err(failed)?;
-    for (number, product) in products.iter().enumerate() {
-        orders.write_record([&(number + 1).to_string(), product, "1"]).map_err(failed)?;
-    }
-    let orders =
-        orders.into_inner().map_err(|error| NewError::Unreadable(shown.clone(), error.to_string()))?;
+    let header: Vec<&str> = columns.iter().map(|(column, _)| *column).collect();
+    let rows = parts.len();
+    let written = |header: &[&str], rows| csv_table(header, rows).map_err(|error| failed(error.to_string()));
+    let (parts, orders) = (written(&header, parts)?, written(&["order", "product", "quantity"], orders)?);
     let mut files = new_job(unit);
     // The examples are of other products.
     files.retain(|(name, _)| !["holes.csv", "finish.csv"].iter().any(|other| name.ends_with(other)));
     for (name, content) in &mut files {
         match name.as_str() {
-            "parts.csv" => content.clone_from(&list),
+            "parts.csv" => content.clone_from(&parts),
             "orders.csv" => content.clone_from(&orders),
             _ => {}
         }
     }
-    let name = |number: usize| columns[number].0.to_string();
-    let taken = TakenOver {
-        from: (0..columns.len())
-            .filter_map(|number| Some((name(number), headings[places[number]?].clone())))
-            .collect(),
-        left: (0..headings.len())
-            .filter(|place| !places.contains(&Some(*place)) && !headings[*place].is_empty())
-            .map(|place| headings[place].clone())
-            .collect(),
-        filled: (0..columns.len())
-            .filter_map(|number| Some((name(number), fixed[number].clone()?)))
-            .collect(),
-        rows: rows.len(),
-    };
+    let mut taken = TakenOver { rows, ..TakenOver::default() };
+    for (column, origin) in header.iter().zip(&origins) {
+        match origin {
+            Origin::Column(place) => taken.from.push(((*column).to_string(), list.headings[*place].clone())),
+            Origin::Fixed(text) => taken.filled.push(((*column).to_string(), text.clone())),
+            Origin::Nowhere => {}
+        }
+    }
+    let is_taken = |place: usize| origins.iter().any(|one| matches!(one, Origin::Column(at) if *at == place));
+    let left =
+        list.headings.into_iter().enumerate().filter(|(place, name)| !is_taken(*place) && !name.is_empty());
+    taken.left = left.map(|(_, name)| name).collect();
     Ok((files, taken))
+}
+
+/// Where each column of `parts.csv` comes from.
+fn origins(
+    file: &Path,
+    columns: &[(&str, bool)],
+    headings: Vec<String>,
+    named: &BTreeMap<String, String>,
+) -> Result<Vec<Origin>, NewError> {
+    if let Some(unknown) = named.keys().find(|column| columns.iter().all(|(name, _)| name != column)) {
+        return Err(NewError::NoColumn(unknown.clone()));
+    }
+    let called = |name: &str| headings.iter().position(|heading| plain(heading) == plain(name));
+    let usual = |column: &str| {
+        let known = HEADINGS.iter().find(|(name, _)| *name == column).map_or(&[][..], |(_, known)| known);
+        headings.iter().position(|heading| known.contains(&plain(heading).as_str()))
+    };
+    let mut origins = Vec::new();
+    let mut missing = Vec::new();
+    for (column, required) in columns {
+        let origin = match named.get(*column) {
+            Some(text) if text.starts_with('=') => Origin::Fixed(text[1..].trim().to_string()),
+            Some(heading) => match called(heading) {
+                Some(place) => Origin::Column(place),
+                None => return Err(NewError::NoHeading { named: heading.clone(), headings }),
+            },
+            None => match (called(column).or_else(|| usual(column)), file.file_stem()) {
+                (Some(place), _) => Origin::Column(place),
+                (None, Some(stem)) if *column == "product" => {
+                    Origin::Fixed(stem.to_string_lossy().into_owned())
+                }
+                _ => Origin::Nowhere,
+            },
+        };
+        if *required && matches!(origin, Origin::Nowhere) {
+            missing.push((*column).to_string());
+        }
+        origins.push(origin);
+    }
+    if missing.is_empty() { Ok(origins) } else { Err(NewError::Missing { missing, headings }) }
 }

@@ -40,7 +40,7 @@ const GCUT: [(i64, i64, i64); 13] = [
 #[test]
 #[cfg_attr(not(open_data), ignore = "the open data sets are not in ../shared/data")]
 fn one_board_values_of_the_gcut_set_are_exact() {
-    let Some(folder) = shared_data("gcut") else { return };
+    let folder = shared_data("gcut");
     for (number, (any_stage, first, second)) in GCUT.iter().enumerate() {
         let text = std::fs::read_to_string(folder.join(format!("gcut{}.txt", number + 1))).unwrap();
         let mut numbers = text.split_whitespace().map(|word| word.parse::<i64>().unwrap());
@@ -163,7 +163,7 @@ fn two_stage_program_reaches(board: (i64, i64), wanted: &[Wanted], main_is_width
 #[test]
 #[cfg_attr(not(open_data), ignore = "the open data sets are not in ../shared/data")]
 fn one_board_values_of_the_cgcut_set_are_those_of_a_compact_program() {
-    let Some(folder) = shared_data("cgcut") else { return };
+    let folder = shared_data("cgcut");
     for (number, any_stage) in CGCUT.iter().enumerate() {
         let name = format!("cgcut{}", number + 1);
         let text = std::fs::read_to_string(folder.join(format!("{name}.txt"))).unwrap();
@@ -259,7 +259,7 @@ fn packing(capacity: u64, sizes: &[(u64, u64)]) -> (i64, i64) {
 #[test]
 #[cfg_attr(not(open_data), ignore = "the open data sets are not in ../shared/data")]
 fn falkenauer_s_jobs_are_proven_optimal() {
-    let Some(folder) = shared_data("falkenauer") else { return };
+    let folder = shared_data("falkenauer");
     for (file, many) in [("binpack2.txt", 4), ("binpack5.txt", 4), ("binpack6.txt", 2)] {
         let text = std::fs::read_to_string(folder.join(file)).unwrap();
         let mut words = text.split_whitespace();
@@ -298,7 +298,7 @@ fn named_problems(text: &str) -> Vec<Packing> {
 #[test]
 #[cfg_attr(not(open_data), ignore = "the open data sets are not in ../shared/data")]
 fn schwerin_s_jobs_are_proven_optimal() {
-    let Some(folder) = shared_data("schwerin") else { return };
+    let folder = shared_data("schwerin");
     for (file, known) in [("SCH_WAE1.BPP", Some(18)), ("SCH_WAE2.BPP", None)] {
         let text = std::fs::read_to_string(folder.join(file)).unwrap();
         for (name, capacity, sizes) in named_problems(&text).into_iter().take(5) {
@@ -318,7 +318,7 @@ fn schwerin_s_jobs_are_proven_optimal() {
 #[cfg_attr(not(open_data), ignore = "the open data sets are not in ../shared/data")]
 fn hard_jobs_are_within_one_board_of_the_bound() {
     for (set, file, many) in [("hard28", "hard28", 2), ("waescher", "WAE_GAU1.BPP", 3)] {
-        let Some(folder) = shared_data(set) else { continue };
+        let folder = shared_data(set);
         let text = std::fs::read_to_string(folder.join(file)).unwrap();
         for (name, capacity, sizes) in named_problems(&text).into_iter().skip(1).take(many) {
             let (boards, bound) = packing(capacity, &sizes);
@@ -359,7 +359,7 @@ fn solved_plan(text: &str) -> Solved {
 #[test]
 #[cfg_attr(not(open_data), ignore = "the open data sets are not in ../shared/data")]
 fn solved_plans_need_fewer_patterns() {
-    let Some(folder) = shared_data("pattern_reduction") else { return };
+    let folder = shared_data("pattern_reduction");
     let mut names: Vec<_> = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
     names.retain(|path| path.extension().is_some_and(|extension| extension == "PRX"));
     names.sort();

@@ -111,8 +111,11 @@ impl PlanArguments {
 /// Plans a job.
 pub fn run(arguments: &PlanArguments) -> Result<ExitCode, Failure> {
     let job = job(&arguments.job, arguments.solve.quiet)?;
-    if arguments.strict && !job.unobtainable().is_empty() {
-        return Err(JobError::Unobtainable(job.shortfalls()).into());
+    if arguments.strict {
+        let missing = job.shortfalls();
+        if !missing.is_empty() {
+            return Err(JobError::Unobtainable(missing).into());
+        }
     }
     let request = Request::new(arguments.solve.options()?)
         .weighing_gluing()

@@ -155,7 +155,7 @@ pub fn read_book(
     let Some(mut orders) = Orders::open(source, name, &mut log) else { return Err(log.into_error()) };
     log.warnings.clear();
     let mut book = Book::default();
-    let products = Names::of(base.draft.parts.iter().map(|part| part.product.as_str()));
+    let products = Names::of(base.products().into_iter());
     loop {
         let next = orders.next(&products, &mut log);
         // A fault without a row is of the file as a whole.

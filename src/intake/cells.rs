@@ -64,29 +64,26 @@ pub fn tidy(text: &str) -> String {
     plain.trim().replace("''", "\"")
 }
 
-const MONTHS: [&str; 12] =
-    ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"];
+const MONTHS: [&str; 12] = [
+    "january",
+    "february",
+    "march",
+    "april",
+    "may",
+    "june",
+    "july",
+    "august",
+    "september",
+    "october",
+    "november",
+    "december",
+];
 
-/// The number of a month by its name or the first three letters of it.
+/// The number of a month by its name, or by three letters of it or more.
 fn month(name: &str) -> Option<i8> {
-    let name = name.to_lowercase();
-    let start: String = name.chars().take(3).collect();
-    let place = MONTHS.iter().position(|month| *month == start)?;
-    const WHOLE: [&str; 12] = [
-        "january",
-        "february",
-        "march",
-        "april",
-        "may",
-        "june",
-        "july",
-        "august",
-        "september",
-        "october",
-        "november",
-        "december",
-    ];
-    WHOLE[place].starts_with(name.trim_end_matches('.')).then_some(place as i8 + 1)
+    let name = name.trim_end_matches('.').to_lowercase();
+    let place = MONTHS.iter().position(|month| name.len() >= 3 && month.starts_with(&name))?;
+    Some(place as i8 + 1)
 }
 
 /// The fraction that a spreadsheet made a date of: `4-Mar`, `Mar-4` or a whole date.
@@ -187,21 +184,26 @@ pub fn range(text: &str, manner: Manner) -> Result<Vec<String>, String> {
     };
     let mut ends: Vec<String> = ends.iter().map(|end| length(end, manner)).collect::<Result<_, _>>()?;
     // A unit behind the upper end is meant for both.
-    if let [low, high] = &mut ends[..] {
-        let is_bare =
-            |end: &str| end.chars().all(|letter| letter.is_ascii_digit() || " ./-".contains(letter));
-        let unit: String = high.chars().skip_while(|letter| is_bare(&letter.to_string())).collect();
-        if is_bare(low) && ["mm", "cm", "m", "in", "ft", "\"", "'"].contains(&unit.trim()) {
-            low.push_str(unit.trim());
-        }
+    if let [low, high] = &mut ends[..]
+        && let Some(unit) = unit_for_both(low, high)
+    {
+        low.push_str(unit);
     }
     Ok(ends)
 }
 
-/// Did the lower end take the unit of the upper one?
-pub fn unit_is_carried(text: &str, plain: &str) -> bool {
-    let low = |text: &str| text.split("..").next().map(|low| low.trim().to_string());
-    text.contains("..") && low(&tidy(text).to_lowercase()) != low(plain)
+/// Does a range have a unit behind its upper end only?
+pub fn lacks_a_unit(text: &str) -> bool {
+    let text = tidy(text).to_lowercase();
+    text.split_once("..").is_some_and(|(low, high)| unit_for_both(low.trim(), high.trim()).is_some())
+}
+
+/// The unit of the upper end of a range, where it has one and the lower end has none.
+fn unit_for_both<'h>(low: &str, high: &'h str) -> Option<&'h str> {
+    let is_of_number = |letter: char| letter.is_ascii_digit() || " ./-".contains(letter);
+    let unit = high.trim_start_matches(is_of_number);
+    let is_unit = ["mm", "cm", "m", "in", "ft", "\"", "'"].contains(&unit);
+    (is_unit && low.chars().all(is_of_number)).then_some(unit)
 }
 
 /// The ends of a range with a hyphen; none where the hyphen parts a whole number from its fraction, or feet from
@@ -341,10 +343,10 @@ pub fn per(text: &str) -> Option<&'static str> {
 }
 
 /// A yes or a no.
-pub fn yes_no(text: &str) -> Option<bool> {
+pub fn yes_no(text: &str) -> Option<&'static str> {
     Some(match tidy(text).to_lowercase().as_str() {
-        "yes" | "y" | "true" | "x" | "1" => true,
-        "no" | "n" | "false" | "0" => false,
+        "yes" | "y" | "true" | "x" | "1" => "yes",
+        "no" | "n" | "false" | "0" => "no",
         _ => return None,
     })
 }
@@ -632,7 +634,7 @@ mod tests {
             assert_eq!(per(text), Some(meant), "{text}");
         }
         assert_eq!(per("lb"), None);
-        for (text, meant) in [("Y", true), ("TRUE", true), ("x", true), ("n", false), ("False", false)] {
+        for (text, meant) in [("Y", "yes"), ("TRUE", "yes"), ("x", "yes"), ("n", "no"), ("False", "no")] {
             assert_eq!(yes_no(text), Some(meant), "{text}");
         }
     }

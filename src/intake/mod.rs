@@ -29,9 +29,10 @@ mod workbook;
 
 pub use book::{Base, Book, Reject, read_base, read_book};
 pub use foreign::{Foreign, read_foreign};
-pub use hash::hex;
+pub use hash::{digest, hex};
 pub use read::{read_job, read_job_as_it_is, read_job_despite_bad_prices, read_rack_of};
 pub use records::header_of;
-pub use reference::{FILES, FileReference, SETTINGS, SettingReference, shop_toml};
+pub use reference::{FILES, FileReference, PARTS, SETTINGS, SettingReference, shop_toml};
 pub use scenarios::{Change, ScenarioRows, read_scenarios};
+pub use sheet::letters;
 pub use tally::job_of_tally;

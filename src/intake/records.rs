@@ -8,6 +8,7 @@ use std::collections::VecDeque;
 use std::io::{BufRead, Read};
 
 use csv_core::ReadRecordResult;
+use encoding_rs::WINDOWS_1252;
 use sha2::{Digest, Sha256};
 
 use super::hash::hex;
@@ -257,9 +258,12 @@ impl<R: BufRead> Records<R> {
         self.cells.ends.clear();
         let mut from = 0;
         for end in &self.ends[..cells] {
-            for byte in &self.output[from..*end] {
-                self.cells.text.push(windows_1252(*byte)?);
+            let (text, _) = WINDOWS_1252.decode_without_bom_handling(&self.output[from..*end]);
+            // The standard has a control character for a byte that has no letter.
+            if text.chars().any(|letter| letter.is_control() && !matches!(letter, '\t' | '\r' | '\n')) {
+                return None;
             }
+            self.cells.text.push_str(&text);
             self.cells.ends.push(self.cells.text.len());
             from = *end;
         }
@@ -305,49 +309,6 @@ impl<R: BufRead> Records<R> {
         }
         self.next_line += 1;
         Ok(true)
-    }
-}
-
-/// The letter of a byte (the WHATWG encoding standard's index of windows-1252); none for those that no text has.
-fn windows_1252(byte: u8) -> Option<char> {
-    const FROM_80: [Option<char>; 32] = [
-        Some('\u{20ac}'),
-        None,
-        Some('\u{201a}'),
-        Some('\u{192}'),
-        Some('\u{201e}'),
-        Some('\u{2026}'),
-        Some('\u{2020}'),
-        Some('\u{2021}'),
-        Some('\u{2c6}'),
-        Some('\u{2030}'),
-        Some('\u{160}'),
-        Some('\u{2039}'),
-        Some('\u{152}'),
-        None,
-        Some('\u{17d}'),
-        None,
-        None,
-        Some('\u{2018}'),
-        Some('\u{2019}'),
-        Some('\u{201c}'),
-        Some('\u{201d}'),
-        Some('\u{2022}'),
-        Some('\u{2013}'),
-        Some('\u{2014}'),
-        Some('\u{2dc}'),
-        Some('\u{2122}'),
-        Some('\u{161}'),
-        Some('\u{203a}'),
-        Some('\u{153}'),
-        None,
-        Some('\u{17e}'),
-        Some('\u{178}'),
-    ];
-    match byte {
-        b'\t' | b'\r' | b'\n' | 0x20..=0x7e | 0xa0..=0xff => Some(char::from(byte)),
-        0x80..=0x9f => FROM_80[usize::from(byte - 0x80)],
-        _ => None,
     }
 }
 

@@ -35,6 +35,34 @@ impl FileReference {
     }
 }
 
+/// The file of parts.
+pub const PARTS: FileReference = FileReference::of(
+    "parts.csv",
+    "what a product is made of; sizes are finished, length is along the grain",
+    true,
+    &super::parts::PARTS,
+    &[
+        ("product", "the product it belongs to"),
+        ("part", "its name within the product"),
+        ("pieces", "how many one product has"),
+        ("length", "finished length, along the grain"),
+        ("width", "finished width"),
+        ("thickness", "finished thickness"),
+        ("species", "the wood"),
+        ("grade", "lowest grade that will do: FAS, F1F, SEL, 1C, 2A, 3A; empty takes any"),
+        (
+            "fit",
+            "stop: cut to the stop; creep: a little long, then crept up to the line; to-work: left long and marked from the work",
+        ),
+        ("glue_up", "yes: may be glued from strips"),
+        (
+            "clear",
+            "yes; face: sound defects may be in the back; no: hidden or painted, so sound defects may stay",
+        ),
+        ("captured", "room that a panel has across its width in its frame, such as 1/8"),
+    ],
+);
+
 /// Every file with its columns.
 pub const FILES: [FileReference; 9] = [
     FileReference::of(
@@ -50,32 +78,7 @@ pub const FILES: [FileReference; 9] = [
             ("status", "empty or open is planned; done, held, cancelled and closed are not"),
         ],
     ),
-    FileReference::of(
-        "parts.csv",
-        "what a product is made of; sizes are finished, length is along the grain",
-        true,
-        &super::parts::PARTS,
-        &[
-            ("product", "the product it belongs to"),
-            ("part", "its name within the product"),
-            ("pieces", "how many one product has"),
-            ("length", "finished length, along the grain"),
-            ("width", "finished width"),
-            ("thickness", "finished thickness"),
-            ("species", "the wood"),
-            ("grade", "lowest grade that will do: FAS, F1F, SEL, 1C, 2A, 3A; empty takes any"),
-            (
-                "fit",
-                "stop: cut to the stop; creep: a little long, then crept up to the line; to-work: left long and marked from the work",
-            ),
-            ("glue_up", "yes: may be glued from strips"),
-            (
-                "clear",
-                "yes; face: sound defects may be in the back; no: hidden or painted, so sound defects may stay",
-            ),
-            ("captured", "room that a panel has across its width in its frame, such as 1/8"),
-        ],
-    ),
+    PARTS,
     FileReference::of(
         "prices/NAME.csv",
         "what a dealer sells, one file a dealer",

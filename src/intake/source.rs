@@ -3,6 +3,8 @@
 use std::io::{BufRead, BufReader, Cursor, Error, ErrorKind, Read};
 use std::path::{Path, PathBuf};
 
+use encoding_rs::{Encoding, UTF_8};
+
 use super::log::Log;
 use super::table::{Columns, Table};
 use crate::job::FaultKind;
@@ -97,19 +99,17 @@ impl Source for Folder {
 /// If it cannot be read, or ends within a letter.
 pub fn decoded(file: std::fs::File) -> std::io::Result<Box<dyn BufRead>> {
     let mut reader = BufReader::with_capacity(1 << 16, file);
-    let unit = match reader.fill_buf()? {
-        [0xff, 0xfe, ..] => u16::from_le_bytes,
-        [0xfe, 0xff, ..] => u16::from_be_bytes,
+    let encoding = match Encoding::for_bom(reader.fill_buf()?) {
+        Some((encoding, _)) if encoding != UTF_8 => encoding,
         _ => return Ok(Box::new(reader)),
     };
     let mut bytes = Vec::new();
     reader.read_to_end(&mut bytes)?;
-    let units = bytes.chunks(2).map(|pair| unit([pair[0], pair.get(1).copied().unwrap_or_default()]));
-    let text: Result<String, _> = char::decode_utf16(units).collect();
-    match text {
-        Ok(text) if bytes.len() % 2 == 0 => Ok(Box::new(Cursor::new(text.into_bytes()))),
-        _ => Err(Error::new(ErrorKind::InvalidData, "its first bytes say UTF-16, and it is none")),
+    let (text, had_errors) = encoding.decode_with_bom_removal(&bytes);
+    if had_errors {
+        return Err(Error::new(ErrorKind::InvalidData, "its first bytes say UTF-16, and it is none"));
     }
+    Ok(Box::new(Cursor::new(text.into_owned().into_bytes())))
 }
 
 /// Reads a table that must be there.

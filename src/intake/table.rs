@@ -215,6 +215,11 @@ impl<'t> Row<'t> {
         None
     }
 
+    /// The same, where the reason is empty if what is expected says enough.
+    fn refused<T>(&self, column: &str, expected: &str, why: String, log: &mut Log) -> Option<T> {
+        self.bad(column, expected, (!why.is_empty()).then_some(why), log)
+    }
+
     /// A cell that must not be empty.
     pub fn name(&self, column: &str, log: &mut Log) -> Option<String> {
         /// A longer name is a file gone wrong, and would break every report.
@@ -276,15 +281,12 @@ impl<'t> Row<'t> {
             }
         };
         let plain = |text: &str| Ok(cells::range(text, self.manner)?.join(".."));
-        // `6..8 ft` is two lengths for a strict reader as well, but nobody means 6 in and 8 ft.
-        let carried = plain(text).ok().filter(|plain| cells::unit_is_carried(text, plain));
-        let result = match carried.as_deref().map(strict) {
-            Some(Ok(range)) => {
-                log.read_as(self.file, self.line, column, text, carried.as_deref().unwrap_or_default());
-                Ok(range)
-            }
-            _ => self.as_meant(column, text, strict, plain, log),
+        // `6..8 ft` is two lengths for a strict reader, but nobody means 6 in and 8 ft.
+        let as_it_stands = |text: &str| match cells::lacks_a_unit(text) {
+            true => Err("its lower end has no unit and its upper end has one".to_string()),
+            false => strict(text),
         };
+        let result = self.as_meant(column, text, as_it_stands, plain, log);
         match result {
             Ok(range) => Some(range),
             Err(why) => self.bad(column, expected, Some(why), log),
@@ -314,10 +316,7 @@ impl<'t> Row<'t> {
         };
         match self.as_meant(column, text, strict, |text| cells::whole(text, self.manner), log) {
             Ok(count) => Some(count),
-            Err(why) => {
-                let why = (!why.is_empty()).then_some(why);
-                self.bad(column, &format!("a whole number from {least} to {most}"), why, log)
-            }
+            Err(why) => self.refused(column, &format!("a whole number from {least} to {most}"), why, log),
         }
     }
 
@@ -351,17 +350,19 @@ impl<'t> Row<'t> {
         let strict = |text: &str| parse(text).ok_or_else(String::new);
         match self.as_meant(column, text, strict, plain, log) {
             Ok(value) => Some(value),
-            Err(why) => self.bad(column, expected, (!why.is_empty()).then_some(why), log),
+            Err(why) => self.refused(column, expected, why, log),
         }
     }
 
     /// A yes or a no.
     pub fn yes_no(&self, column: &str, default: bool, log: &mut Log) -> Option<bool> {
-        let word = |yes: bool| if yes { "yes" } else { "no" };
-        let plain = |text: &str| {
-            Ok(cells::yes_no(text).map_or_else(|| text.to_string(), |yes| word(yes).to_string()))
+        let parse = |text: &str| match text.to_ascii_lowercase().as_str() {
+            "yes" => Some(true),
+            "no" => Some(false),
+            _ => None,
         };
-        self.word(column, yes_no, plain, Some(default), "yes or no", log)
+        let plain = |text: &str| Ok(cells::yes_no(text).unwrap_or(text).to_string());
+        self.word(column, parse, plain, Some(default), "yes or no", log)
     }
 
     /// A grade, by the shop's own names for them or the trade's.
@@ -396,7 +397,7 @@ impl<'t> Row<'t> {
         let plain = |text: &str| cells::date(text).map(|date| date.to_string());
         match self.as_meant(column, text, strict, plain, log) {
             Ok(date) => Some(Some(date)),
-            Err(why) => self.bad(column, "a date such as 2027-03-31", (!why.is_empty()).then_some(why), log),
+            Err(why) => self.refused(column, "a date such as 2027-03-31", why, log),
         }
     }
 
@@ -465,13 +466,4 @@ pub fn read_size(text: &str, unit: Unit, most: Length) -> Result<Length, String>
         return Err(format!("it is longer than {}, the most that is read", most.display_feet(unit)));
     }
     Ok(length)
-}
-
-/// A yes or a no, as it is written.
-fn yes_no(text: &str) -> Option<bool> {
-    match text.to_ascii_lowercase().as_str() {
-        "yes" => Some(true),
-        "no" => Some(false),
-        _ => None,
-    }
 }

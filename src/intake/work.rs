@@ -1,5 +1,7 @@
 //! `holes.csv` and `finish.csv`: the work after the saw. Both files are optional.
 
+use std::collections::BTreeMap;
+
 use super::log::Log;
 use super::names::{Found, Names};
 use super::source::{Source, optional};
@@ -30,7 +32,14 @@ const MOST_COATS: u64 = 20;
 
 /// Reads what is to be done after the saw, for products and parts that `parts.csv` describes.
 pub fn read_work(source: &dyn Source, shop: &Shop, parts: &[ProductPart], log: &mut Log) -> WorkAfter {
-    let names = Names::of(parts.iter().map(|part| part.product.as_str()));
+    let mut parts_of: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    for part in parts {
+        parts_of.entry(&part.product).or_default().push(&part.part);
+    }
+    let names = Names::of(parts_of.keys().copied());
+    let parts_of: BTreeMap<&str, Names<'_>> =
+        parts_of.into_iter().map(|(product, parts)| (product, Names::of(parts.into_iter()))).collect();
+    let no_parts = Names::default();
     let mut work = WorkAfter::default();
     if let Some(table) = optional(source, "holes.csv", &HOLES, log) {
         for row in table.rows() {
@@ -42,15 +51,15 @@ pub fn read_work(source: &dyn Source, shop: &Shop, parts: &[ProductPart], log: &
                 Found::Exact(product) | Found::Alike(product) => product,
                 Found::Unknown(_) => hole.product.as_str(),
             };
-            let own = parts.iter().filter(|part| part.product == product).map(|part| part.part.as_str());
-            if let Some(part) = row.known("part", &Names::of(own), what, expected, log) {
+            let own = parts_of.get(product).unwrap_or(&no_parts);
+            if let Some(part) = row.known("part", own, what, expected, log) {
                 let (product, part) = (product.to_string(), part.to_string());
                 work.holes.push(Hole { product, part, ..hole });
             }
         }
     }
     if let Some(table) = optional(source, "finish.csv", &FINISHES, log) {
-        let mut seen: std::collections::BTreeMap<String, u64> = std::collections::BTreeMap::new();
+        let mut seen: BTreeMap<String, u64> = BTreeMap::new();
         for row in table.rows() {
             let Some(finish) = read_finish(&row, log) else { continue };
             let what = |product: &str| format!("the product {product} is finished but not described");

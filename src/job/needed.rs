@@ -4,6 +4,7 @@ use super::fault::Shortfall;
 use super::model::Job;
 use super::shop::Shop;
 use super::wanted::Part;
+use super::yieldable::shortfalls_by_part;
 use crate::measure::{Area, Length, Volume};
 use crate::trade::{Quarter, trade_classes};
 
@@ -34,14 +35,11 @@ impl StillNeeded {
 impl Job {
     /// The parts that nothing on offer gives, all of them open.
     pub fn unobtainable(&self) -> Vec<StillNeeded> {
-        let shortfalls = self.shortfalls();
-        let open = |shortfall: &Shortfall| {
-            let is_it = |part: &Part| (&part.product, &part.part) == (&shortfall.product, &shortfall.part);
-            let part = self.parts.iter().position(is_it)?;
-            let (parts, reason) = (self.parts[part].required, Some(shortfall.reason.clone()));
-            Some(StillNeeded { part, parts, reason })
+        let open = |(part, shortfall): (usize, Shortfall)| {
+            let (parts, reason) = (self.parts[part].required, Some(shortfall.reason));
+            StillNeeded { part, parts, reason }
         };
-        shortfalls.iter().filter_map(open).collect()
+        shortfalls_by_part(self, &[]).into_iter().map(open).collect()
     }
 
     /// The job without parts that are left open.

@@ -20,10 +20,16 @@ impl Job {
 /// The parts that cannot be cut from anything on offer if nothing is bought from the dealers `closed`
 /// (by index).
 pub fn shortfalls_without(job: &Job, closed: &[usize]) -> Vec<Shortfall> {
+    shortfalls_by_part(job, closed).into_iter().map(|(_, shortfall)| shortfall).collect()
+}
+
+/// The same, each with the part's index.
+pub fn shortfalls_by_part(job: &Job, closed: &[usize]) -> Vec<(usize, Shortfall)> {
     let open = |line: &&PriceLine| line.available != Some(0) && !closed.contains(&line.supplier);
     let lines = job.lines.iter().filter(open).flat_map(PriceLine::all_offered);
     let offers: Vec<Offered<'_>> = lines.chain(job.rack.iter().map(|board| board.offered())).collect();
-    job.parts.iter().filter_map(|part| shortfall(part, &job.shop, &offers)).collect()
+    let parts = job.parts.iter().enumerate();
+    parts.filter_map(|(index, part)| Some((index, shortfall(part, &job.shop, &offers)?))).collect()
 }
 
 /// Why the shop refuses a part, whatever boards are on offer.

@@ -7,14 +7,13 @@ use std::sync::atomic::Ordering;
 use std::time::Duration;
 
 use jiff::civil::Date;
-use sha2::{Digest, Sha256};
 
 use super::key::key;
 use super::place::Place;
 use super::{Asked, NightlyError};
 use crate::check::check;
 use crate::document::{BuyEntry, CostEntry, Document};
-use crate::intake::{Base, hex};
+use crate::intake::{Base, digest};
 use crate::job::{Job, JobError, shortfalls_without};
 use crate::measure::Money;
 use crate::planning::{PlanningError, plan_here};
@@ -222,7 +221,7 @@ fn plan_one(
     for report in plan_files(&checked, Printing::default()) {
         let content = report.bytes()?;
         place.keep(&key, report.file_name(), &content)?;
-        files.push((report.file_name(), hex(&Sha256::digest(&content))));
+        files.push((report.file_name(), digest(&content)));
     }
     place.keep_whole(&key, &files)?;
     Ok(batch(Outcome::Planned(Box::new(planned)), false))
@@ -241,7 +240,7 @@ fn remembered(document: &Document, text: &[u8], key: &str) -> Planned {
         cost: document.cost.clone(),
         status: document.status.clone(),
         key: key.to_string(),
-        hash: hex(&Sha256::digest(text)),
+        hash: digest(text),
         one_of_each: document.buy.iter().map(price).sum(),
     }
 }

@@ -1,8 +1,6 @@
 //! What a batch's plan depends on, as one hash.
 
-use sha2::{Digest, Sha256};
-
-use crate::intake::hex;
+use crate::intake::digest;
 use crate::job::Job;
 use crate::solve::Options;
 
@@ -28,7 +26,7 @@ fn key_of_build(build: &str, job: &Job, options: &Options) -> String {
         options.backend,
         options.time,
     );
-    hex(&Sha256::digest(content.as_bytes()))
+    digest(content.as_bytes())
 }
 
 #[cfg(test)]

@@ -10,9 +10,7 @@
 use std::fs::{File, TryLockError};
 use std::path::{Path, PathBuf};
 
-use sha2::{Digest, Sha256};
-
-use crate::intake::hex;
+use crate::intake::digest;
 use crate::report::{WriteError, write_file};
 
 /// Name of the link to the last whole run.
@@ -195,7 +193,7 @@ impl Place {
         let mut plan = None;
         for (hash, name) in entries(&manifest) {
             let content = std::fs::read(folder.join(name)).ok()?;
-            if hex(&Sha256::digest(&content)) != hash {
+            if digest(&content) != hash {
                 return None;
             }
             if name == "plan.json" {

@@ -325,6 +325,36 @@ impl Waste {
         let stock = self.stock.board_feet_f64();
         if stock > 0.0 { wood.board_feet_f64() / stock * 100.0 } else { 0.0 }
     }
+
+    /// The five parts of the stock, in the order in which they are told.
+    pub fn shares(&self) -> [(&'static str, Volume); 5] {
+        [
+            ("Parts", self.parts),
+            ("Kerf", self.kerf),
+            ("Trim and allowances", self.trim),
+            ("Offcuts kept", self.kept_offcuts),
+            ("Scrap", self.scrap),
+        ]
+    }
+
+    /// What is neither in the parts nor kept: this is what waste means everywhere.
+    pub fn lost(&self) -> Volume {
+        self.kerf + self.trim + self.scrap
+    }
+}
+
+impl Board {
+    /// Pieces by part, in the order in which the parts come first.
+    pub fn pieces_by_part(&self) -> Vec<(usize, u64)> {
+        let mut counts: Vec<(usize, u64)> = Vec::new();
+        for piece in &self.pieces {
+            match counts.iter_mut().find(|(part, _)| *part == piece.part) {
+                Some((_, count)) => *count += 1,
+                None => counts.push((piece.part, 1)),
+            }
+        }
+        counts
+    }
 }
 
 /// Fence or stop.
@@ -380,6 +410,14 @@ pub struct Setup {
 }
 
 impl Setup {
+    /// Where it is made, in words.
+    pub fn at(&self) -> &'static str {
+        match self.kind {
+            SetupKind::Rip => "rip fence",
+            SetupKind::Stop => self.station.map_or("by the line", Station::words),
+        }
+    }
+
     /// What `plan.json` has: the fence's reading, or that of the machine where the shop names its machines.
     pub fn fence_reading(&self, saw: &Saw) -> Length {
         match self.kind {

@@ -3,14 +3,13 @@
 use std::path::{Path, PathBuf};
 
 use rusqlite::OptionalExtension;
-use sha2::{Digest, Sha256};
 
 use super::error::{RackError, Refused};
 use super::log::{Movement, SHORT_KEY};
 use super::seen::{add_to_tally, defects_cell};
 use super::store::{LEDGER, Log, Moved, Store};
 use crate::document::{BoardEntry, Document};
-use crate::intake::{hex, read_rack_of};
+use crate::intake::{digest, read_rack_of};
 use crate::job::RackBoard;
 use crate::measure::{Length, Money, Unit};
 use crate::report::{csv_table, write_file};
@@ -283,5 +282,5 @@ impl Ledger {
 fn read_plan(text: &str) -> Result<(Document, String), RackError> {
     let document = serde_json::from_str(text)
         .map_err(|error| RackError::Plan(format!("this is not a readable plan: {error}")))?;
-    Ok((document, hex(&Sha256::digest(text.as_bytes()))))
+    Ok((document, digest(text.as_bytes())))
 }

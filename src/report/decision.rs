@@ -72,10 +72,6 @@ pub struct Decision {
 impl RowCost {
     fn of(plan: &Plan) -> RowCost {
         let waste = &plan.waste;
-        let (stock, lost) = (
-            waste.stock.board_feet_f64(),
-            waste.kerf.board_feet_f64() + waste.trim.board_feet_f64() + waste.scrap.board_feet_f64(),
-        );
         let rounded = |value: f64, places: f64| (value * places).round() / places;
         RowCost {
             lumber: plan.cost.lumber.to_string(),
@@ -85,7 +81,7 @@ impl RowCost {
             gap_percent: plan.cost.gap_percent,
             board_feet: rounded(plan.buy.iter().map(|row| row.board_feet.board_feet_f64()).sum(), 100.0),
             boards: plan.buy.iter().map(|row| row.boards).sum(),
-            waste_percent: rounded(if stock > 0.0 { lost / stock * 100.0 } else { 0.0 }, 10.0),
+            waste_percent: rounded(waste.percent(waste.lost()), 10.0),
         }
     }
 }

@@ -1,14 +1,12 @@
 //! `labels.html`: labels of the finished parts on sheets of labels, each with its text as a QR code (ISO/IEC 18004).
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 
-use minijinja::Environment;
-use minijinja::syntax::SyntaxConfig;
-use minijinja::value::Serde;
 use qrcode::{Color, EcLevel, QrCode};
 use serde::Serialize;
 
+use super::page::render;
 use super::sheets::{next_step, shown, title};
 use super::{RenderError, Report};
 use crate::job::{Job, LabelSheet, Order, Part};
@@ -36,6 +34,8 @@ const TEMPLATE: &str = include_str!("labels.html");
 
 /// Labels above which a page would be slow to open.
 const MOST_LABELS: usize = 10_000;
+/// Codes of a page: each is a drawing, and a night of thousands of parts would not open any more.
+const MOST_CODES: usize = 500;
 
 #[derive(Serialize)]
 struct Page {
@@ -45,6 +45,7 @@ struct Page {
     codes: Vec<Code>,
     labels: Vec<LabelView>,
     left_out: usize,
+    without_code: usize,
 }
 
 /// A sheet of labels, with its sizes as a style sheet writes them.
@@ -79,11 +80,7 @@ impl Report for Labels<'_> {
 
     fn bytes(&self) -> Result<Vec<u8>, RenderError> {
         let (plan, job) = (self.0.plan(), self.0.job());
-        let syntax = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build()?;
-        let mut environment = Environment::new();
-        environment.set_syntax(syntax);
-        environment.add_template("labels.html", TEMPLATE)?;
-        let mut made = Made { plan, job, codes: Vec::new(), labels: Vec::new(), left_out: 0 };
+        let mut made = Made::new(plan, job);
         match self.1 {
             LabelEach::Pile => job.parts.iter().enumerate().for_each(|(index, part)| {
                 made.add(index, "", part.required, None);
@@ -109,11 +106,12 @@ impl Report for Labels<'_> {
                 LabelEach::Order => "one for the pile of each part of an order",
             },
             sheet: SheetView::of(&job.shop.labels),
+            without_code: made.labels.iter().filter(|label| label.code.is_none()).count(),
             codes: made.codes,
             labels: made.labels,
             left_out: made.left_out,
         };
-        Ok(environment.get_template("labels.html")?.render(Serde(page))?.into_bytes())
+        render(TEMPLATE, page)
     }
 }
 
@@ -132,14 +130,30 @@ impl SheetView {
 
 /// The labels made so far.
 struct Made<'p> {
-    plan: &'p Plan,
     job: &'p Job,
+    /// By part, what is done to its pieces next.
+    next: Vec<&'static str>,
     codes: Vec<Code>,
     labels: Vec<LabelView>,
     left_out: usize,
 }
 
-impl Made<'_> {
+impl<'p> Made<'p> {
+    fn new(plan: &'p Plan, job: &'p Job) -> Made<'p> {
+        let pieces = plan.boards.iter().flat_map(|board| &board.pieces);
+        let resawn: BTreeSet<usize> =
+            pieces.filter(|piece| piece.blanks > 1).map(|piece| piece.part).collect();
+        let holes = plan.work.drilling.iter();
+        let drilled: BTreeSet<(&str, &str)> =
+            holes.map(|hole| (hole.product.as_str(), hole.part.as_str())).collect();
+        let next = |(index, part): (usize, &Part)| {
+            let is_drilled = drilled.contains(&(part.product.as_str(), part.part.as_str()));
+            next_step(part, resawn.contains(&index), is_drilled)
+        };
+        let next = job.parts.iter().enumerate().map(next).collect();
+        Made { job, next, codes: Vec::new(), labels: Vec::new(), left_out: 0 }
+    }
+
     /// Every part of every order, with how many the order has of it. Orders are served by date, then as they stand.
     fn by_order(&mut self, mut each: impl FnMut(&mut Self, usize, &str, u64)) {
         let job = self.job;
@@ -163,7 +177,7 @@ impl Made<'_> {
     }
 
     fn add(&mut self, index: usize, order: &str, count: u64, number: Option<u64>) {
-        let (plan, job) = (self.plan, self.job);
+        let unit = self.job.shop.unit;
         if count == 0 {
             return;
         }
@@ -171,7 +185,7 @@ impl Made<'_> {
             self.left_out += 1;
             return;
         }
-        let part = &job.parts[index];
+        let part = &self.job.parts[index];
         let counted = match (number, count) {
             (Some(number), _) => format!("{number} of {count}"),
             (None, 1) => "1 piece".to_string(),
@@ -181,18 +195,19 @@ impl Made<'_> {
         let again = number.is_some_and(|number| number > 1);
         let code = if again {
             self.labels.last().and_then(|label| label.code)
-        } else {
-            code(&label_text(part, order, count, plan.unit)).map(|code| {
+        } else if self.codes.len() < MOST_CODES {
+            code(&label_text(part, order, count, unit)).map(|code| {
                 self.codes.push(code);
                 self.codes.len() - 1
             })
+        } else {
+            None
         };
         let face = match part.clear {
             Clear::No => "either face up",
             Clear::Yes | Clear::Face => "better face up",
         };
-        let next = next_step(plan, part, index, plan.boards.iter().flat_map(|board| &board.pieces));
-        let sizes = [part.length, part.width, part.thickness].map(|length| shown(length, plan.unit));
+        let sizes = [part.length, part.width, part.thickness].map(|length| shown(length, unit));
         self.labels.push(LabelView {
             order: order.to_string(),
             product: part.product.clone(),
@@ -200,7 +215,7 @@ impl Made<'_> {
             count: counted,
             size: sizes.join(" x "),
             species: part.species.clone(),
-            note: format!("{face}; next: {next}"),
+            note: format!("{face}; next: {}", self.next[index]),
             code,
         });
     }

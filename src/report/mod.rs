@@ -14,6 +14,8 @@ mod labels;
 mod measured;
 mod needed;
 #[cfg(feature = "sheets")]
+mod page;
+#[cfg(feature = "sheets")]
 mod sheets;
 mod table;
 mod take;

@@ -43,15 +43,9 @@ fn feet(board: &RackBoard) -> Volume {
 
 /// Pieces by part, as words.
 fn pieces(board: &crate::plan::Board, job: &Job) -> String {
-    let mut counts: Vec<(usize, u32)> = Vec::new();
-    for piece in &board.pieces {
-        match counts.iter_mut().find(|(part, _)| *part == piece.part) {
-            Some((_, count)) => *count += 1,
-            None => counts.push((piece.part, 1)),
-        }
-    }
+    let counts = board.pieces_by_part().into_iter();
     let words: Vec<String> =
-        counts.iter().map(|(part, count)| format!("{count} {}", job.parts[*part].part)).collect();
+        counts.map(|(part, count)| format!("{count} {}", job.parts[part].part)).collect();
     words.join(", ")
 }
 

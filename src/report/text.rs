@@ -158,7 +158,7 @@ const BAR: f64 = 50.0;
 fn wood_in_a_line(plan: &Plan) -> String {
     let waste = &plan.waste;
     let percent = |volume: Volume| waste.percent(volume);
-    let lost = percent(waste.kerf) + percent(waste.trim) + percent(waste.scrap);
+    let lost = percent(waste.lost());
     let cells = |percent: f64| (percent * BAR / 100.0).round() as usize;
     let (parts, kept) = (cells(percent(waste.parts)), cells(percent(waste.kept_offcuts)));
     let bar = "\u{2588}".repeat(parts) + &"\u{2592}".repeat(kept);
@@ -458,14 +458,8 @@ fn wood(plan: &Plan) -> String {
     let waste = &plan.waste;
     let stock = volume(waste.stock.board_feet_f64(), plan.unit);
     let mut text = format!("Wood: {stock} {} of boards, by class\n", unit_of_volume(plan.unit));
-    for (name, part) in [
-        ("parts", waste.parts),
-        ("kerf", waste.kerf),
-        ("trim and allowances", waste.trim),
-        ("offcuts kept", waste.kept_offcuts),
-        ("scrap", waste.scrap),
-        ("finished, by volume", waste.finished),
-    ] {
+    for (name, part) in waste.shares().into_iter().chain([("Finished, by volume", waste.finished)]) {
+        let name = name.to_lowercase();
         let (feet, share) = (volume(part.board_feet_f64(), plan.unit), waste.percent(part));
         text.push_str(&format!("  {name:<22}{feet:>10}{share:>8.1} %\n"));
     }

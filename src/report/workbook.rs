@@ -6,9 +6,9 @@ use rust_xlsxwriter::{
 
 use super::measured::unit_of_volume;
 use super::{RenderError, Report};
-use crate::job::{Job, Station};
+use crate::job::Job;
 use crate::measure::{Length, Unit, Volume};
-use crate::plan::{BoardSource, Plan, SetupKind};
+use crate::plan::{BoardSource, Plan};
 use crate::planning::Checked;
 
 /// The plan as a workbook.
@@ -187,14 +187,7 @@ fn boards(plan: &Plan, job: &Job) -> Sheet {
             BoardSource::Buy(row) => plan.buy[*row].supplier.clone(),
             BoardSource::Rack(_, name) => format!("rack: {name}"),
         };
-        let mut counts: Vec<(usize, u64)> = Vec::new();
-        for piece in &board.pieces {
-            match counts.iter_mut().find(|(part, _)| *part == piece.part) {
-                Some((_, count)) => *count += 1,
-                None => counts.push((piece.part, 1)),
-            }
-        }
-        for (index, count) in counts {
+        for (index, count) in board.pieces_by_part() {
             let part = &job.parts[index];
             rows.push(vec![
                 board.id.as_str().into(),
@@ -219,12 +212,8 @@ fn settings(plan: &Plan) -> Sheet {
     let names = ["Cut to", "Scale reads"].map(|name| format!("{name} ({})", unit.name()));
     let names = ["At".to_string()].into_iter().chain(names).chain(heads(&["Cuts", "Boards", "Beyond reach"]));
     let rows = plan.setups.iter().map(|setup| {
-        let at = match setup.kind {
-            SetupKind::Rip => "rip fence",
-            SetupKind::Stop => setup.station.map_or("by the line", Station::words),
-        };
         vec![
-            at.into(),
+            setup.at().into(),
             length(setup.setting, unit),
             setup.reading.map_or(Cell::Empty, |reading| length(reading, unit)),
             setup.cuts.into(),
@@ -237,16 +226,9 @@ fn settings(plan: &Plan) -> Sheet {
 
 fn wood(plan: &Plan) -> Sheet {
     let waste = &plan.waste;
-    let rows = [
-        ("Parts", waste.parts),
-        ("Kerf", waste.kerf),
-        ("Trim and allowances", waste.trim),
-        ("Offcuts kept", waste.kept_offcuts),
-        ("Scrap", waste.scrap),
-        ("All boards", waste.stock),
-    ];
-    let row = |(name, part): (&str, Volume)| {
+    let rows = waste.shares().into_iter().chain([("All boards", waste.stock)]);
+    let row = |(name, part): (&'static str, Volume)| {
         vec![name.into(), volume(part, plan.unit), ((waste.percent(part) * 10.0).round() / 10.0).into()]
     };
-    (heads(&["Part of the wood", unit_of_volume(plan.unit), "Percent"]), rows.into_iter().map(row).collect())
+    (heads(&["Part of the wood", unit_of_volume(plan.unit), "Percent"]), rows.map(row).collect())
 }

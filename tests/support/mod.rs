@@ -88,12 +88,9 @@ pub const SMALL: &[(&str, &str)] = &[
     ("rack.csv", "board,species,quarter,grade,width,length,value,defects\nR1,red oak,4/4,1C,8,72,0.25,\n"),
 ];
 
-/// The shared data sets beside the project, or a word that the test is skipped.
-pub fn shared_data(set: &str) -> Option<PathBuf> {
+/// A data set beside the project; tests of them are ignored where there are none.
+pub fn shared_data(set: &str) -> PathBuf {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/data").join(set);
-    if folder.is_dir() {
-        return Some(folder);
-    }
-    println!("skipped: the open data set {set} is not in {}", folder.display());
-    None
+    assert!(folder.is_dir(), "the open data set {set} is not in {}", folder.display());
+    folder
 }

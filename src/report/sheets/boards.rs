@@ -5,10 +5,11 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::sizes::{long, shown};
+use crate::intake::letters;
 use crate::job::{Fit, Job, Part, Station};
 use crate::measure::{Length, Unit};
 use crate::pattern::Layout;
-use crate::plan::{Board, BoardSource, CutKind, Joined, PlacedPiece, Plan, SawCut, SetupKind};
+use crate::plan::{Board, BoardSource, CutKind, Joined, Plan, SawCut, SetupKind};
 use crate::trade::{Defect, DefectKind};
 
 /// Width of a drawing in its own units.
@@ -349,21 +350,13 @@ impl Extent {
 }
 
 /// What is done to a part's pieces once they are cut.
-pub fn next_step<'p>(
-    plan: &Plan,
-    part: &Part,
-    index: usize,
-    pieces: impl Iterator<Item = &'p PlacedPiece>,
-) -> &'static str {
-    let drilled =
-        plan.work.drilling.iter().any(|hole| (&hole.product, &hole.part) == (&part.product, &part.part));
-    let mut of_part = pieces.filter(|piece| piece.part == index);
+pub fn next_step(part: &Part, is_resawn: bool, is_drilled: bool) -> &'static str {
     match part.fit {
-        _ if of_part.any(|piece| piece.blanks > 1) => "resaw",
+        _ if is_resawn => "resaw",
         _ if part.blank.make.is_glued() => "glue-up",
         Fit::Creep => "creep up to the line",
         Fit::ToWork => "mark it from the work",
-        Fit::Stop if drilled => "drill",
+        Fit::Stop if is_drilled => "drill",
         Fit::Stop => "sand",
     }
 }
@@ -371,7 +364,9 @@ pub fn next_step<'p>(
 fn piece_view(plan: &Plan, job: &Job, board: &Board, letter: usize, index: usize) -> PieceView {
     let part = &job.parts[index];
     let of_part = || board.pieces.iter().filter(|piece| piece.part == index);
-    let next = next_step(plan, part, index, board.pieces.iter());
+    let is_drilled =
+        plan.work.drilling.iter().any(|hole| (&hole.product, &hole.part) == (&part.product, &part.part));
+    let next = next_step(part, of_part().any(|piece| piece.blanks > 1), is_drilled);
     let over = |kind: DefectKind| {
         let of_kind = |defect: &&Defect| defect.kind == kind;
         let meets = |defect: &Defect| {
@@ -530,9 +525,5 @@ fn source(plan: &Plan, board: &Board) -> String {
 
 /// a, b, ... z, aa, ab, ...
 fn letter_of(number: usize) -> String {
-    let letter = char::from(b'a' + (number % 26) as u8);
-    match number / 26 {
-        0 => letter.to_string(),
-        more => format!("{}{letter}", letter_of(more - 1)),
-    }
+    letters(number).to_lowercase()
 }

@@ -1,15 +1,10 @@
 //! `sheets.html`: one self-contained printable page, every board drawn to scale, in each direction its own.
 
 use jiff::civil::Date;
-use minijinja::Environment;
-use minijinja::syntax::SyntaxConfig;
-use minijinja::value::Serde;
 use serde::Serialize;
 
 mod boards;
 mod sizes;
-
-use sha2::{Digest, Sha256};
 
 pub use self::boards::next_step;
 use self::boards::{DrawingView, drawing, shown_boards};
@@ -18,14 +13,15 @@ pub use self::sizes::shown;
 use super::curve::Curve;
 use super::measured::{unit_of_volume, volume};
 use super::needed::Needed;
+use super::page::render;
 use super::text::{asked_for, confidence, for_this_sample, range, times, trimmed};
 use super::{RenderError, Report};
-use crate::intake::hex;
+use crate::intake::digest;
 use crate::job::{Fit, HoleKind, Job, Make, Order};
-use crate::measure::{Length, Money, Unit};
+use crate::measure::{Length, Money, Unit, Volume};
 use crate::plan::{
     Board, BoardSource, Drilling, Finishing, Made, Movement, Moves, Plan, Purpose, Resawing, Reserved,
-    SetupKind, resawing,
+    resawing,
 };
 use crate::planning::Checked;
 use crate::solve::Status;
@@ -49,10 +45,6 @@ impl Report for Sheets<'_> {
 
     fn bytes(&self) -> Result<Vec<u8>, RenderError> {
         let (plan, job) = (self.0.plan(), self.0.job());
-        let syntax = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build()?;
-        let mut environment = Environment::new();
-        environment.set_syntax(syntax);
-        environment.add_template("sheets.html", TEMPLATE)?;
         let page = Page {
             currency: plan.currency.clone(),
             volume: unit_of_volume(plan.unit),
@@ -66,7 +58,7 @@ impl Report for Sheets<'_> {
             title: title(job),
             shop: job.shop.name.clone(),
             dated: self.1.map_or(String::new(), |date| date.to_string()),
-            fingerprint: hex(&Sha256::digest(self.0.text()))[..FINGERPRINT].to_string(),
+            fingerprint: digest(self.0.text().as_bytes())[..FINGERPRINT].to_string(),
             orders: orders(job),
             more_orders: job.orders.len().saturating_sub(MOST_ORDERS),
             buy: buy_rows(plan),
@@ -107,7 +99,7 @@ impl Report for Sheets<'_> {
             reserved: reserved(plan),
             lacking: plan.work.lacking.iter().map(purpose).collect(),
         };
-        Ok(environment.get_template("sheets.html")?.render(Serde(page))?.into_bytes())
+        render(TEMPLATE, page)
     }
 }
 
@@ -470,19 +462,14 @@ struct WoodView {
 }
 
 fn wood(plan: &Plan) -> Vec<WoodView> {
-    [
-        ("Parts", "parts", plan.waste.parts),
-        ("Kerf", "kerf", plan.waste.kerf),
-        ("Trim and allowances", "trim", plan.waste.trim),
-        ("Offcuts kept", "kept", plan.waste.kept_offcuts),
-        ("Scrap", "scrap", plan.waste.scrap),
-    ]
-    .into_iter()
-    .map(|(name, class, part)| {
+    // As the style sheet calls them.
+    const CLASSES: [&str; 5] = ["parts", "kerf", "trim", "kept", "scrap"];
+    let shares = plan.waste.shares().into_iter().zip(CLASSES);
+    let view = |((name, part), class): ((&'static str, Volume), &'static str)| {
         let (feet, percent) = (volume(part.board_feet_f64(), plan.unit), plan.waste.percent(part));
         WoodView { name, class, feet, percent: (percent * 10.0).round() / 10.0 }
-    })
-    .collect()
+    };
+    shares.map(view).collect()
 }
 
 /// Names of boards, those that follow each other by number as one run.
@@ -516,21 +503,18 @@ fn order(plan: &Plan) -> Vec<SettingView> {
         if !made.boards.iter().any(|board| held(&board)) {
             return None;
         }
-        let group = plan.setups.iter().find(|setup| (setup.kind, setup.setting) == (made.kind, made.setting));
-        let note = match group.map(|group| (group.beyond_reach, group.narrow)) {
-            Some((true, _)) => "another tool",
-            Some((_, true)) => "narrow",
+        let group =
+            plan.setups.iter().find(|setup| (setup.kind, setup.setting) == (made.kind, made.setting))?;
+        let note = match (group.beyond_reach, group.narrow) {
+            (true, _) => "another tool",
+            (_, true) => "narrow",
             _ => "",
         };
         let boards = made.boards.iter().filter(held).map(|board| plan.boards[*board].id.as_str());
         Some(SettingView {
-            cut: match (made.kind, group.and_then(|group| group.station)) {
-                (SetupKind::Rip, _) => "rip fence",
-                (SetupKind::Stop, Some(station)) => station.words(),
-                (SetupKind::Stop, None) => "by the line",
-            },
+            cut: group.at(),
             setting: shown(made.setting, plan.unit),
-            reading: group.and_then(|group| group.reading).map_or(String::new(), |at| shown(at, plan.unit)),
+            reading: group.reading.map_or(String::new(), |at| shown(at, plan.unit)),
             note,
             boards: in_runs(boards),
         })
