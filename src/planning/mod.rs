@@ -5,6 +5,7 @@
 //! other prices, boards as measured) with what their plans say together. What never does: patterns and the
 //! method, files, output formats, and anything printed. No figure leaves this room that was not checked.
 
+mod appraise;
 mod checked;
 mod compare;
 mod confidence;
@@ -15,6 +16,7 @@ mod gluing;
 mod scenarios;
 mod stack;
 
+pub use appraise::{Advice, Appraised, Appraiser};
 pub use checked::{Checked, Unsound};
 pub use compare::{Alternative, Comparison, Outcome, compare, ways};
 pub use error::PlanningError;

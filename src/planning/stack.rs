@@ -12,10 +12,11 @@ use num_rational::BigRational;
 use super::checked::Checked;
 use super::error::PlanningError;
 use super::front::{Event, Request, plan, plan_leaving};
-use crate::job::{Job, LeastBoard, Part, Per, PriceLine, StillNeeded, Supplier};
+use crate::job::{Job, LeastBoard, Part, Per, PriceLine, RackBoard, StillNeeded, Supplier};
 use crate::measure::{Area, Money, Overflow};
 use crate::plan::{BoardSource, Plan, build_plan};
 use crate::solve::{Options, SolveError, solve};
+use crate::trade::Quarter;
 
 /// A board that is missing costs so many times what the dearest board of the stack costs by volume.
 const DEARER: i64 = 10;
@@ -46,14 +47,22 @@ pub fn plan_stack(
 }
 
 /// The job with a dealer of boards for every part; of a part for which there is no class all is left out.
-fn beside_a_dealer_of_all(job: &Job) -> Result<Job, Overflow> {
+pub fn beside_a_dealer_of_all(job: &Job) -> Result<Job, Overflow> {
     let mut beside = job.clone();
-    let dearest = job.rack.iter().map(|board| {
-        let feet = Area::of(board.length, board.width).times(board.quarter.tallied()).board_feet();
-        board.value.to_ratio() / feet
+    let feet =
+        |length, width, quarter: Quarter| Area::of(length, width).times(quarter.tallied()).board_feet();
+    let on_rack = job.rack.iter().map(|board| {
+        let RackBoard { length, width, quarter, .. } = *board;
+        board.value.to_ratio() / feet(length, width, quarter)
     });
+    let mut dearest: Vec<BigRational> = on_rack.collect();
+    for line in &job.lines {
+        let price = line.price_of_board(&job.suppliers[line.supplier])?;
+        dearest.push(price / feet(line.length, line.width, line.quarter));
+    }
     let least = BigRational::from_integer(BigInt::from(1));
-    let rate = dearest.fold(least, std::cmp::Ord::max) * BigRational::from_integer(BigInt::from(DEARER));
+    let rate =
+        dearest.into_iter().fold(least, std::cmp::Ord::max) * BigRational::from_integer(BigInt::from(DEARER));
     beside.suppliers.push(Supplier::new("still needed"));
     for (index, part) in job.parts.iter().enumerate().filter(|(_, part)| part.required > 0) {
         let least = LeastBoard::of(&job.shop, part);
@@ -63,7 +72,8 @@ fn beside_a_dealer_of_all(job: &Job) -> Result<Job, Overflow> {
         };
         let price = Money::round_half_up(&(least.volume(part).board_feet() * &rate))?;
         let (sizes, price) = ([least.length, least.width], (price.max(Money::cents(1)), Per::Piece));
-        beside.lines.push(PriceLine::new(0, &part.species, quarter, part.grade, sizes, price));
+        let dealer = beside.suppliers.len() - 1;
+        beside.lines.push(PriceLine::new(dealer, &part.species, quarter, part.grade, sizes, price));
     }
     Ok(beside)
 }

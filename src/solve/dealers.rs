@@ -139,6 +139,16 @@ impl Search<'_> {
         self.node(self.first_terms(&[]), Joined::IfNeeded, pool).map(|_| ())
     }
 
+    /// What pieces are worth, by size, where dealers sell at their best terms: values that prove the bound.
+    ///
+    /// # Errors
+    /// If a price or a sum is too large to be held exactly.
+    pub fn values(&self, pool: &mut Pool) -> Result<Vec<i64>, Overflow> {
+        let root = self.node(self.first_terms(&[]), Joined::IfNeeded, pool)?;
+        let proven: Vec<Vec<i64>> = root.parts.iter().map(|(_, generated)| generated.values()).collect();
+        Ok(largest(proven.iter().map(Vec::as_slice)))
+    }
+
     fn first_terms(&self, closed: &[usize]) -> Vec<Terms> {
         let suppliers = self.instance.job.suppliers.iter().enumerate();
         let first = suppliers.map(|(index, supplier)| match needs_decision(supplier) {
@@ -327,9 +337,13 @@ impl Search<'_> {
 
 /// What pieces are worth, by size, over all components.
 fn values(components: &[(Task<'_>, &Generated, Component)]) -> Vec<i64> {
+    largest(components.iter().map(|(_, generated, _)| generated.duals.sizes.as_slice()))
+}
+
+/// The largest value of each size: a component has values for its own sizes only.
+fn largest<'v>(of_parts: impl Iterator<Item = &'v [i64]>) -> Vec<i64> {
     let mut values: Vec<i64> = Vec::new();
-    for (_, generated, _) in components {
-        let own = &generated.duals.sizes;
+    for own in of_parts {
         values.resize(own.len().max(values.len()), 0);
         values.iter_mut().zip(own).for_each(|(value, own)| *value = (*value).max(*own));
     }

@@ -8,6 +8,7 @@
 //! generation and gives the exact bound; `search` turns it into whole boards and closes small
 //! problems; `settings` looks for as cheap a plan with fewer settings of the saws.
 
+mod appraise;
 mod dealers;
 mod incumbent;
 mod options;
@@ -22,6 +23,7 @@ mod solution;
 mod stop;
 mod tolerances;
 
+pub use appraise::{BestCut, Worths};
 pub use incumbent::{CutBoards, Incumbent};
 pub use options::Options;
 pub use parallel::side_by_side;

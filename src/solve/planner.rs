@@ -70,7 +70,17 @@ impl<'j> Planner<'j> {
         Ok(())
     }
 
-    fn search<'s>(&'s self, options: &Options, stop: &'s Stop, shared: &'s Shared<'s>) -> Search<'s> {
+    /// The job as it is grouped.
+    pub(super) fn instance(&self) -> &Instance<'j> {
+        &self.instance
+    }
+
+    pub(super) fn search<'s>(
+        &'s self,
+        options: &Options,
+        stop: &'s Stop,
+        shared: &'s Shared<'s>,
+    ) -> Search<'s> {
         Search {
             instance: &self.instance,
             aim: Aim { gap: options.gap_percent / 100.0, seed: options.seed, backend: options.backend },
