@@ -354,3 +354,56 @@ fn files_are_as_private_as_the_person_keeps_them() {
     let mode = std::fs::metadata(folder.join("plan/plan.json")).unwrap().permissions().mode();
     assert_eq!(mode & 0o777, 0o600, "{mode:o}");
 }
+
+/// The one board of this tally was cut in a first search, and a second one for the same pieces found no way to cut
+/// them around its defect: "no plan can meet the demand", where a list of what is still needed was asked for.
+#[test]
+fn a_small_stack_with_a_defect_gives_what_it_can() {
+    let parts = "product,part,pieces,length,width,thickness,species,fit,glue_up\n\
+                 stool,top,2,14,5 1/2,3/4,red oak,stop,yes\nstool,leg,4,10 1/4,2 1/2,3/4,red oak,creep,\n\
+                 stool,rail,2,12 1/2,2 1/2,3/4,red oak,to-work,\nshelf,board,3,30,5 1/4,3/4,red oak,stop,\n\
+                 shelf,bracket,6,7,1 1/2,3/4,red oak,stop,\n";
+    let folder = Folder::new(&[
+        ("orders.csv", "order,product,quantity\nA,stool,2\nB,shelf,1\n"),
+        ("parts.csv", parts),
+        ("prices/yard.csv", "species,quarter,grade,width,length,price\nred oak,4/4,FAS,6,8',5\n"),
+        (
+            "boards.csv",
+            "board,species,quarter,grade,width,length,value,defects\n\
+             1,red oak,4/4,FAS,8,96,29.87,38..43@2..5\n",
+        ),
+    ]);
+    let told = ripwright(&["yard", ".", "--tally", "boards.csv", "--time", "2"], &folder).code(0);
+    let text = String::from_utf8_lossy(&told.get_output().stdout).into_owned();
+    assert!(text.starts_with("Take 1 of 1 boards") && text.contains("still needed"), "{text}");
+}
+
+/// Where time ran out, buying from all dealers was planned dearer than buying from two of them.
+#[test]
+fn more_dealers_are_never_dearer() {
+    let folder = Folder::new(&[]);
+    ripwright(&["demo", "demo"], &folder).code(0);
+    // Clear wood and a few orders are quicker.
+    let of_demo = |name: &str| std::fs::read_to_string(folder.join(name)).unwrap();
+    folder.write("demo/shop.toml", &(of_demo("demo/shop.toml") + "\n[wood]\ndefects = \"none\"\n"));
+    let few: Vec<String> = of_demo("demo/orders.csv").lines().take(9).map(str::to_string).collect();
+    folder.write("demo/orders.csv", &few.join("\n"));
+    let job = read_job(&folder.join("demo")).unwrap();
+    let options =
+        Options { gap_percent: 0.0, time: Some(std::time::Duration::from_secs(1)), ..Options::default() };
+    let comparison = compare(&job, &options, &|| ()).unwrap();
+    let cost = |place: usize| comparison.alternatives[place].plan().map(|plan| plan.cost.clone());
+    let mut compared = 0;
+    for (many, more) in comparison.alternatives.iter().enumerate() {
+        for (few, fewer) in comparison.alternatives.iter().enumerate() {
+            let within = fewer.dealers.iter().all(|dealer| more.dealers.contains(dealer));
+            if let (true, Some(many), Some(few)) = (within, cost(many), cost(few)) {
+                assert!(many.total <= few.total && many.lower_bound <= few.lower_bound, "{:?}", more.dealers);
+                compared += 1;
+            }
+        }
+    }
+    // Each way with itself, and at least one with another.
+    let planned = comparison.alternatives.iter().filter(|one| one.plan().is_some()).count();
+    assert!(compared > planned, "{compared} of {planned}");
+}

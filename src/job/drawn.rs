@@ -10,11 +10,12 @@
 //! and wane at an edge, as a person would measure them (from memory).
 
 use std::collections::BTreeMap;
+use std::sync::{Mutex, PoisonError};
 
 use fastrand::Rng;
+use rayon::prelude::*;
 
 use super::model::Job;
-use super::shop::Shop;
 use super::stock::{DrawnBoard, PriceLine, RackBoard};
 use crate::measure::{Area, Length, Unit};
 use crate::trade::grading::{Made, makes, on_the_poorer_face};
@@ -58,18 +59,55 @@ impl PriceLine {
     }
 }
 
+/// Draws by description, for jobs that are read again and again: a server reads one after every change.
+static DRAWN: Mutex<BTreeMap<(Unit, Described), Vec<DrawnBoard>>> = Mutex::new(BTreeMap::new());
+
+/// Descriptions that are remembered; a price sheet has some dozens.
+const MOST_DESCRIPTIONS: usize = 4_096;
+
+/// The draws of some lines, by what they say.
+fn remembered<'l>(
+    lines: impl Iterator<Item = &'l PriceLine>,
+    unit: Unit,
+) -> BTreeMap<Described, Vec<DrawnBoard>> {
+    let described: BTreeMap<Described, &PriceLine> = lines.map(|line| (Described::of(line), line)).collect();
+    let mut known: BTreeMap<Described, Vec<DrawnBoard>> = BTreeMap::new();
+    let mut unknown: Vec<(Described, &PriceLine)> = Vec::new();
+    {
+        let drawn = DRAWN.lock().unwrap_or_else(PoisonError::into_inner);
+        for (described, line) in described {
+            let key = (unit, described);
+            match drawn.get(&key) {
+                Some(boards) => drop(known.insert(key.1, boards.clone())),
+                None => unknown.push((key.1, line)),
+            }
+        }
+    }
+    let fresh: Vec<(Described, Vec<DrawnBoard>)> = unknown
+        .into_par_iter()
+        .map(|(described, line)| {
+            let boards = draws(line, unit, DRAWS, &mut Rng::with_seed(described.seed()));
+            (described, boards)
+        })
+        .collect();
+    let mut drawn = DRAWN.lock().unwrap_or_else(PoisonError::into_inner);
+    if drawn.len() + fresh.len() > MOST_DESCRIPTIONS {
+        drawn.clear();
+    }
+    for (described, boards) in fresh {
+        drawn.insert((unit, described.clone()), boards.clone());
+        known.insert(described, boards);
+    }
+    known
+}
+
 /// Lets a dozen drawn boards stand for every line: of those that the shop has seen, evenly by their size, and where
 /// it has seen fewer, the rest by the rules of the grade.
 pub fn draw_boards(job: &mut Job, seen: &[RackBoard]) {
-    let mut known: BTreeMap<Described, Vec<DrawnBoard>> = BTreeMap::new();
+    let known = remembered(job.lines.iter(), job.shop.unit);
     for line in &mut job.lines {
         line.seen = such_as(line, seen).into();
-        let described = Described::of(line);
-        let seed = described.seed();
-        let drawn = known
-            .entry(described)
-            .or_insert_with(|| draws(line, &job.shop, DRAWS, &mut Rng::with_seed(seed)));
-        line.drawn.clone_from(drawn);
+        line.drawn.clone_from(&known[&Described::of(line)]);
         let many = line.seen.len().min(DRAWS);
         for (place, board) in line.drawn.iter_mut().zip(spread(&line.seen, many)) {
             place.clone_from(board);
@@ -116,15 +154,15 @@ fn spread(boards: &[DrawnBoard], many: usize) -> impl Iterator<Item = &DrawnBoar
 }
 
 /// So many boards of a line, spread evenly over its range; every first few of them are spread as well.
-pub fn draws(line: &PriceLine, shop: &Shop, many: usize, random: &mut Rng) -> Vec<DrawnBoard> {
+pub fn draws(line: &PriceLine, unit: Unit, many: usize, random: &mut Rng) -> Vec<DrawnBoard> {
     // Multiples of these shares are spread evenly in the unit square, and so are the first few (Roberts 2018, the
     // generalised golden ratio).
     let shares = [0.754_877_666_246_693, 0.569_840_290_998_053];
     let start = [random.f64(), random.f64()];
     let boards = (0..many).map(|number| {
         let at = |axis: usize| (start[axis] + shares[axis] * number as f64).fract();
-        let (length, width) = size(line, shop.unit, at(0), weighted(&line.mix, at(1)));
-        DrawnBoard { length, width, defects: defects(line.grade, length, width, shop.unit, random) }
+        let (length, width) = size(line, unit, at(0), weighted(&line.mix, at(1)));
+        DrawnBoard { length, width, defects: defects(line.grade, length, width, unit, random) }
     });
     boards.collect()
 }
@@ -311,7 +349,7 @@ fn poisson(mean: f64, random: &mut Rng) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::job::{Per, Shop};
+    use crate::job::Per;
     use crate::measure::Money;
     use crate::trade::Quarter;
     use crate::trade::grading::surface_measure;
@@ -376,9 +414,8 @@ mod tests {
 
     #[test]
     fn lines_alike_share_their_draws() {
-        let shop = Shop::default();
         let line = line(Grade::C1, (5, 9), (7, 10));
-        let draw = || draws(&line, &shop, DRAWS, &mut Rng::with_seed(Described::of(&line).seed()));
+        let draw = || draws(&line, Unit::Inch, DRAWS, &mut Rng::with_seed(Described::of(&line).seed()));
         assert_eq!(draw(), draw());
     }
 

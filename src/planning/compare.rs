@@ -7,7 +7,7 @@ use super::error::PlanningError;
 use crate::job::{Job, Shortfall, shortfalls_without};
 use crate::measure::Money;
 use crate::plan::{Plan, build_plan};
-use crate::solve::{Options, Planner, SolveError, side_by_side};
+use crate::solve::{Options, Planner, Solution, SolveError, side_by_side};
 
 /// One way of buying: from these dealers and no other.
 #[derive(Debug, Clone)]
@@ -70,14 +70,16 @@ pub fn compare(job: &Job, options: &Options, done: &(dyn Fn() + Sync)) -> Result
     let ways = ways(job.suppliers.len());
     let mut planner = Planner::new(job);
     planner.find_patterns(options)?;
-    let outcomes = side_by_side(options, &ways, |dealers, options| {
-        let outcome = plan_from(job, &planner, dealers, options);
+    let solved = side_by_side(options, &ways, |dealers, options| {
+        let solved = solve_from(job, &planner, dealers, options);
         done();
-        outcome
+        solved
     })?;
+    let mut solved: Vec<Solved> = solved.into_iter().collect::<Result<_, _>>()?;
+    share_what_is_known(&ways, &mut solved);
     let mut alternatives = Vec::new();
-    for (dealers, outcome) in ways.into_iter().zip(outcomes) {
-        alternatives.push(Alternative { dealers, outcome: outcome? });
+    for (dealers, solved) in ways.into_iter().zip(solved) {
+        alternatives.push(Alternative { dealers, outcome: solved.built(job, options)? });
     }
     let mut comparison = Comparison::of(alternatives);
     let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
@@ -156,19 +158,63 @@ pub fn plan_from(
     dealers: &[usize],
     options: &Options,
 ) -> Result<Outcome, PlanningError> {
+    solve_from(job, planner, dealers, options)?.built(job, options)
+}
+
+fn solve_from(
+    job: &Job,
+    planner: &Planner<'_>,
+    dealers: &[usize],
+    options: &Options,
+) -> Result<Solved, PlanningError> {
     let closed: Vec<usize> = (0..job.suppliers.len()).filter(|index| !dealers.contains(index)).collect();
     let missing = shortfalls_without(job, &closed);
     if !missing.is_empty() {
-        return Ok(Outcome::Missing(missing));
+        return Ok(Solved::Missing(missing));
     }
     match planner.solve(&closed, options, &|_, _| ()) {
-        Ok(solution) => {
-            let plan = build_plan(job, &solution, options.gap_percent)?;
-            Ok(Outcome::Planned(Box::new(Checked::new(job, job.clone(), plan)?)))
-        }
-        Err(SolveError::Short(missing)) => Ok(Outcome::Missing(missing)),
-        Err(SolveError::NotFound) => Ok(Outcome::NotFound),
+        Ok(solution) => Ok(Solved::Solution(Box::new(solution))),
+        Err(SolveError::Short(missing)) => Ok(Solved::Missing(missing)),
+        Err(SolveError::NotFound) => Ok(Solved::NotFound),
         Err(error) => Err(error.into()),
+    }
+}
+
+/// What the search for one way of buying found.
+#[derive(Debug, Clone)]
+enum Solved {
+    Solution(Box<Solution>),
+    Missing(Vec<Shortfall>),
+    NotFound,
+}
+
+impl Solved {
+    fn built(self, job: &Job, options: &Options) -> Result<Outcome, PlanningError> {
+        Ok(match self {
+            Solved::Solution(solution) => {
+                let plan = build_plan(job, &solution, options.gap_percent)?;
+                Outcome::Planned(Box::new(Checked::new(job, job.clone(), plan)?))
+            }
+            Solved::Missing(missing) => Outcome::Missing(missing),
+            Solved::NotFound => Outcome::NotFound,
+        })
+    }
+}
+
+/// Whoever may buy from more dealers may buy as those do who have fewer of them, and what is proven of the many holds
+/// for the few.
+fn share_what_is_known(ways: &[Vec<usize>], solved: &mut [Solved]) {
+    let within = |few: usize, many: usize| ways[few].iter().all(|dealer| ways[many].contains(dealer));
+    for many in 0..ways.len() {
+        for few in (0..ways.len()).filter(|few| *few != many && within(*few, many)) {
+            let Ok([few, many]) = solved.get_disjoint_mut([few, many]) else { continue };
+            let (Solved::Solution(few), Solved::Solution(many)) = (few, many) else { continue };
+            if few.incumbent.cost() < many.incumbent.cost() {
+                many.incumbent = few.incumbent.clone();
+            }
+            many.bound = many.bound.min(many.incumbent.cost());
+            few.bound = few.bound.max(many.bound).min(few.incumbent.cost());
+        }
     }
 }
 

@@ -11,11 +11,11 @@ use num_rational::BigRational;
 
 use super::checked::Checked;
 use super::error::PlanningError;
-use super::front::{Event, Request, plan, plan_leaving};
+use super::front::{Event, Request, plan};
 use crate::job::{Job, LeastBoard, Part, Per, PriceLine, RackBoard, StillNeeded, Supplier};
 use crate::measure::{Area, Money, Overflow};
 use crate::plan::{BoardSource, Plan, build_plan};
-use crate::solve::{Options, SolveError, solve};
+use crate::solve::{Options, SolveError, solve, solve_from_rack};
 use crate::trade::Quarter;
 
 /// A board that is missing costs so many times what the dearest board of the stack costs by volume.
@@ -43,7 +43,11 @@ pub fn plan_stack(
     let beside = beside_a_dealer_of_all(job)?;
     let solution = solve(&beside, &options, &|_, _| ())?;
     let still_needed = not_cut(job, &build_plan(&beside, &solution, options.gap_percent)?);
-    plan_leaving(job, &still_needed, &Request { options, ..request.clone() }, events)
+    // What that plan cuts from the stack is a plan for the rest: the search begins with it.
+    let rest = job.leaving(&still_needed);
+    let solution = solve_from_rack(&rest, &beside, &solution, &options)?;
+    let plan = build_plan(&rest, &solution, options.gap_percent)?;
+    Ok(Checked::new(job, rest, Plan { still_needed, ..plan })?)
 }
 
 /// The job with a dealer of boards for every part; of a part for which there is no class all is left out.

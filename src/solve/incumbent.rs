@@ -3,7 +3,9 @@
 use std::collections::BTreeMap;
 use std::sync::Mutex;
 
-use super::problem::{Counts, Cut, Instance, Purchase, Source, before_resawing, blanks_in, money_ticks};
+use super::problem::{
+    Counts, Cut, Instance, Purchase, Size, Source, before_resawing, blanks_in, money_ticks,
+};
 use super::relax::Pool;
 use crate::job::share_of;
 use crate::measure::{Money, Overflow};
@@ -53,6 +55,56 @@ impl Incumbent {
             (Some(lean), Some(full)) => Some(if full.cost() < lean.cost() { full } else { lean }),
             (lean, full) => lean.or(full),
         })
+    }
+
+    /// The plan of the rack's boards that a plan of another problem holds. The other problem has the same parts and
+    /// the same rack, wants as much or more, and may have more on offer. `None` if a rack board is no longer of use.
+    ///
+    /// # Errors
+    /// If a sum is too large to be held exactly.
+    pub fn of_rack(
+        instance: &Instance<'_>,
+        other: &Instance<'_>,
+        boards: &[CutBoards],
+    ) -> Result<Option<Incumbent>, Overflow> {
+        let size_of = |size: u32| {
+            let (part, _) = other.sizes[size as usize].parts[0];
+            let is_of = |size: &Size| size.parts.iter().any(|(own, _)| *own == part);
+            instance.sizes.iter().position(is_of).map(|place| place as u32)
+        };
+        let mut pool = Pool::new(instance);
+        let mut cuts = Vec::new();
+        for CutBoards { source, pattern, copies } in boards {
+            let Source::Rack(group) = source else { continue };
+            let holds = |source: &Source| matches!(source, Source::Rack(own) if own.contains(&group[0]));
+            let stock = instance.stocks.iter().position(|stock| holds(&stock.source));
+            let mut pattern = pattern.clone();
+            let cells = pattern.strips.iter_mut().flat_map(|strip| &mut strip.cells);
+            let mut all_known = true;
+            for piece in cells.flat_map(|cell| &mut cell.pieces) {
+                match size_of(*piece) {
+                    Some(size) => *piece = size,
+                    None => all_known = false,
+                }
+            }
+            let Some(stock) = stock.filter(|_| all_known) else { return Ok(None) };
+            let (pattern, _) = pool.take(instance.stocks[stock].shape, pattern);
+            cuts.push(Cut { stock, pattern, copies: *copies });
+        }
+        let given = |size: u32| -> u64 {
+            let of = |cut: &Cut| {
+                let entry = &pool.patterns[cut.pattern];
+                let counts = pool.given(entry.shape, &entry.pattern).into_iter();
+                let pieces: u64 = counts.filter(|(own, _)| *own == size).map(|(_, n)| u64::from(n)).sum();
+                pieces * u64::from(cut.copies)
+            };
+            cuts.iter().map(of).sum()
+        };
+        let is_met = |(size, pieces): (usize, &u32)| given(size as u32) >= u64::from(*pieces);
+        if !instance.demand().iter().enumerate().all(is_met) {
+            return Ok(None);
+        }
+        Incumbent::new(instance, &cuts, &pool)
     }
 
     fn priced(

@@ -27,7 +27,7 @@ pub use appraise::{BestCut, Worths};
 pub use incumbent::{CutBoards, Incumbent};
 pub use options::Options;
 pub use parallel::side_by_side;
-pub use planner::{Planner, Progress, solve};
+pub use planner::{Planner, Progress, solve, solve_from_rack};
 pub use problem::{BuyRow, Instance, Purchase, Size, Source, blanks_of};
 pub use recourse::Recourse;
 pub use search::Backend;

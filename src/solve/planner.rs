@@ -1,7 +1,7 @@
 //! A job grouped once, and the searches on it.
 
 use super::dealers::{Ended, Search};
-use super::incumbent::Shared;
+use super::incumbent::{Incumbent, Shared};
 use super::options::Options;
 use super::parallel::workers;
 use super::problem::{Instance, money_ticks};
@@ -23,6 +23,24 @@ pub type Progress<'a> = dyn Fn(Option<Money>, Money) + Sync + 'a;
 /// If boards run out, or a number is too large to be held exactly.
 pub fn solve(job: &Job, options: &Options, progress: &Progress<'_>) -> Result<Solution, SolveError> {
     workers(options.threads)?.install(|| Planner::of(job, options.family).solve(&[], options, progress))
+}
+
+/// Plans a job from what a plan of another one cuts from the rack. The other job has the same parts and the same
+/// rack, wants as much or more, and may have more on offer.
+///
+/// # Errors
+/// As [`solve`].
+pub fn solve_from_rack(
+    job: &Job,
+    other: &Job,
+    known: &Solution,
+    options: &Options,
+) -> Result<Solution, SolveError> {
+    workers(options.threads)?.install(|| {
+        let planner = Planner::of(job, options.family);
+        let start = Incumbent::of_rack(&planner.instance, &Instance::new(other), &known.incumbent.boards)?;
+        planner.solve_from(start, &[], options, &|_, _| ())
+    })
 }
 
 /// A job grouped once, with patterns that several searches share.
@@ -100,9 +118,24 @@ impl<'j> Planner<'j> {
         options: &Options,
         progress: &Progress<'_>,
     ) -> Result<Solution, SolveError> {
+        self.solve_from(None, closed, options, progress)
+    }
+
+    /// The same from a plan that is known already.
+    ///
+    /// # Errors
+    /// As [`Planner::solve`].
+    fn solve_from(
+        &self,
+        start: Option<Incumbent>,
+        closed: &[usize],
+        options: &Options,
+        progress: &Progress<'_>,
+    ) -> Result<Solution, SolveError> {
         let stop = Stop::new(options.time, options.interrupt.clone());
         let watcher = |cost: Option<Money>, bound: i64| progress(cost, whole_cents(bound));
         let shared = Shared::new(&watcher);
+        start.into_iter().for_each(|plan| shared.offer(plan));
         let ended = self.search(options, &stop, &shared).run(closed, &mut self.patterns.clone())?;
         let bound = match ended {
             Ended::Short(sizes) => {
