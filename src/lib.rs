@@ -50,6 +50,8 @@ pub mod intake;
 pub mod job;
 pub mod measure;
 pub mod nightly;
+#[cfg(feature = "page")]
+pub mod page;
 pub mod pattern;
 pub mod plan;
 pub mod planning;

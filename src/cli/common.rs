@@ -8,16 +8,15 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
 use clap::{Args, ValueEnum};
-use jiff::Timestamp;
-use jiff::civil::Date;
-use jiff::tz::TimeZone;
 
 use crate::intake::{read_job_as_it_is, read_job_despite_bad_prices};
 use crate::job::{Job, JobError};
 use crate::nightly::{JoinError, NightlyError};
+#[cfg(feature = "page")]
+use crate::page::ServeError;
 use crate::planning::{Checked, PlanningError, Unsound};
 use crate::rack::RackError;
-use crate::report::{Printing, RenderError, Report, WriteError, plan_files, write_file};
+use crate::report::{Printing, RenderError, Report, WriteError, plan_files, write_file, write_reports};
 use crate::solve::{Backend, Options, SolveError, Status};
 
 /// Why a command did not do its work.
@@ -60,6 +59,10 @@ pub enum Failure {
         /// What is wrong with it.
         why: Box<Unsound>,
     },
+    /// The page is not served.
+    #[cfg(feature = "page")]
+    #[error(transparent)]
+    Serve(#[from] ServeError),
     /// The rack's ledger did not move.
     #[error(transparent)]
     Rack(#[from] RackError),
@@ -88,6 +91,8 @@ impl Failure {
                 ExitCode::from(1)
             }
             Failure::Rack(_) => ExitCode::from(2),
+            #[cfg(feature = "page")]
+            Failure::Serve(ServeError::Listen { .. } | ServeError::Job { .. }) => ExitCode::from(2),
             Failure::Job(_) | Failure::Usage(_) | Failure::Plan { .. } => ExitCode::from(2),
             _ => ExitCode::from(1),
         }
@@ -114,7 +119,7 @@ pub enum Solver {
     Highs,
 }
 
-/// Options of every command that solves.
+/// Options of every command that solves: how long, how well, and how.
 #[derive(Debug, Args)]
 pub struct SolveArguments {
     /// Stop after so many seconds with the best complete plan
@@ -123,6 +128,16 @@ pub struct SolveArguments {
     /// Stop once this gap is proven
     #[arg(long, value_name = "PERCENT", default_value_t = 1.0, value_parser = percent)]
     pub gap: f64,
+    #[command(flatten)]
+    pub solver: SolverArguments,
+    /// Write a line to standard error whenever the plan or the bound improves
+    #[arg(long)]
+    pub progress: bool,
+}
+
+/// How it is solved.
+#[derive(Debug, Args)]
+pub struct SolverArguments {
     /// Threads; 0 takes all cores
     #[arg(long, value_name = "N", default_value_t = 0, value_parser = threads)]
     pub threads: usize,
@@ -132,9 +147,6 @@ pub struct SolveArguments {
     /// Solver of the small integer programs
     #[arg(long, value_enum, default_value_t = Solver::Microlp)]
     pub solver: Solver,
-    /// Write a line to standard error whenever the plan or the bound improves
-    #[arg(long)]
-    pub progress: bool,
     /// No progress line and no warnings
     #[arg(long)]
     pub quiet: bool,
@@ -170,6 +182,14 @@ pub fn percent(text: &str) -> Result<f64, String> {
 impl SolveArguments {
     /// The library's options; Ctrl-C sets the interrupt.
     pub fn options(&self) -> Result<Options, Failure> {
+        let (time, gap_percent) = (Some(Duration::from_secs_f64(self.time)), self.gap);
+        Ok(Options { time, gap_percent, ..self.solver.options()? })
+    }
+}
+
+impl SolverArguments {
+    /// The library's options, with its own time and gap; Ctrl-C sets the interrupt.
+    pub fn options(&self) -> Result<Options, Failure> {
         let backend = match self.solver {
             Solver::Microlp => Backend::Microlp,
             #[cfg(feature = "highs")]
@@ -196,15 +216,7 @@ impl SolveArguments {
                 std::process::exit(130);
             }
         });
-        Ok(Options {
-            time: Some(Duration::from_secs_f64(self.time)),
-            gap_percent: self.gap,
-            threads,
-            seed: self.seed,
-            backend,
-            interrupt,
-            ..Options::default()
-        })
+        Ok(Options { threads, seed: self.seed, backend, interrupt, ..Options::default() })
     }
 }
 
@@ -233,24 +245,6 @@ impl From<SolveError> for Failure {
 /// Writes a plan's files.
 pub fn write_plan(checked: &Checked, folder: &Path, printing: Printing) -> Result<(), Failure> {
     write_reports(&plan_files(checked, printing), folder)
-}
-
-/// Today, or the day that a reproducible build asks for (the SOURCE_DATE_EPOCH specification).
-pub fn today() -> Date {
-    let asked = std::env::var("SOURCE_DATE_EPOCH").ok().and_then(|text| text.parse::<i64>().ok());
-    let asked = asked.and_then(|second| Timestamp::from_second(second).ok());
-    // A clock beyond the year 9999 names the last day that there is.
-    let now = || Timestamp::try_from(std::time::SystemTime::now()).unwrap_or(Timestamp::MAX);
-    let zone = if asked.is_some() { TimeZone::UTC } else { TimeZone::system() };
-    asked.unwrap_or_else(now).to_zoned_datetime(zone).date()
-}
-
-/// Writes reports under their names.
-pub fn write_reports(reports: &[Box<dyn Report + '_>], folder: &Path) -> Result<(), Failure> {
-    for report in reports {
-        write_file(folder, report.file_name(), &report.bytes()?)?;
-    }
-    Ok(())
 }
 
 /// 0 for a plan within the gap, 4 for one that was stopped outside it, 3 for one without parts that no board gives.

@@ -5,11 +5,11 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use super::common::{Failure, Format, SolveArguments, job_despite_bad_prices, show, write_reports};
+use super::common::{Failure, Format, SolveArguments, job_despite_bad_prices, show};
 use super::progress::Counter;
 use crate::intake::read_scenarios;
 use crate::planning::{Outcome, compare, rank, ways};
-use crate::report::{Decision, DecisionCsv, DecisionJson, DecisionText};
+use crate::report::{Decision, DecisionCsv, DecisionJson, DecisionText, write_reports};
 use crate::solve::Status;
 
 /// Arguments of `compare`.
@@ -47,9 +47,9 @@ pub struct ScenariosArguments {
 
 /// Compares each dealer alone, every pair and all.
 pub fn run(arguments: &CompareArguments) -> Result<ExitCode, Failure> {
-    let job = job_despite_bad_prices(&arguments.job, arguments.solve.quiet)?;
+    let job = job_despite_bad_prices(&arguments.job, arguments.solve.solver.quiet)?;
     let options = arguments.solve.options()?;
-    let counter = Counter::new(ways(job.suppliers.len()).len(), arguments.solve.quiet);
+    let counter = Counter::new(ways(job.suppliers.len()).len(), arguments.solve.solver.quiet);
     let comparison = compare(&job, &options, &|| counter.done())?;
     drop(counter);
     let decision = Decision::of_dealers(&comparison, &job);
@@ -59,11 +59,11 @@ pub fn run(arguments: &CompareArguments) -> Result<ExitCode, Failure> {
 
 /// Plans every scenario and ranks them.
 pub fn run_scenarios(arguments: &ScenariosArguments) -> Result<ExitCode, Failure> {
-    let job = job_despite_bad_prices(&arguments.job, arguments.solve.quiet)?;
+    let job = job_despite_bad_prices(&arguments.job, arguments.solve.solver.quiet)?;
     let options = arguments.solve.options()?;
     let file = arguments.file.clone().unwrap_or_else(|| arguments.job.join("scenarios.csv"));
     let scenarios = read_scenarios(&file, &job)?;
-    let counter = Counter::new(scenarios.len() + 1, arguments.solve.quiet);
+    let counter = Counter::new(scenarios.len() + 1, arguments.solve.solver.quiet);
     let ranked = rank(&job, &scenarios, &options, &|| counter.done())?;
     drop(counter);
     let decision = Decision::of_scenarios(&ranked, &job);
@@ -73,7 +73,7 @@ pub fn run_scenarios(arguments: &ScenariosArguments) -> Result<ExitCode, Failure
 
 fn tell(decision: &Decision, out: Option<&Path>, format: Format) -> Result<(), Failure> {
     if let Some(folder) = out {
-        write_reports(&decision.files(), folder)?;
+        write_reports::<Failure>(&decision.files(), folder)?;
     }
     match format {
         Format::Text => show(&DecisionText(decision)),

@@ -12,6 +12,8 @@ mod plan;
 mod progress;
 mod rack;
 mod reference;
+#[cfg(feature = "page")]
+mod serve;
 mod units;
 mod yard;
 
@@ -45,6 +47,9 @@ enum Command {
     /// Choose among boards measured at the yard, and plan their cutting
     #[command(mut_arg("time", |time| time.default_value("1.8")))]
     Yard(yard::YardArguments),
+    /// Serve a local page: edit the job, plan it, and choose boards at the yard on a phone
+    #[cfg(feature = "page")]
+    Serve(serve::ServeArguments),
     /// Check a plan against its job: replay every cut, re-add every sum
     Check(check::CheckArguments),
     /// Split an order book into units, a week each, to be planned on several machines
@@ -71,6 +76,8 @@ pub fn run() -> ExitCode {
         Command::Scenarios(arguments) => compare::run_scenarios(arguments),
         Command::Nightly(arguments) => nightly::run(arguments),
         Command::Yard(arguments) => yard::run(arguments),
+        #[cfg(feature = "page")]
+        Command::Serve(arguments) => serve::run(arguments),
         Command::Check(arguments) => check::run(arguments),
         Command::Split(arguments) => units::run_split(arguments),
         Command::Solve(arguments) => units::run_solve(arguments),

@@ -67,7 +67,7 @@ pub fn run(arguments: &NightlyArguments) -> Result<ExitCode, Failure> {
     let options = arguments.solve.options()?;
     let asked = arguments.book.asked(arguments.early, arguments.carry);
     let night = {
-        let progress = Progress::new(arguments.solve.quiet, false);
+        let progress = Progress::new(arguments.solve.solver.quiet, false);
         run_night(&asked, &options, &|| progress.note("planning the weeks"))?
     };
     print(&match arguments.format {

@@ -6,12 +6,12 @@ use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
 
-use super::common::{Failure, Format, SolveArguments, code_of, job, print, show, today, write_plan};
+use super::common::{Failure, Format, SolveArguments, code_of, job, print, show, write_plan};
 use super::progress::Progress;
 use crate::job::JobError;
 use crate::planning::{Checked, Request, plan_what_can_be};
 use crate::rack::Ledger;
-use crate::report::{BuyCsv, Detail, Drawing, LabelEach, PlanJson, Printing, Summary};
+use crate::report::{BuyCsv, Detail, Drawing, LabelEach, PlanJson, Printing, Summary, today};
 
 /// Arguments of `plan`.
 #[derive(Debug, Args)]
@@ -38,10 +38,10 @@ pub struct PlanArguments {
     #[arg(long)]
     draw: bool,
     /// Pay up to this much more for lumber if fewer settings are then made at the saws
-    #[arg(long, value_name = "PERCENT", default_value_t = 0.5, value_parser = super::common::percent)]
+    #[arg(long, value_name = "PERCENT", default_value_t = Request::SETUP_TOLERANCE_PERCENT, value_parser = super::common::percent)]
     setup_tolerance: f64,
     /// Buy spare boards until so many percent of fresh lots of boards give every part; 0 buys none
-    #[arg(long, value_name = "PERCENT", default_value_t = 90.0, value_parser = super::common::percent)]
+    #[arg(long, value_name = "PERCENT", default_value_t = Request::CONFIDENCE_PERCENT, value_parser = super::common::percent)]
     confidence: f64,
     /// Promise the rack boards of the plan to it in the rack's ledger
     #[arg(long)]
@@ -110,7 +110,7 @@ impl PlanArguments {
 
 /// Plans a job.
 pub fn run(arguments: &PlanArguments) -> Result<ExitCode, Failure> {
-    let job = job(&arguments.job, arguments.solve.quiet)?;
+    let job = job(&arguments.job, arguments.solve.solver.quiet)?;
     if arguments.strict {
         let missing = job.shortfalls();
         if !missing.is_empty() {
@@ -122,7 +122,7 @@ pub fn run(arguments: &PlanArguments) -> Result<ExitCode, Failure> {
         .with_confidence(arguments.confidence)
         .with_setup_tolerance(arguments.setup_tolerance);
     let checked = {
-        let progress = Progress::new(arguments.solve.quiet, arguments.solve.progress);
+        let progress = Progress::new(arguments.solve.solver.quiet, arguments.solve.progress);
         plan_what_can_be(&job, &request, &|event| progress.tell(event))?
     };
     let out = arguments.out.clone().unwrap_or_else(|| arguments.beside());

@@ -46,7 +46,7 @@ pub fn run_split(arguments: &SplitArguments) -> Result<ExitCode, Failure> {
 
 /// Plans one unit.
 pub fn run_solve(arguments: &SolveUnitArguments) -> Result<ExitCode, Failure> {
-    let job = job_despite_bad_prices(&arguments.unit, arguments.solve.quiet)?;
+    let job = job_despite_bad_prices(&arguments.unit, arguments.solve.solver.quiet)?;
     let checked = plan(&job, &Request::new(arguments.solve.options()?), &|_| ())?;
     let out = arguments.out.clone().unwrap_or_else(|| result_of(&arguments.unit));
     write_plan(&checked, &out, Printing::default())?;

@@ -5,6 +5,7 @@
 
 mod book;
 mod cells;
+mod edit;
 mod foreign;
 mod hash;
 mod log;
@@ -28,11 +29,14 @@ mod work;
 mod workbook;
 
 pub use book::{Base, Book, Reject, read_base, read_book};
+pub use edit::{Edit, EditError, Editable, EditableRow, version};
 pub use foreign::{Foreign, read_foreign};
 pub use hash::{digest, hex};
+pub use place::Place;
 pub use read::{read_job, read_job_as_it_is, read_job_despite_bad_prices, read_rack_of};
 pub use records::header_of;
 pub use reference::{FILES, FileReference, PARTS, SETTINGS, SettingReference, shop_toml};
 pub use scenarios::{Change, ScenarioRows, read_scenarios};
 pub use sheet::letters;
-pub use tally::job_of_tally;
+pub use source::Source;
+pub use tally::{board_at_yard, job_of_tally};

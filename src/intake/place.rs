@@ -3,9 +3,7 @@
 #[cfg(feature = "workbooks")]
 use std::collections::BTreeSet;
 use std::io::{BufRead, Error, ErrorKind};
-use std::path::Path;
-#[cfg(feature = "workbooks")]
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 #[cfg(feature = "workbooks")]
 use super::sheet::is_workbook;
@@ -65,6 +63,11 @@ impl Place {
     pub fn open(path: &Path) -> std::io::Result<Place> {
         std::fs::read_dir(path)?;
         Ok(Place { folder: Some(Folder::new(path)) })
+    }
+
+    /// The path of a table that is a file of its own, and none of a workbook.
+    pub fn path_of(&self, file: &str) -> Option<PathBuf> {
+        self.folder.as_ref().and_then(|folder| folder.path_of(file))
     }
 
     /// The workbook, if it has the table and no file is in its place.

@@ -48,6 +48,13 @@ impl Folder {
     pub fn has(&self, file: &str) -> bool {
         self.path.join(file).exists()
     }
+
+    /// The path of a file that is there, whichever way its ending is written.
+    pub fn path_of(&self, file: &str) -> Option<PathBuf> {
+        let path = self.path.join(file);
+        let other = path.with_extension("CSV");
+        [path, other].into_iter().find(|path| path.is_file())
+    }
 }
 
 impl Source for Folder {

@@ -33,6 +33,20 @@ impl Request {
         Request { options, weigh_gluing: false, confidence_percent: 0.0, setup_tolerance_percent: 0.0 }
     }
 
+    /// The same as a shop plans its own job: gluing weighed, spare boards for lots that come otherwise, and a little
+    /// more lumber where it saves settings.
+    pub fn as_for_a_shop(self) -> Request {
+        self.weighing_gluing()
+            .with_confidence(Request::CONFIDENCE_PERCENT)
+            .with_setup_tolerance(Request::SETUP_TOLERANCE_PERCENT)
+    }
+
+    /// Percent of fresh lots that give every part, where nobody asks for another share.
+    pub const CONFIDENCE_PERCENT: f64 = 90.0;
+
+    /// Percent that lumber may cost more for fewer settings, where nobody asks for another share.
+    pub const SETUP_TOLERANCE_PERCENT: f64 = 0.5;
+
     /// The same, with the other ways to glue parts weighed.
     pub fn weighing_gluing(self) -> Request {
         Request { weigh_gluing: true, ..self }

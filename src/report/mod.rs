@@ -32,6 +32,12 @@ pub use drawing::Drawing;
 pub use json::PlanJson;
 #[cfg(feature = "sheets")]
 pub use labels::{LabelEach, Labels};
+#[cfg(feature = "page")]
+pub(crate) use measured::{unit_of_volume, volume as measured_volume};
+#[cfg(feature = "page")]
+pub(crate) use needed::Needed;
+#[cfg(feature = "page")]
+pub(crate) use page::render_with;
 #[cfg(feature = "sheets")]
 pub use sheets::Sheets;
 pub use table::aligned_text;
@@ -39,9 +45,11 @@ pub use take::{TakeCsv, TakeList};
 pub use text::{Detail, Summary};
 #[cfg(feature = "workbooks")]
 pub use workbook::PlanWorkbook;
-pub use write::{WriteError, write_file};
+pub use write::{WriteError, write_file, write_reports};
 
+use jiff::Timestamp;
 use jiff::civil::Date;
+use jiff::tz::TimeZone;
 
 use crate::planning::Checked;
 
@@ -84,6 +92,16 @@ pub struct Printing {
     /// What one label is stuck on.
     #[cfg(feature = "sheets")]
     pub labels: LabelEach,
+}
+
+/// Today, or the day that a reproducible build asks for (the SOURCE_DATE_EPOCH specification).
+pub fn today() -> Date {
+    let asked = std::env::var("SOURCE_DATE_EPOCH").ok().and_then(|text| text.parse::<i64>().ok());
+    let asked = asked.and_then(|second| Timestamp::from_second(second).ok());
+    // A clock beyond the year 9999 names the last day that there is.
+    let now = || Timestamp::try_from(std::time::SystemTime::now()).unwrap_or(Timestamp::MAX);
+    let zone = if asked.is_some() { TimeZone::UTC } else { TimeZone::system() };
+    asked.unwrap_or_else(now).to_zoned_datetime(zone).date()
 }
 
 /// Every file that `plan` writes, in the order they are written.

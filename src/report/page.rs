@@ -9,10 +9,17 @@ use super::RenderError;
 
 /// The page of a template, whose lines of commands leave no lines behind. What is put into it is escaped.
 pub fn render(template: &str, page: impl Serialize) -> Result<Vec<u8>, RenderError> {
-    const NAME: &str = "page.html";
+    render_with(&[("page.html", template)], page)
+}
+
+/// The page of the last of some templates, which may be built on the others.
+pub fn render_with(templates: &[(&str, &str)], page: impl Serialize) -> Result<Vec<u8>, RenderError> {
     let syntax = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build()?;
     let mut environment = Environment::new();
     environment.set_syntax(syntax);
-    environment.add_template(NAME, template)?;
-    Ok(environment.get_template(NAME)?.render(Serde(page))?.into_bytes())
+    for (name, template) in templates {
+        environment.add_template(name, template)?;
+    }
+    let name = templates.last().map_or("", |(name, _)| name);
+    Ok(environment.get_template(name)?.render(Serde(page))?.into_bytes())
 }

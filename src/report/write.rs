@@ -3,6 +3,8 @@
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
+use super::{RenderError, Report};
+
 /// Why a file could not be written.
 #[derive(Debug, thiserror::Error)]
 #[error("{path} cannot be written: {why}", path = path.display())]
@@ -34,4 +36,18 @@ pub fn write_file(folder: &Path, name: &str, content: &[u8]) -> Result<(), Write
         Ok(())
     };
     attempt().map_err(|why| WriteError { path, why })
+}
+
+/// Writes reports under their names.
+///
+/// # Errors
+/// If one cannot be made or written; those before it are then written.
+pub fn write_reports<E: From<RenderError> + From<WriteError>>(
+    reports: &[Box<dyn Report + '_>],
+    folder: &Path,
+) -> Result<(), E> {
+    for report in reports {
+        write_file(folder, report.file_name(), &report.bytes()?)?;
+    }
+    Ok(())
 }

@@ -1,0 +1,434 @@
+//! One search at a time, in the background, and the pages that show what came of it.
+
+use std::path::Path;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
+
+use axum::Json;
+use axum::extract::State;
+use axum::response::Html;
+use serde::{Deserialize, Serialize};
+use serde_json::{Value, json};
+
+use super::desk::Desk;
+use super::documents::made;
+use super::refusal::{Answer, Refusal, apart, page as on_page};
+use crate::check::check;
+use crate::document::{BuyEntry, Document};
+use crate::intake::{job_of_tally, read_job_despite_bad_prices, read_scenarios};
+use crate::measure::{Length, Money, Unit};
+use crate::planning::{Event, Request, compare, plan_stack, plan_what_can_be, rank, ways};
+use crate::report::{
+    Decision, Printing, Report, TakeCsv, measured_volume, plan_files, today, unit_of_volume, write_file,
+    write_reports,
+};
+
+/// Seconds that a search may be asked for.
+const MOST_SECONDS: f64 = 86_400.0;
+
+/// What is searched for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Kind {
+    /// The cheapest buy, with its cutting.
+    Plan,
+    /// Every way of buying.
+    Compare,
+    /// What if.
+    Scenarios,
+    /// The cutting of what was bought at the yard.
+    Bought,
+}
+
+/// The search that runs, or the last one.
+#[derive(Debug, Default)]
+pub struct Run {
+    kind: Option<Kind>,
+    started: Option<Instant>,
+    running: bool,
+    text: String,
+    failed: Option<String>,
+    interrupt: Arc<AtomicBool>,
+}
+
+impl Run {
+    /// Asks the search to end with what it has.
+    pub fn stop(&self) {
+        self.interrupt.store(true, Ordering::Relaxed);
+    }
+}
+
+/// What is asked for.
+#[derive(Debug, Deserialize)]
+pub struct Asked {
+    kind: Kind,
+    time: f64,
+    gap: f64,
+}
+
+impl Asked {
+    /// What was bought is cut: nobody waits for it at the yard.
+    pub fn cutting_of_what_was_bought() -> Asked {
+        Asked { kind: Kind::Bought, time: 20.0, gap: 0.5 }
+    }
+}
+
+/// Begins a search.
+///
+/// # Errors
+/// If another one runs, or time and gap are none.
+pub fn begin(desk: &Arc<Desk>, asked: &Asked) -> Answer<()> {
+    if !(asked.time > 0.0 && asked.time <= MOST_SECONDS) {
+        return Err(Refusal::bad(format!("the time is a number of seconds from 1 to {MOST_SECONDS}")));
+    }
+    if !(0.0..=100.0).contains(&asked.gap) {
+        return Err(Refusal::bad("the gap is a percentage from 0 to 100"));
+    }
+    let interrupt: Arc<AtomicBool> = Arc::default();
+    {
+        let mut run = desk.run();
+        if run.running {
+            return Err(Refusal::conflict("something is being planned already: stop it, or wait for it"));
+        }
+        *run = Run {
+            kind: Some(asked.kind),
+            started: Some(Instant::now()),
+            running: true,
+            text: "reading the job".to_string(),
+            failed: None,
+            interrupt: interrupt.clone(),
+        };
+    }
+    let mut options = desk.options();
+    options.time = Some(Duration::from_secs_f64(asked.time));
+    options.gap_percent = asked.gap;
+    options.interrupt = interrupt;
+    let request = Request::new(options);
+    let (kind, desk) = (asked.kind, desk.clone());
+    std::thread::spawn(move || {
+        let mut ending = Ending { desk, result: None };
+        ending.result = Some(search(&ending.desk, kind, request));
+    });
+    Ok(())
+}
+
+/// Says how a search ended, also where it panicked.
+struct Ending {
+    desk: Arc<Desk>,
+    result: Option<Answer<String>>,
+}
+
+impl Drop for Ending {
+    fn drop(&mut self) {
+        let mut run = self.desk.run();
+        run.running = false;
+        match self.result.take() {
+            Some(Ok(text)) => run.text = text,
+            Some(Err(refusal)) => run.failed = Some(refusal.text().to_string()),
+            None => run.failed = Some("the search broke off: this is a bug, please report it".to_string()),
+        }
+    }
+}
+
+/// Does the search and writes what it found, as the command of the same name does.
+fn search(desk: &Desk, kind: Kind, request: Request) -> Answer<String> {
+    let folder = desk.plan_folder();
+    let tell = |event: Event| {
+        let text = match event {
+            Event::Improved { cost: None, bound } => format!("no plan yet; none can cost less than {bound}"),
+            Event::Improved { cost: Some(cost), bound } => {
+                format!("the best plan so far costs {cost}; none can cost less than {bound}")
+            }
+            Event::TryingFreshLots => "trying the buy on fresh lots of boards".to_string(),
+            Event::LookingForFewerSettings => "looking for fewer settings of the saws".to_string(),
+        };
+        desk.run().text = text;
+    };
+    let printing = Printing { dated: Some(today()), ..Printing::default() };
+    match kind {
+        Kind::Plan => {
+            let job = desk.job()?;
+            let checked = plan_what_can_be(&job, &request.as_for_a_shop(), &tell)?;
+            write_reports::<Refusal>(&plan_files(&checked, printing), &folder)?;
+            Ok("planned".to_string())
+        }
+        Kind::Bought => {
+            let (job, _) = read_job_despite_bad_prices(desk.job_path())?;
+            let folder = desk.yard_folder();
+            let job = job_of_tally(&job, &folder.join(super::yard::BOUGHT), None)?;
+            let checked = plan_stack(&job, &request, &tell)?;
+            write_reports::<Refusal>(&plan_files(&checked, printing), &folder)?;
+            write_file(&folder, TakeCsv(&checked).file_name(), &TakeCsv(&checked).bytes()?)?;
+            Ok("planned".to_string())
+        }
+        Kind::Compare => {
+            let (job, _) = read_job_despite_bad_prices(desk.job_path())?;
+            let counted = counted(desk, ways(job.suppliers.len()).len());
+            let comparison = compare(&job, &request.options, &counted)?;
+            write_reports::<Refusal>(&Decision::of_dealers(&comparison, &job).files(), &folder)?;
+            Ok("compared".to_string())
+        }
+        Kind::Scenarios => {
+            let (job, _) = read_job_despite_bad_prices(desk.job_path())?;
+            let scenarios = read_scenarios(&desk.folder().join("scenarios.csv"), &job)?;
+            let counted = counted(desk, scenarios.len() + 1);
+            let ranked = rank(&job, &scenarios, &request.options, &counted)?;
+            write_reports::<Refusal>(&Decision::of_scenarios(&ranked, &job).files(), &folder)?;
+            Ok("ranked".to_string())
+        }
+    }
+}
+
+/// Tells how many of so many plans are made.
+fn counted(desk: &Desk, all: usize) -> impl Fn() + Sync + '_ {
+    let done = std::sync::atomic::AtomicUsize::new(0);
+    desk.run().text = format!("0 of {all} planned");
+    move || {
+        let done = done.fetch_add(1, Ordering::Relaxed) + 1;
+        desk.run().text = format!("{done} of {all} planned");
+    }
+}
+
+/// Begins a search.
+pub async fn start(State(desk): State<Arc<Desk>>, Json(asked): Json<Asked>) -> Answer<Json<Value>> {
+    apart(move || begin(&desk, &asked).map(|()| Json(state_of(&desk)))).await
+}
+
+/// Stops it with what it has.
+pub async fn stop(State(desk): State<Arc<Desk>>) -> Json<Value> {
+    desk.run().stop();
+    Json(state_of(&desk))
+}
+
+/// Where it is.
+pub async fn state(State(desk): State<Arc<Desk>>) -> Json<Value> {
+    Json(state_of(&desk))
+}
+
+fn state_of(desk: &Desk) -> Value {
+    let run = desk.run();
+    json!({
+        "kind": run.kind,
+        "running": run.running,
+        "seconds": run.started.filter(|_| run.running).map(|since| since.elapsed().as_secs()),
+        "text": run.text,
+        "failed": run.failed,
+    })
+}
+
+#[derive(Serialize)]
+struct PlanPage {
+    title: &'static str,
+    here: &'static str,
+    plan: Option<PlanView>,
+    unreadable: Option<String>,
+}
+
+/// A plan as a page shows it: of the job, or of what was bought at the yard.
+#[derive(Serialize)]
+pub struct PlanView {
+    currency: String,
+    total: String,
+    costs: Vec<(&'static str, String)>,
+    proof: String,
+    fits: Option<String>,
+    dealers: Vec<Dealer>,
+    open: Vec<String>,
+    sure: Option<String>,
+    wood: Vec<(&'static str, &'static str, String, f64)>,
+    volume: &'static str,
+    boards: u32,
+    pieces: u64,
+    settings: usize,
+}
+
+#[derive(Serialize)]
+struct Dealer {
+    name: String,
+    sum: String,
+    rows: Vec<[String; 6]>,
+}
+
+/// What a plan was made for.
+pub enum Made<'d> {
+    /// The job as it stands.
+    ForTheJob(&'d Desk),
+    /// What was bought at the yard: nothing can be bought cheaper any more.
+    OfWhatWasBought,
+}
+
+impl Made<'_> {
+    /// Why a plan is for something else than what stands there now, if it is.
+    fn fits(&self, document: &Document) -> Option<String> {
+        let Made::ForTheJob(desk) = self else { return None };
+        let Ok(job) = desk.job() else {
+            return Some("The job has faults now, so this plan cannot be checked against it.".to_string());
+        };
+        let changed = "The job was changed since this plan was made: plan again.";
+        (!check(document, &job).is_empty()).then(|| changed.to_string())
+    }
+}
+
+/// A plan of a folder; none if there is none.
+pub fn view(folder: &Path, made: &Made<'_>) -> Answer<Option<PlanView>> {
+    let text = match std::fs::read_to_string(folder.join("plan.json")) {
+        Ok(text) => text,
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(None),
+        Err(error) => return Err(error.into()),
+    };
+    let document: Document = serde_json::from_str(&text)
+        .map_err(|error| Refusal::bad(format!("the plan in {} cannot be read: {error}", folder.display())))?;
+    let unit = if document.unit == Unit::Millimetre.name() { Unit::Millimetre } else { Unit::Inch };
+    let Document { cost, waste, .. } = &document;
+    let lines = [
+        ("lumber", &cost.lumber),
+        ("delivery", &cost.delivery),
+        ("from the rack", &cost.rack),
+        ("settings of the saws", &cost.setup),
+        ("offcuts kept, taken off", &cost.offcut_credit),
+    ];
+    let is_money = |text: &str| Money::parse(text).is_ok_and(|money| !money.is_zero());
+    let share = |feet: f64| (feet / waste.stock_bf.max(f64::MIN_POSITIVE) * 1000.0).round() / 10.0;
+    let wood = [
+        ("parts", "parts", waste.parts_bf),
+        ("kerf", "kerf", waste.kerf_bf),
+        ("trim", "trim", waste.trim_bf),
+        ("kept offcuts", "kept", waste.kept_offcuts_bf),
+        ("scrap", "scrap", waste.scrap_bf),
+    ];
+    let open = document.still_needed.iter().map(|open| {
+        let why = open.reason.as_deref().unwrap_or("the boards are not enough");
+        format!("{} of {} / {}: {why}", open.parts, open.product, open.part)
+    });
+    let sure = document.confidence.as_ref().map(|of| {
+        format!(
+            "{:.0} % of {} fresh lots of as many boards gave every part (asked for {} %)",
+            of.enough_percent, of.lots, of.asked_percent
+        )
+    });
+    Ok(Some(PlanView {
+        currency: document.currency.clone(),
+        total: cost.total.clone(),
+        costs: lines
+            .into_iter()
+            .filter(|(_, sum)| is_money(sum))
+            .map(|(name, sum)| (name, sum.clone()))
+            .collect(),
+        proof: match (made, document.status.as_str()) {
+            (Made::OfWhatWasBought, _) => "As much of what is wanted as these boards give.".to_string(),
+            (_, "optimal") => "Proven: no plan for these boards costs less.".to_string(),
+            _ => format!(
+                "No plan for these boards costs less than {} (at most {:.2} % below this one).",
+                cost.lower_bound, cost.gap_percent
+            ),
+        },
+        fits: made.fits(&document),
+        dealers: document
+            .buy
+            .chunk_by(|one, other| one.supplier == other.supplier)
+            .map(|rows| dealer(rows, unit))
+            .collect(),
+        open: open.collect(),
+        sure,
+        wood: wood
+            .map(|(name, class, feet)| (name, class, measured_volume(feet, unit), share(feet)))
+            .to_vec(),
+        volume: unit_of_volume(unit),
+        boards: document.boards.iter().map(|board| board.copies).sum(),
+        pieces: document.parts.iter().map(|part| part.cut).sum(),
+        settings: document.settings_made,
+    }))
+}
+
+fn dealer(rows: &[BuyEntry], unit: Unit) -> Dealer {
+    let money = |row: &BuyEntry| Money::parse(&row.cost).unwrap_or(Money::ZERO);
+    let length = |value: f64| Length::from_f64(value, unit).unwrap_or(Length::ZERO);
+    let range = |from: f64, to: Option<f64>, shown: &dyn Fn(Length) -> String| match to {
+        Some(to) if to > from => format!("{}..{}", shown(length(from)), shown(length(to))),
+        _ => shown(length(from)),
+    };
+    let row = |row: &BuyEntry| {
+        let width = range(row.width, row.width_to, &|length| length.display(unit).to_string());
+        let length = range(row.length, row.length_to, &|length| length.display_feet(unit).to_string());
+        [
+            row.boards.to_string(),
+            format!("{} {} {}", row.species, row.quarter, row.grade),
+            format!("{width} x {length}"),
+            measured_volume(row.board_feet, unit),
+            format!("{} / {}", row.price, row.per),
+            row.cost.clone(),
+        ]
+    };
+    Dealer {
+        name: rows[0].supplier.clone(),
+        sum: rows.iter().map(money).sum::<Money>().to_string(),
+        rows: rows.iter().map(row).collect(),
+    }
+}
+
+/// The plan of the job.
+pub async fn plan_page(State(desk): State<Arc<Desk>>) -> Answer<Html<Vec<u8>>> {
+    on_page(move || {
+        let (plan, unreadable) = match view(&desk.plan_folder(), &Made::ForTheJob(&desk)) {
+            Ok(plan) => (plan, None),
+            Err(refusal) => (None, Some(refusal.text().to_string())),
+        };
+        let page = PlanPage { title: "Plan", here: "plan", plan, unreadable };
+        Ok(made(include_str!("html/plan.html"), page)?)
+    })
+    .await
+}
+
+#[derive(Serialize)]
+struct DecisionView {
+    title: &'static str,
+    here: &'static str,
+    kind: Kind,
+    what: &'static str,
+    file: &'static str,
+    result: Option<String>,
+}
+
+async fn decision(desk: Arc<Desk>, page: DecisionView) -> Answer<Html<Vec<u8>>> {
+    on_page(move || {
+        let text = std::fs::read_to_string(desk.plan_folder().join(page.file)).ok();
+        // The report's own page, without what is around it.
+        let inner = text.as_deref().and_then(|text| {
+            let (_, rest) = text.split_once("<main>")?;
+            rest.split_once("</main>").map(|(inner, _)| inner.to_string())
+        });
+        Ok(made(include_str!("html/decision.html"), DecisionView { result: inner, ..page })?)
+    })
+    .await
+}
+
+/// Ways of buying, side by side.
+pub async fn compare_page(State(desk): State<Arc<Desk>>) -> Answer<Html<Vec<u8>>> {
+    let what =
+        "Plans buying from each dealer alone, from every pair and from all, and shows what each costs.";
+    let page = DecisionView {
+        title: "Dealers",
+        here: "compare",
+        kind: Kind::Compare,
+        what,
+        file: "compare.html",
+        result: None,
+    };
+    decision(desk, page).await
+}
+
+/// What if.
+pub async fn scenarios_page(State(desk): State<Arc<Desk>>) -> Answer<Html<Vec<u8>>> {
+    let what =
+        "Plans every scenario of the table scenarios.csv, and the job as it is, and ranks them by cost.";
+    let page = DecisionView {
+        title: "What if",
+        here: "scenarios",
+        kind: Kind::Scenarios,
+        what,
+        file: "scenarios.html",
+        result: None,
+    };
+    decision(desk, page).await
+}

@@ -1,0 +1,487 @@
+//! The job's tables: cells are changed where they stand, with what is wrong beside them.
+
+use std::collections::BTreeMap;
+use std::io::Read;
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use axum::Json;
+use axum::extract::{Query, State};
+use axum::response::Html;
+use serde::{Deserialize, Serialize};
+use serde_json::{Value, json};
+
+use super::desk::Desk;
+use super::documents::made;
+use super::refusal::{Answer, Refusal, apart, page as on_page};
+use crate::intake::{Edit, EditError, Editable, FILES, FileReference, Place, Source, version};
+use crate::job::{Fault, JobError, Warning};
+use crate::report::write_file;
+
+/// Rows that a page shows at once.
+const ROWS: usize = 200;
+
+/// Changes of a job that can be undone.
+const MOST_CHANGES: usize = 200;
+
+/// Where price sheets lie.
+const PRICES: &str = "prices/";
+
+/// A table of the job.
+#[derive(Debug, Clone, Serialize)]
+pub struct Known {
+    /// The file that it is, or that a sheet of the workbook stands for.
+    pub name: String,
+    /// What it holds.
+    pub what: &'static str,
+    /// Is it there?
+    pub is_there: bool,
+    #[serde(skip)]
+    reference: &'static FileReference,
+}
+
+/// The tables that a job has and may have.
+///
+/// # Errors
+/// If the job's folder cannot be read.
+pub fn known(place: &Place) -> std::io::Result<Vec<Known>> {
+    let mut tables = Vec::new();
+    for reference in &FILES {
+        let one = |name: &str| Known {
+            name: name.to_string(),
+            what: reference.what,
+            is_there: place.open(name).is_ok(),
+            reference,
+        };
+        if reference.name.starts_with(PRICES) {
+            let mut dealers = place.dealers()?;
+            dealers.sort();
+            tables.extend(dealers.iter().map(|dealer| one(&format!("{PRICES}{dealer}.csv"))));
+        } else {
+            tables.push(one(reference.name));
+        }
+    }
+    Ok(tables)
+}
+
+/// A table by its name: only those of the list are known, so that no name leads out of the job.
+fn of_name(place: &Place, name: &str) -> Answer<Known> {
+    let tables = known(place)?;
+    let found = tables.into_iter().find(|table| table.name == name);
+    found.ok_or_else(|| Refusal::missing("the job has no table of that name"))
+}
+
+/// What is wrong with a job, and what was read otherwise than it stands.
+#[derive(Debug, Default)]
+pub struct Judged {
+    /// Every fault.
+    pub faults: Vec<Fault>,
+    /// Every warning.
+    pub warnings: Vec<Warning>,
+    /// What is wrong with the job as a whole.
+    pub whole: Option<String>,
+}
+
+/// Reads the job to see what is wrong with it.
+pub fn judged(desk: &Desk) -> Judged {
+    match desk.job() {
+        Ok(job) => Judged { warnings: job.warnings, ..Judged::default() },
+        Err(JobError::Faults { faults, warnings }) => Judged { faults, warnings, whole: None },
+        Err(error) => Judged { whole: Some(error.to_string()), ..Judged::default() },
+    }
+}
+
+/// A change that can be undone.
+#[derive(Debug)]
+struct Change {
+    table: String,
+    before: Vec<u8>,
+    /// The version after it: whoever changed the file since would lose his own change.
+    after: String,
+}
+
+/// Changes of this session, the last one last.
+#[derive(Debug, Default)]
+pub struct Changes(Vec<Change>);
+
+impl Changes {
+    /// How many of a table can be undone.
+    fn of(&self, table: &str) -> usize {
+        self.0.iter().filter(|change| change.table == table).count()
+    }
+
+    fn keep(&mut self, table: &str, before: Vec<u8>, after: &[u8]) {
+        if self.0.len() == MOST_CHANGES {
+            self.0.remove(0);
+        }
+        self.0.push(Change { table: table.to_string(), before, after: version(after) });
+    }
+}
+
+/// Which table, and from which row on.
+#[derive(Debug, Deserialize)]
+pub struct Asked {
+    name: String,
+    #[serde(default)]
+    from: usize,
+}
+
+#[derive(Serialize)]
+struct ShownRow {
+    line: u64,
+    cells: Vec<ShownCell>,
+    seen: String,
+    fault: Option<String>,
+}
+
+#[derive(Serialize)]
+struct ShownCell {
+    column: String,
+    text: String,
+    fault: Option<String>,
+}
+
+#[derive(Serialize)]
+struct TablePage {
+    title: String,
+    here: &'static str,
+    name: String,
+    what: &'static str,
+    is_there: bool,
+    editable: bool,
+    columns: Vec<(String, bool, &'static str)>,
+    header: Vec<String>,
+    rows: Vec<ShownRow>,
+    from: usize,
+    next: Option<usize>,
+    previous: Option<usize>,
+    all: usize,
+    undo: usize,
+    faults: Vec<String>,
+    warnings: Vec<String>,
+}
+
+/// A table, as it stands, with its faults.
+pub async fn page(State(desk): State<Arc<Desk>>, Query(asked): Query<Asked>) -> Answer<Html<Vec<u8>>> {
+    on_page(move || {
+        let place = desk.place()?;
+        let table = of_name(&place, &asked.name)?;
+        let shown_name = place.shown(&table.name);
+        let judged = judged(&desk);
+        let own: Vec<&Fault> = judged.faults.iter().filter(|fault| fault.file == shown_name).collect();
+        let path = place.path_of(&table.name);
+        let editable = if table.is_there { Some(read(&place, &table.name)?) } else { None };
+        let (header, rows, all) = match &editable {
+            Some(editable) => {
+                let rows = editable.rows().iter().skip(asked.from).take(ROWS);
+                let header = editable.header().to_vec();
+                (header, rows.map(|row| shown(row.line, &row.cells, editable.header(), &own)).collect(), {
+                    editable.rows().len()
+                })
+            }
+            None => (Vec::new(), Vec::new(), 0),
+        };
+        let on_page: Vec<u64> = rows.iter().map(|row: &ShownRow| row.line).collect();
+        let beside = |fault: &&&Fault| fault.row.is_none_or(|row| !on_page.contains(&row));
+        let warnings = judged.warnings.iter().filter(|warning| warning.file == shown_name);
+        let page = TablePage {
+            title: table.name.clone(),
+            here: "job",
+            what: table.what,
+            is_there: table.is_there,
+            editable: path.is_some() || !table.is_there,
+            columns: table
+                .reference
+                .columns()
+                .map(|(name, needed, what)| (name.to_string(), needed, what))
+                .collect(),
+            header,
+            rows,
+            from: asked.from,
+            next: (asked.from + ROWS < all).then_some(asked.from + ROWS),
+            previous: (asked.from > 0).then_some(asked.from.saturating_sub(ROWS)),
+            all,
+            undo: desk.changes().of(&table.name),
+            faults: own.iter().filter(beside).map(|fault| fault.to_string()).collect(),
+            warnings: warnings.map(|warning| warning.text.clone()).collect(),
+            name: table.name,
+        };
+        Ok(made(include_str!("html/table.html"), page)?)
+    })
+    .await
+}
+
+fn shown(line: u64, cells: &[String], header: &[String], faults: &[&Fault]) -> ShownRow {
+    let of_row = || faults.iter().filter(|fault| fault.row == Some(line));
+    let whole = of_row().find(|fault| {
+        fault.column.as_ref().is_none_or(|column| !header.iter().any(|name| is_column(column, name)))
+    });
+    let cell = |(place, column): (usize, &String)| ShownCell {
+        column: column.clone(),
+        text: cells.get(place).cloned().unwrap_or_default(),
+        fault: of_row()
+            .find(|fault| fault.column.as_ref().is_some_and(|of| is_column(of, column)))
+            .map(|fault| fault.kind.reason()),
+    };
+    ShownRow {
+        line,
+        cells: header.iter().enumerate().map(cell).collect(),
+        seen: json!(cells).to_string(),
+        fault: whole.map(|fault| fault.kind.reason()),
+    }
+}
+
+/// A fault of a workbook names its column with the sheet's letter in front.
+fn is_column(of_fault: &str, name: &str) -> bool {
+    of_fault == name || of_fault.ends_with(&format!("({name})"))
+}
+
+fn bytes_of(place: &Place, name: &str) -> Answer<Vec<u8>> {
+    let mut bytes = Vec::new();
+    place.open(name)?.read_to_end(&mut bytes)?;
+    Ok(bytes)
+}
+
+fn read(place: &Place, name: &str) -> Answer<Editable> {
+    Ok(Editable::read(&bytes_of(place, name)?)?)
+}
+
+/// Which row is meant, by its line and what was seen there.
+#[derive(Debug, Deserialize)]
+pub struct RowAsked {
+    table: String,
+    line: u64,
+    seen: Vec<String>,
+}
+
+/// A cell's new text.
+#[derive(Debug, Deserialize)]
+pub struct CellAsked {
+    #[serde(flatten)]
+    row: RowAsked,
+    column: usize,
+    text: String,
+}
+
+/// A new row.
+#[derive(Debug, Deserialize)]
+pub struct NewRow {
+    table: String,
+    cells: Vec<String>,
+}
+
+/// A table by name alone.
+#[derive(Debug, Deserialize)]
+pub struct Named {
+    table: String,
+}
+
+/// Changes a file of the job, and says what is wrong with it then.
+async fn change(
+    desk: Arc<Desk>,
+    table: String,
+    work: impl FnOnce(&Editable) -> Result<String, EditError> + Send + 'static,
+) -> Answer<Json<Value>> {
+    apart(move || {
+        let mut changes = desk.changes();
+        let place = desk.place()?;
+        let known = of_name(&place, &table)?;
+        let path = file_of(&place, &known.name)?;
+        // The bytes as they lie there: what is undone comes back as it was.
+        let before = std::fs::read(&path)?;
+        let after = work(&read(&place, &known.name)?)?;
+        store(&path, after.as_bytes())?;
+        changes.keep(&known.name, before, after.as_bytes());
+        let undo = changes.of(&known.name);
+        drop(changes);
+        Ok(Json(told(&desk, &place, &known.name, undo)?))
+    })
+    .await
+}
+
+fn file_of(place: &Place, name: &str) -> Answer<PathBuf> {
+    place.path_of(name).ok_or_else(|| {
+        Refusal::bad("this table is a sheet of a workbook: change it there, and it is read anew here")
+    })
+}
+
+fn store(path: &std::path::Path, bytes: &[u8]) -> Answer<()> {
+    // Through a link the file that it leads to is changed, as any editor does.
+    let path = std::fs::canonicalize(path)?;
+    let (folder, name) = (path.parent(), path.file_name().and_then(|name| name.to_str()));
+    let (Some(folder), Some(name)) = (folder, name) else {
+        return Err(Refusal::bad("the file has no name that can be written"));
+    };
+    Ok(write_file(folder, name, bytes)?)
+}
+
+/// A table's faults by line and column, and how many there are in the whole job.
+fn told(desk: &Desk, place: &Place, name: &str, undo: usize) -> Answer<Value> {
+    let judged = judged(desk);
+    let shown_name = place.shown(name);
+    let own = judged.faults.iter().filter(|fault| fault.file == shown_name);
+    let faults: Vec<Value> = own
+        .map(|fault| json!({ "line": fault.row, "column": fault.column, "text": fault.kind.reason() }))
+        .collect();
+    let warnings = judged.warnings.iter().filter(|warning| warning.file == shown_name);
+    Ok(json!({
+        "faults": faults,
+        "warnings": warnings.map(|warning| warning.text.clone()).collect::<Vec<_>>(),
+        "all": judged.faults.len() + usize::from(judged.whole.is_some()),
+        "undo": undo,
+    }))
+}
+
+/// A cell gets another text.
+pub async fn cell(State(desk): State<Arc<Desk>>, Json(asked): Json<CellAsked>) -> Answer<Json<Value>> {
+    let CellAsked { row: RowAsked { table, line, seen }, column, text } = asked;
+    change(desk, table, move |editable| editable.changed(line, &seen, &Edit::Cell { column, text })).await
+}
+
+/// A row is added.
+pub async fn row(State(desk): State<Arc<Desk>>, Json(asked): Json<NewRow>) -> Answer<Json<Value>> {
+    if asked.cells.iter().all(|cell| cell.trim().is_empty()) {
+        return Err(Refusal::bad("the row is empty: type something into it first"));
+    }
+    change(desk, asked.table, move |editable| editable.with_row(&asked.cells)).await
+}
+
+/// A row is taken out.
+pub async fn remove(State(desk): State<Arc<Desk>>, Json(asked): Json<RowAsked>) -> Answer<Json<Value>> {
+    let RowAsked { table, line, seen } = asked;
+    change(desk, table, move |editable| editable.changed(line, &seen, &Edit::Remove)).await
+}
+
+/// The last change of a table is undone, unless somebody has changed the file since.
+pub async fn undo(State(desk): State<Arc<Desk>>, Json(asked): Json<Named>) -> Answer<Json<Value>> {
+    apart(move || {
+        let mut changes = desk.changes();
+        let place = desk.place()?;
+        let path = match asked.table == SETTINGS {
+            true => desk.folder().join(SETTINGS),
+            false => file_of(&place, &of_name(&place, &asked.table)?.name)?,
+        };
+        let last = changes.0.iter().rposition(|change| change.table == asked.table);
+        let last = last.ok_or_else(|| Refusal::bad("nothing of this table was changed here"))?;
+        if version(&std::fs::read(&path)?) != changes.0[last].after {
+            return Err(Refusal::conflict(
+                "the file was changed elsewhere since: nothing is undone, so that that change is not lost",
+            ));
+        }
+        store(&path, &changes.0[last].before)?;
+        changes.0.remove(last);
+        Ok(Json(json!({ "undo": changes.of(&asked.table) })))
+    })
+    .await
+}
+
+/// Letters that the name of a dealer's price sheet may have.
+const LONGEST_DEALER: usize = 40;
+
+/// A table that the job does not have yet is begun with its columns.
+pub async fn begin(State(desk): State<Arc<Desk>>, Json(asked): Json<Named>) -> Answer<Json<Value>> {
+    apart(move || {
+        let _changes = desk.changes();
+        let place = desk.place()?;
+        if desk.job_path().is_file() {
+            return Err(Refusal::bad("the job is a workbook: add a sheet of that name there"));
+        }
+        let dealer = asked.table.strip_prefix(PRICES).and_then(|rest| rest.strip_suffix(".csv"));
+        let reference = match dealer {
+            Some(dealer) => {
+                let sound = !dealer.trim().is_empty()
+                    && dealer.chars().count() <= LONGEST_DEALER
+                    && dealer.chars().all(|letter| letter.is_alphanumeric() || " -_&".contains(letter));
+                if !sound {
+                    return Err(Refusal::bad(format!(
+                        "a dealer's name has letters, digits, spaces and dashes, at most {LONGEST_DEALER}"
+                    )));
+                }
+                FILES.iter().find(|file| file.name.starts_with(PRICES))
+            }
+            None => FILES.iter().find(|file| file.name == asked.table),
+        };
+        let reference = reference.ok_or_else(|| Refusal::missing("the job has no table of that name"))?;
+        if place.open(&asked.table).is_ok() {
+            return Err(Refusal::conflict("it is there already"));
+        }
+        let header: Vec<&str> = reference.columns().map(|(name, ..)| name).collect();
+        write_file(&desk.folder(), &asked.table, format!("{}\n", header.join(",")).as_bytes())?;
+        Ok(Json(json!({})))
+    })
+    .await
+}
+
+/// The file of settings.
+const SETTINGS: &str = "shop.toml";
+
+#[derive(Serialize)]
+struct SettingsPage {
+    title: &'static str,
+    here: &'static str,
+    text: String,
+    version: String,
+    editable: bool,
+    faults: Vec<String>,
+    undo: usize,
+    known: BTreeMap<&'static str, Vec<(&'static str, &'static str)>>,
+}
+
+/// The settings of the shop, as text.
+pub async fn settings(State(desk): State<Arc<Desk>>) -> Answer<Html<Vec<u8>>> {
+    on_page(move || {
+        let text = std::fs::read_to_string(desk.folder().join(SETTINGS)).unwrap_or_default();
+        let faults = judged(&desk).faults.into_iter().filter(|fault| fault.file == SETTINGS);
+        let mut known: BTreeMap<&str, Vec<(&str, &str)>> = BTreeMap::new();
+        for setting in &crate::intake::SETTINGS {
+            known.entry(setting.section).or_default().push((setting.key, setting.why));
+        }
+        let page = SettingsPage {
+            title: "Settings of the shop",
+            here: "job",
+            version: version(text.as_bytes()),
+            text,
+            editable: !desk.job_path().is_file(),
+            faults: faults.map(|fault| fault.to_string()).collect(),
+            undo: desk.changes().of(SETTINGS),
+            known,
+        };
+        Ok(made(include_str!("html/settings.html"), page)?)
+    })
+    .await
+}
+
+/// New settings, and the version that they were written from.
+#[derive(Debug, Deserialize)]
+pub struct NewSettings {
+    text: String,
+    version: String,
+}
+
+/// The settings are stored, unless somebody has changed them since.
+pub async fn set_settings(
+    State(desk): State<Arc<Desk>>,
+    Json(asked): Json<NewSettings>,
+) -> Answer<Json<Value>> {
+    apart(move || {
+        let mut changes = desk.changes();
+        if desk.job_path().is_file() {
+            return Err(Refusal::bad("the job is a workbook: change its sheet shop there"));
+        }
+        let path = desk.folder().join(SETTINGS);
+        let before = std::fs::read(&path).unwrap_or_default();
+        if version(&before) != asked.version {
+            return Err(Refusal::conflict(
+                "shop.toml was changed elsewhere: copy your text, load the page again, and change it there",
+            ));
+        }
+        let text = asked.text.replace("\r\n", "\n");
+        write_file(&desk.folder(), SETTINGS, text.as_bytes())?;
+        changes.keep(SETTINGS, before, text.as_bytes());
+        drop(changes);
+        let faults = judged(&desk).faults.into_iter().filter(|fault| fault.file == SETTINGS);
+        let faults: Vec<String> = faults.map(|fault| fault.to_string()).collect();
+        Ok(Json(json!({ "version": version(text.as_bytes()), "faults": faults })))
+    })
+    .await
+}

@@ -1,0 +1,518 @@
+//! The yard, on a phone: boards as the stack is turned over, a word for each, and what is still needed.
+//!
+//! A phone names every board that it sends, so that one which arrives twice is one. Every board is in a file before
+//! the phone is told that it arrived.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
+
+use axum::Json;
+use axum::extract::State;
+use axum::response::Html;
+use serde::{Deserialize, Serialize};
+use serde_json::{Value, json};
+
+use super::desk::Desk;
+use super::documents::made;
+use super::refusal::{Answer, Refusal, apart, page as on_page};
+use super::run::{self, PlanView};
+use crate::intake::{Editable, board_at_yard, read_job_despite_bad_prices};
+use crate::job::{Job, RackBoard};
+use crate::measure::{Area, Money, Unit, Volume};
+use crate::planning::{Advice, Appraised, Appraiser, Request, plan_stack};
+use crate::report::{Needed, csv_table, measured_volume, safe_cell, unit_of_volume, write_file};
+use crate::trade::{Grade, Quarter};
+
+/// What was measured, with what was decided.
+const MEASURED: &str = "measured.csv";
+
+/// The boards that were taken, as a tally.
+pub const BOUGHT: &str = "bought.csv";
+
+/// Columns of a tally, as a phone sends them.
+const COLUMNS: [&str; 8] = ["board", "species", "quarter", "grade", "width", "length", "value", "defects"];
+
+/// Boards that a stack may have.
+const MOST_BOARDS: usize = 2_000;
+
+/// Letters of the name that a phone gives a board.
+const LONGEST_ID: usize = 40;
+
+/// How long pieces are valued for, and how long is looked for what is still needed, in the background.
+const VALUED: Duration = Duration::from_secs(10);
+const NEEDED: Duration = Duration::from_millis(1_500);
+
+/// What was decided about a board.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+enum Decided {
+    /// Nothing yet.
+    Open,
+    /// It is bought.
+    Taken,
+    /// It stays.
+    Left,
+    /// It was typed in by mistake.
+    Undone,
+}
+
+impl Decided {
+    const ALL: [(Decided, &'static str); 4] = [
+        (Decided::Open, "open"),
+        (Decided::Taken, "taken"),
+        (Decided::Left, "left"),
+        (Decided::Undone, "undone"),
+    ];
+
+    fn word(self) -> &'static str {
+        Decided::ALL.into_iter().find(|(one, _)| *one == self).map_or("open", |(_, word)| word)
+    }
+
+    fn of(word: &str) -> Decided {
+        Decided::ALL.into_iter().find(|(_, one)| *one == word).map_or(Decided::Open, |(one, _)| one)
+    }
+}
+
+/// A board of the stack.
+#[derive(Debug, Clone)]
+struct Measured {
+    /// The name that the phone gave it.
+    id: String,
+    /// What was typed in, in the order of [`COLUMNS`].
+    cells: Vec<String>,
+    decided: Decided,
+    /// The board as it was read.
+    board: Option<RackBoard>,
+    appraised: Option<Appraised>,
+}
+
+/// Wood of one kind that is still needed, with the parts it is for.
+#[derive(Debug, Clone, Serialize)]
+struct StillNeeded {
+    what: String,
+    parts: Vec<String>,
+}
+
+impl StillNeeded {
+    /// A sentence in place of a list.
+    fn told(what: &str) -> Vec<StillNeeded> {
+        vec![StillNeeded { what: what.to_string(), parts: Vec::new() }]
+    }
+}
+
+/// The stack so far.
+#[derive(Debug, Default)]
+pub struct Yard {
+    is_read: bool,
+    boards: Vec<Measured>,
+    appraiser: Option<Arc<Appraiser>>,
+    /// Names of the parts that an appraiser's indices mean.
+    parts: Vec<String>,
+    needed: Vec<StillNeeded>,
+    /// Is a thread at work?
+    busy: bool,
+    /// Was anything taken since it began?
+    stale: bool,
+    interrupt: Arc<AtomicBool>,
+}
+
+impl Yard {
+    /// Ends what runs.
+    pub fn stop(&self) {
+        self.interrupt.store(true, Ordering::Relaxed);
+    }
+
+    /// Reads what was measured before, once.
+    fn read(&mut self, desk: &Desk, job: &Job) -> Answer<()> {
+        if self.is_read {
+            return Ok(());
+        }
+        let path = desk.yard_folder().join(MEASURED);
+        let bytes = match std::fs::read(&path) {
+            Ok(bytes) => bytes,
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
+                self.is_read = true;
+                return Ok(());
+            }
+            Err(error) => return Err(error.into()),
+        };
+        let table = Editable::read(&bytes)?;
+        let place = |name: &str| table.header().iter().position(|column| column == name);
+        let places: Vec<Option<usize>> = COLUMNS.iter().map(|name| place(name)).collect();
+        for row in table.rows() {
+            let cell = |place: Option<usize>| {
+                let text = place.and_then(|place| row.cells.get(place)).cloned().unwrap_or_default();
+                text.strip_prefix('\'').map(str::to_string).unwrap_or(text)
+            };
+            let cells: Vec<String> = places.iter().map(|place| cell(*place)).collect();
+            let board = read_board(job, &cells, None).ok();
+            let (id, decided) = (cell(place("sent_as")), Decided::of(&cell(place("decided"))));
+            self.boards.push(Measured { id, cells, decided, board, appraised: None });
+        }
+        self.is_read = true;
+        Ok(())
+    }
+
+    fn write(&self, desk: &Desk) -> Answer<()> {
+        let mut header = COLUMNS.to_vec();
+        header.extend(["decided", "sent_as"]);
+        let row = |one: &Measured| {
+            let mut row: Vec<String> = one.cells.iter().map(|cell| safe_cell(cell)).collect();
+            row.extend([one.decided.word().to_string(), one.id.clone()]);
+            row
+        };
+        let bytes = csv_table(&header, self.boards.iter().map(row).collect())?;
+        Ok(write_file(&desk.yard_folder(), MEASURED, &bytes)?)
+    }
+
+    fn taken(&self) -> impl Iterator<Item = &RackBoard> {
+        let taken = self.boards.iter().filter(|one| one.decided == Decided::Taken);
+        taken.filter_map(|one| one.board.as_ref())
+    }
+}
+
+/// A board from what was typed in.
+fn read_board(job: &Job, cells: &[String], dealer: Option<&str>) -> Answer<RackBoard> {
+    let cells: Vec<(&'static str, String)> = COLUMNS.into_iter().zip(cells.iter().cloned()).collect();
+    match board_at_yard(job, &cells, dealer) {
+        Ok(board) => Ok(board),
+        Err(crate::job::JobError::Faults { faults, .. }) => {
+            let told = faults.iter().map(|fault| match &fault.column {
+                Some(column) => format!("{column}: {}", fault.kind.reason()),
+                None => fault.kind.reason(),
+            });
+            Err(Refusal::bad(told.collect::<Vec<_>>().join("; ")))
+        }
+        Err(error) => Err(error.into()),
+    }
+}
+
+fn job_of(desk: &Desk) -> Answer<Job> {
+    Ok(read_job_despite_bad_prices(desk.job_path())?.0)
+}
+
+/// The job with the boards taken on its rack: they are paid for.
+fn with_taken(job: &Job, taken: &[RackBoard]) -> Job {
+    let mut job = job.clone();
+    job.rack.extend(taken.iter().map(|board| RackBoard { value: Money::ZERO, ..board.clone() }));
+    job
+}
+
+/// Values the pieces anew in the background, and looks for what is still needed. Boards are appraised by the last
+/// values until then.
+fn refresh(desk: &Arc<Desk>) {
+    {
+        let mut yard = desk.yard();
+        yard.stale = true;
+        if yard.busy {
+            return;
+        }
+        yard.busy = true;
+    }
+    let desk = desk.clone();
+    std::thread::spawn(move || {
+        let free = Free(desk);
+        loop {
+            match revalued(&free.0) {
+                Ok(true) => {}
+                Ok(false) => break,
+                Err(refusal) => {
+                    let text = format!("that could not be reckoned: {}", refusal.text());
+                    free.0.yard().needed = StillNeeded::told(&text);
+                    break;
+                }
+            }
+        }
+    });
+}
+
+/// Says that the thread is gone, also where it panicked.
+struct Free(Arc<Desk>);
+
+impl Drop for Free {
+    fn drop(&mut self) {
+        self.0.yard().busy = false;
+    }
+}
+
+/// One turn; true if there is something new to be valued.
+fn revalued(desk: &Arc<Desk>) -> Answer<bool> {
+    let (taken, interrupt) = {
+        let mut yard = desk.yard();
+        if !yard.stale {
+            return Ok(false);
+        }
+        yard.stale = false;
+        (yard.taken().cloned().collect::<Vec<_>>(), yard.interrupt.clone())
+    };
+    let job = with_taken(&job_of(desk)?, &taken);
+    let mut options = desk.options();
+    (options.time, options.interrupt) = (Some(VALUED), interrupt);
+    let appraiser = Arc::new(Appraiser::new(&job, &options)?);
+    {
+        let mut yard = desk.yard();
+        yard.parts = job.parts.iter().map(|part| part.part.clone()).collect();
+        for one in yard.boards.iter_mut().filter(|one| one.decided == Decided::Open) {
+            one.appraised = one.board.as_ref().and_then(|board| appraiser.appraise(board).ok());
+        }
+        yard.appraiser = Some(appraiser);
+    }
+    let mut of_stack = job;
+    of_stack.lines.clear();
+    of_stack.suppliers.clear();
+    options.time = Some(NEEDED);
+    let needed = if of_stack.rack.is_empty() {
+        Vec::new()
+    } else {
+        let checked = plan_stack(&of_stack, &Request::new(options), &|_| ())?;
+        Needed::of(checked.plan(), checked.job())
+    };
+    let unit = of_stack.shop.unit;
+    let by_class = needed.chunk_by(|one, other| (&one.species, &one.class) == (&other.species, &other.class));
+    let group = |group: &[Needed]| {
+        let feet: f64 = group.iter().map(|one| one.feet).sum();
+        let (volume, unit) = (measured_volume(feet, unit), unit_of_volume(unit));
+        let part = |one: &Needed| {
+            let Needed { what, grade, width, length, measured, .. } = one;
+            format!("{what}: {grade}, from {width} wide and {length} long, {measured} {unit}")
+        };
+        StillNeeded {
+            what: format!(
+                "{} {}: {volume} {unit} and what is lost in cutting",
+                group[0].species, group[0].class
+            ),
+            parts: group.iter().map(part).collect(),
+        }
+    };
+    let mut yard = desk.yard();
+    yard.needed = if of_stack.rack.is_empty() {
+        StillNeeded::told("everything: nothing is taken yet")
+    } else if needed.is_empty() {
+        StillNeeded::told("nothing: the boards taken give every part")
+    } else {
+        by_class.map(group).collect()
+    };
+    Ok(yard.stale)
+}
+
+#[derive(Serialize)]
+struct YardPage {
+    title: &'static str,
+    here: &'static str,
+    unit: &'static str,
+    currency: String,
+    species: Vec<String>,
+    classes: Vec<String>,
+    grades: Vec<String>,
+    dealers: Vec<String>,
+    faults: Option<String>,
+    plan: Option<PlanView>,
+}
+
+/// The page that a phone shows.
+pub async fn page(State(desk): State<Arc<Desk>>) -> Answer<Html<Vec<u8>>> {
+    let told = desk.clone();
+    let made = on_page(move || {
+        let job = match job_of(&desk) {
+            Ok(job) => {
+                desk.yard().read(&desk, &job)?;
+                Ok(job)
+            }
+            Err(refusal) => Err(refusal.text().to_string()),
+        };
+        let faults = job.as_ref().err().cloned();
+        let job = job.ok();
+        let mut species: Vec<String> = Vec::new();
+        let mut classes: Vec<Quarter> = Vec::new();
+        if let Some(job) = &job {
+            let wanted = job.parts.iter().map(|part| &part.species);
+            for name in wanted.chain(job.lines.iter().map(|line| &line.species)) {
+                if !species.iter().any(|one| crate::trade::same_species(one, name)) {
+                    species.push(name.clone());
+                }
+            }
+            classes.extend(job.lines.iter().map(|line| line.quarter));
+        }
+        classes.sort();
+        classes.dedup();
+        let unit = job.as_ref().map_or(Unit::Inch, |job| job.shop.unit);
+        let page = YardPage {
+            title: "Yard",
+            here: "yard",
+            unit: unit.name(),
+            currency: job.as_ref().map(|job| job.shop.currency.clone()).unwrap_or_default(),
+            species,
+            classes: classes.iter().map(ToString::to_string).collect(),
+            grades: Grade::ALL.iter().map(ToString::to_string).collect(),
+            dealers: job.iter().flat_map(|job| &job.suppliers).map(|dealer| dealer.name.clone()).collect(),
+            faults,
+            plan: run::view(&desk.yard_folder(), &run::Made::OfWhatWasBought).unwrap_or(None),
+        };
+        Ok(made(include_str!("html/yard.html"), page)?)
+    })
+    .await;
+    if told.yard().appraiser.is_none() {
+        refresh(&told);
+    }
+    made
+}
+
+/// A board as a phone sends it, or what was decided about it.
+#[derive(Debug, Deserialize)]
+pub struct Sent {
+    id: String,
+    cells: Vec<String>,
+    decided: Decided,
+    #[serde(default)]
+    dealer: String,
+}
+
+/// Takes a board in, or what was decided about it. The same twice is the same once.
+pub async fn board(State(desk): State<Arc<Desk>>, Json(sent): Json<Sent>) -> Answer<Json<Value>> {
+    apart(move || {
+        let sound = !sent.id.is_empty()
+            && sent.id.len() <= LONGEST_ID
+            && sent.id.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'-');
+        if !sound || sent.cells.len() != COLUMNS.len() {
+            return Err(Refusal::bad("this is no board as the page sends it: load the page again"));
+        }
+        let job = job_of(&desk)?;
+        let dealer = (!sent.dealer.is_empty()).then_some(sent.dealer.as_str());
+        let board = read_board(&job, &sent.cells, dealer)?;
+        let mut yard = desk.yard();
+        yard.read(&desk, &job)?;
+        let place = yard.boards.iter().position(|one| one.id == sent.id);
+        let same_name = |one: &Measured| {
+            one.id != sent.id && one.decided != Decided::Undone && one.cells[0] == sent.cells[0]
+        };
+        if sent.decided != Decided::Undone && yard.boards.iter().any(same_name) {
+            return Err(Refusal::conflict(format!(
+                "there is another board {}: give it another name",
+                sent.cells[0]
+            )));
+        }
+        if place.is_none() && yard.boards.len() >= MOST_BOARDS {
+            return Err(Refusal::bad(format!("a stack has at most {MOST_BOARDS} boards here")));
+        }
+        let appraised = yard.appraiser.as_ref().and_then(|appraiser| appraiser.appraise(&board).ok());
+        let before = place.map(|place| yard.boards[place].decided);
+        let was_taken = before == Some(Decided::Taken);
+        let measured =
+            Measured { id: sent.id, cells: sent.cells, decided: sent.decided, board: Some(board), appraised };
+        let place = match place {
+            Some(place) => {
+                // A board that is decided keeps what was said of it then.
+                let said = yard.boards[place].appraised.take();
+                let appraised = if sent.decided == Decided::Open { measured.appraised } else { said };
+                yard.boards[place] = Measured { appraised, ..measured };
+                place
+            }
+            None => {
+                yard.boards.push(measured);
+                yard.boards.len() - 1
+            }
+        };
+        yard.write(&desk)?;
+        let answer = told(&yard.boards[place], &yard.parts);
+        let changed = was_taken != (sent.decided == Decided::Taken) || yard.appraiser.is_none();
+        drop(yard);
+        if changed {
+            refresh(&desk);
+        }
+        Ok(Json(answer))
+    })
+    .await
+}
+
+fn told(one: &Measured, parts: &[String]) -> Value {
+    let pieces = |appraised: &Appraised| {
+        let words = appraised
+            .blanks
+            .iter()
+            .map(|(part, n)| format!("{n} {}", parts.get(*part).map_or("?", String::as_str)));
+        words.collect::<Vec<_>>().join(", ")
+    };
+    let advice = |appraised: &Appraised| match appraised.advice {
+        Advice::Take => "take",
+        Advice::Maybe => "maybe",
+        Advice::Leave => "leave",
+    };
+    json!({
+        "id": one.id,
+        "cells": one.cells,
+        "decided": one.decided,
+        "asked": one.board.as_ref().map(|board| board.value.to_string()),
+        "advice": one.appraised.as_ref().map(advice),
+        "worth": one.appraised.as_ref().map(|appraised| appraised.worth.to_string()),
+        "pieces": one.appraised.as_ref().map(pieces),
+    })
+}
+
+/// The stack so far.
+pub async fn list(State(desk): State<Arc<Desk>>) -> Answer<Json<Value>> {
+    apart(move || {
+        let job = job_of(&desk)?;
+        let mut yard = desk.yard();
+        yard.read(&desk, &job)?;
+        let unit = job.shop.unit;
+        let volume: Volume = yard.taken().map(feet).sum();
+        let cost: Money = yard.taken().map(|board| board.value).sum();
+        Ok(Json(json!({
+            "boards": yard.boards.iter().map(|one| told(one, &yard.parts)).collect::<Vec<_>>(),
+            "taken": yard.taken().count(),
+            "volume": measured_volume(volume.board_feet_f64(), unit),
+            "volume_unit": unit_of_volume(unit),
+            "cost": cost.to_string(),
+            "currency": job.shop.currency,
+            "needed": yard.needed,
+            "busy": yard.busy,
+        })))
+    })
+    .await
+}
+
+fn feet(board: &RackBoard) -> Volume {
+    Area::of(board.length, board.width).times(board.quarter.tallied())
+}
+
+/// Writes the tally of what was taken, and plans its cutting.
+pub async fn finish(State(desk): State<Arc<Desk>>) -> Answer<Json<Value>> {
+    apart(move || {
+        let job = job_of(&desk)?;
+        let rows: Vec<Vec<String>> = {
+            let mut yard = desk.yard();
+            yard.read(&desk, &job)?;
+            let taken = yard.boards.iter().filter(|one| one.decided == Decided::Taken);
+            let row = |one: &Measured| {
+                let mut cells = one.cells.clone();
+                // What was asked is what was paid, whatever the sheet says tomorrow.
+                let value = one.board.as_ref().map(|board| board.value.to_string());
+                cells[6] = value.unwrap_or_default();
+                cells.iter().map(|cell| safe_cell(cell)).collect()
+            };
+            taken.map(row).collect()
+        };
+        if rows.is_empty() {
+            return Err(Refusal::bad("no board is taken yet"));
+        }
+        let boards = rows.len();
+        write_file(&desk.yard_folder(), BOUGHT, &csv_table(&COLUMNS, rows)?)?;
+        let asked = run::Asked::cutting_of_what_was_bought();
+        run::begin(&desk, &asked)?;
+        Ok(Json(json!({ "boards": boards })))
+    })
+    .await
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Decided;
+
+    #[test]
+    fn every_decision_is_read_back() {
+        for (decided, word) in Decided::ALL {
+            assert_eq!((Decided::of(word), decided.word()), (decided, word));
+        }
+    }
+}
