@@ -1,7 +1,7 @@
 //! ripwright plans the buying and cutting of rough hardwood for small shops.
 //!
 //! The rooms of the house, each using only those to its right:
-//! `cli -> (nightly, rack) -> report -> planning -> plan -> solve -> pattern -> job -> trade -> measure`,
+//! `cli -> page -> (nightly, rack) -> report -> planning -> plan -> solve -> pattern -> job -> trade -> measure`,
 //! with `intake -> job`, `check -> document -> job` and `plan -> document`. See DEVELOPERS.md for the map.
 //!
 //! A job is read from files by [`intake`], or made in memory. [`planning::plan`] gives a plan that has passed

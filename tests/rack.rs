@@ -2,8 +2,7 @@
 
 mod support;
 
-use std::path::Path;
-
+use assert_cmd::Command;
 use ripwright::document::Document;
 use ripwright::intake::{job_of_tally, read_job, read_rack_of};
 use ripwright::measure::Length;
@@ -11,6 +10,7 @@ use ripwright::plan::build_plan;
 use ripwright::planning::{Checked, Request, plan_stack};
 use ripwright::rack::{Ledger, RackError, what_came};
 use ripwright::solve::{Options, solve};
+use std::path::Path;
 use support::Folder;
 
 const RACK: &str = "board,species,quarter,grade,width,length,value,defects\n\
@@ -285,4 +285,106 @@ fn a_dozen_boards_seen_stand_for_the_line() {
     // Boards up to a foot longer are cut to the one size that a line sells: 84 to 96.
     assert_eq!(job.lines[1].seen.len(), 13);
     assert!(job.lines[1].drawn.iter().all(|board| board.length == Length::inches(84)));
+}
+
+#[test]
+fn the_same_plan_in_other_words_is_not_cut_twice() {
+    let folder = folder();
+    Ledger::import(folder.path()).unwrap();
+    let text = plan(folder.path());
+    Ledger::open(folder.path()).unwrap().commit(&text).unwrap();
+    let value: serde_json::Value = serde_json::from_str(&text).unwrap();
+    let other = serde_json::to_string(&value).unwrap();
+    assert_ne!(other, text);
+    let again = Ledger::open(folder.path()).unwrap().commit(&other);
+    assert!(matches!(again, Err(RackError::Committed(2))), "{again:?}");
+}
+
+#[test]
+fn an_offcut_that_no_board_holds_does_not_come_onto_the_rack() {
+    let folder = folder();
+    Ledger::import(folder.path()).unwrap();
+    let text = plan(folder.path());
+    let value: serde_json::Value = serde_json::from_str(&text).unwrap();
+    let kept = |board: &serde_json::Value| {
+        board["offcuts"].as_array().and_then(|all| all.iter().position(|offcut| offcut["keep"] == true))
+    };
+    let boards = value["boards"].as_array().unwrap();
+    let (place, offcut) = (0..boards.len()).find_map(|place| Some((place, kept(&boards[place])?))).unwrap();
+    let mut ledger = Ledger::open(folder.path()).unwrap();
+    let mut refused = |change: &dyn Fn(&mut serde_json::Value)| {
+        let mut wrong = value.clone();
+        change(&mut wrong["boards"][place]);
+        let result = ledger.commit(&wrong.to_string());
+        assert!(matches!(result, Err(RackError::Plan(_) | RackError::NotFree(_))), "{result:?}");
+    };
+    refused(&|board| board["offcuts"][offcut]["length"] = 999.0.into());
+    refused(&|board| board["offcuts"][offcut]["x"] = (-1.0).into());
+    refused(&|board| board["offcuts"][offcut]["y"] = 50.0.into());
+    refused(&|board| board["length"] = 999.0.into());
+    refused(&|board| {
+        let piece = board["pieces"][0].clone();
+        (board["offcuts"][offcut]["x"], board["offcuts"][offcut]["y"]) =
+            (piece["x"].clone(), piece["y"].clone());
+    });
+    ledger.commit(&value.to_string()).unwrap();
+}
+
+#[test]
+fn a_file_that_a_killed_movement_left_behind_is_not_planned_with() {
+    let folder = folder();
+    Ledger::import(folder.path()).unwrap();
+    let before = std::fs::read_to_string(folder.join("rack.csv")).unwrap();
+    // What a kill leaves between the transaction and the file: a movement that the file does not tell of.
+    let database = rusqlite::Connection::open(folder.join("rack.sqlite")).unwrap();
+    database.execute("UPDATE boards SET state = 'gone' WHERE board = 'B1'", []).unwrap();
+    database
+        .execute("INSERT INTO movements (at, kind) VALUES ('2027-01-01T00:00:00Z', 'commit')", [])
+        .unwrap();
+    let job = folder.path().to_str().unwrap().to_string();
+    let ripwright = |words: &[&str]| {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_ripwright"));
+        command.args(words).arg(&job).assert()
+    };
+    for command in ["plan", "compare"] {
+        let refused = ripwright(&[command]).code(2);
+        assert!(String::from_utf8_lossy(&refused.get_output().stderr).contains("rack export"), "{command}");
+    }
+    assert_eq!(std::fs::read_to_string(folder.join("rack.csv")).unwrap(), before);
+    ripwright(&["rack", "export"]).code(0);
+    assert!(!free(folder.path()).contains(&"B1".to_string()));
+    ripwright(&["plan"]).code(0);
+}
+
+#[test]
+fn a_rack_is_not_emptied_by_mistake() {
+    let folder = folder();
+    Ledger::import(folder.path()).unwrap();
+    std::fs::remove_file(folder.join("rack.csv")).unwrap();
+    assert!(matches!(Ledger::import(folder.path()), Err(RackError::WouldEmpty(_))));
+    assert_eq!(Ledger::open(folder.path()).unwrap().free().unwrap().len(), 3);
+    Ledger::import_whatever(folder.path()).unwrap();
+    assert!(Ledger::open(folder.path()).unwrap().free().unwrap().is_empty());
+    // An empty file in the ledger's place knows of no board.
+    folder.write("rack.csv", RACK);
+    std::fs::write(folder.join("rack.sqlite"), "").unwrap();
+    let ledger = Ledger::open(folder.path()).unwrap();
+    assert!(matches!(ledger.export(), Err(RackError::WouldEmpty(_))));
+    assert_eq!(free(folder.path()).len(), 3);
+}
+
+#[test]
+fn ledgers_of_other_versions_are_brought_up_to_date_or_left_alone() {
+    let folder = folder();
+    Ledger::import(folder.path()).unwrap();
+    let file = folder.join("rack.sqlite");
+    // As the first version wrote it.
+    let database = rusqlite::Connection::open(&file).unwrap();
+    database.execute_batch("DROP TABLE told; PRAGMA user_version = 0;").unwrap();
+    let ledger = Ledger::open(folder.path()).unwrap();
+    assert_eq!(ledger.free().unwrap().len(), 3);
+    ledger.export().unwrap();
+    Ledger::tells_the_last_movement(folder.path()).unwrap();
+    database.execute_batch("PRAGMA user_version = 99;").unwrap();
+    assert!(matches!(Ledger::open(folder.path()), Err(RackError::Newer(_))));
 }

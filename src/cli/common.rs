@@ -15,7 +15,7 @@ use crate::nightly::{JoinError, NightlyError};
 #[cfg(feature = "page")]
 use crate::page::ServeError;
 use crate::planning::{Checked, PlanningError, Unsound};
-use crate::rack::RackError;
+use crate::rack::{Ledger, RackError};
 use crate::report::{Printing, RenderError, Report, WriteError, plan_files, write_file, write_reports};
 use crate::solve::{Backend, Options, SolveError, Status};
 
@@ -261,6 +261,7 @@ pub fn code_of(checked: &Checked) -> ExitCode {
 
 /// Reads a job and shows its warnings.
 pub fn job(folder: &Path, quiet: bool) -> Result<Job, Failure> {
+    Ledger::tells_the_last_movement(folder)?;
     let show = |warnings: &[crate::job::Warning]| {
         if !quiet {
             for warning in warnings {
@@ -284,6 +285,7 @@ pub fn job(folder: &Path, quiet: bool) -> Result<Job, Failure> {
 
 /// Reads a job for a comparison: bad rows of price sheets are shown and left out.
 pub fn job_despite_bad_prices(folder: &Path, quiet: bool) -> Result<Job, Failure> {
+    Ledger::tells_the_last_movement(folder)?;
     let (job, left_out) = read_job_despite_bad_prices(folder)?;
     for fault in &left_out {
         // Even a quiet run says that a price was not counted.

@@ -20,7 +20,7 @@ pub struct RackArguments {
 #[derive(Debug, Subcommand)]
 enum RackCommand {
     /// Bring the ledger to what rack.csv says, or begin one
-    Import(JobFolder),
+    Import(Import),
     /// Show the boards that are free
     List(JobFolder),
     /// Promise a plan's rack boards to it
@@ -44,6 +44,15 @@ struct JobFolder {
 }
 
 #[derive(Debug, Args)]
+struct Import {
+    /// The job folder
+    job: PathBuf,
+    /// The rack is empty: every board that rack.csv lacks is gone
+    #[arg(long)]
+    allow_empty: bool,
+}
+
+#[derive(Debug, Args)]
 struct CutPlan {
     #[command(flatten)]
     file: PlanFile,
@@ -64,7 +73,8 @@ struct PlanFile {
 /// Moves the ledger, or shows it.
 pub fn run(arguments: &RackArguments) -> Result<ExitCode, Failure> {
     let moved = match &arguments.command {
-        RackCommand::Import(folder) => Ledger::import(&folder.job)?,
+        RackCommand::Import(Import { job, allow_empty: true }) => Ledger::import_whatever(job)?,
+        RackCommand::Import(Import { job, allow_empty: false }) => Ledger::import(job)?,
         RackCommand::Reserve(file) => Ledger::open(&file.job)?.reserve(&plan_text(&file.plan)?)?,
         RackCommand::Release(file) => Ledger::open(&file.job)?.release(&plan_text(&file.plan)?)?,
         RackCommand::Commit(CutPlan { file, tally }) => {

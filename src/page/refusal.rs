@@ -6,6 +6,7 @@ use axum::response::{Html, IntoResponse, Response};
 use crate::intake::EditError;
 use crate::job::JobError;
 use crate::planning::PlanningError;
+use crate::rack::RackError;
 use crate::report::{RenderError, WriteError};
 
 /// A sentence with its status.
@@ -58,6 +59,12 @@ impl From<JobError> for Refusal {
 
 impl From<PlanningError> for Refusal {
     fn from(error: PlanningError) -> Refusal {
+        Refusal::bad(error.to_string())
+    }
+}
+
+impl From<RackError> for Refusal {
+    fn from(error: RackError) -> Refusal {
         Refusal::bad(error.to_string())
     }
 }

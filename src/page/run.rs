@@ -19,6 +19,7 @@ use crate::document::{BuyEntry, Document};
 use crate::intake::{job_of_tally, read_job_despite_bad_prices, read_scenarios};
 use crate::measure::{Length, Money, Unit};
 use crate::planning::{Event, Request, compare, plan_stack, plan_what_can_be, rank, ways};
+use crate::rack::Ledger;
 use crate::report::{
     Decision, Printing, Report, TakeCsv, measured_volume, plan_files, today, unit_of_volume, write_file,
     write_reports,
@@ -133,6 +134,7 @@ impl Drop for Ending {
 
 /// Does the search and writes what it found, as the command of the same name does.
 fn search(desk: &Desk, kind: Kind, request: Request) -> Answer<String> {
+    Ledger::tells_the_last_movement(&desk.folder())?;
     let folder = desk.plan_folder();
     let tell = |event: Event| {
         let text = match event {

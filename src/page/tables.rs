@@ -16,6 +16,7 @@ use super::documents::made;
 use super::refusal::{Answer, Refusal, apart, page as on_page};
 use crate::intake::{Edit, EditError, Editable, FILES, FileReference, Place, Source, version};
 use crate::job::{Fault, JobError, Warning};
+use crate::rack::Ledger;
 use crate::report::write_file;
 
 /// Rows that a page shows at once.
@@ -85,7 +86,10 @@ pub struct Judged {
 /// Reads the job to see what is wrong with it.
 pub fn judged(desk: &Desk) -> Judged {
     match desk.job() {
-        Ok(job) => Judged { warnings: job.warnings, ..Judged::default() },
+        Ok(job) => {
+            let stale = Ledger::tells_the_last_movement(&desk.folder()).err();
+            Judged { warnings: job.warnings, whole: stale.map(|error| error.to_string()), faults: Vec::new() }
+        }
         Err(JobError::Faults { faults, warnings }) => Judged { faults, warnings, whole: None },
         Err(error) => Judged { whole: Some(error.to_string()), ..Judged::default() },
     }

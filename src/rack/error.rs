@@ -33,6 +33,15 @@ pub enum RackError {
         /// Why.
         why: String,
     },
+    /// The ledger was written by a later program.
+    #[error("{} is a ledger of a later version of this program: it is not touched", .0.display())]
+    Newer(PathBuf),
+    /// `rack.csv` is older than the ledger.
+    #[error("{}/rack.csv is older than the last movement of its ledger: `ripwright rack export` writes it again", .0.display())]
+    Stale(PathBuf),
+    /// Every board of the rack would be gone.
+    #[error("nothing was changed: {0}; if the rack is empty, --allow-empty says so")]
+    WouldEmpty(String),
     /// There is no ledger yet.
     #[error("{} has no rack ledger: begin one with `ripwright rack import`", .0.display())]
     NoLedger(PathBuf),

@@ -2,8 +2,6 @@
 
 use std::path::{Path, PathBuf};
 
-use rusqlite::OptionalExtension;
-
 use super::error::{RackError, Refused};
 use super::log::{Movement, SHORT_KEY};
 use super::seen::{add_to_tally, defects_cell};
@@ -69,8 +67,24 @@ impl Ledger {
     /// Begins a ledger where there is none.
     ///
     /// # Errors
-    /// If the file cannot be read, or names a board that is promised or gone.
+    /// If the file cannot be read, names a board that is promised or gone, or has no board where the ledger has some.
     pub fn import(folder: &Path) -> Result<Moved, RackError> {
+        let (_, boards) = read_rack_of(folder)?;
+        if boards.is_empty() && folder.join(LEDGER).exists() {
+            let free = Ledger::open(folder)?.free()?.len();
+            if free > 0 {
+                let text = format!("rack.csv has no board, and {free} would be gone from the ledger");
+                return Err(RackError::WouldEmpty(text));
+            }
+        }
+        Ledger::import_whatever(folder)
+    }
+
+    /// The same, also where the rack is empty then.
+    ///
+    /// # Errors
+    /// If the file cannot be read, or names a board that is promised or gone.
+    pub fn import_whatever(folder: &Path) -> Result<Moved, RackError> {
         let (shop, boards) = read_rack_of(folder)?;
         let mut ledger = Ledger::connect(folder, shop.unit)?;
         ledger.movement("import", None, |log| {
@@ -195,28 +209,48 @@ impl Ledger {
         self.store.boards("plan = ?1", &read_plan(plan)?.1)
     }
 
+    /// Is `rack.csv` as new as the ledger? A movement that was killed before it wrote the file leaves an older one.
+    ///
+    /// # Errors
+    /// If it is older, or the ledger cannot be read.
+    pub fn tells_the_last_movement(folder: &Path) -> Result<(), RackError> {
+        let path = folder.join(LEDGER);
+        if !path.exists() {
+            return Ok(());
+        }
+        let (last, told) = Store::open(folder)?.last_and_told()?;
+        if told < last { Err(RackError::Stale(folder.to_path_buf())) } else { Ok(()) }
+    }
+
     /// Writes `rack.csv` with the boards that are free.
     ///
     /// # Errors
-    /// If the ledger cannot be read or the file cannot be written.
+    /// If the ledger cannot be read, nothing was ever moved in it while the file has boards, or the file cannot be
+    /// written.
     pub fn export(&self) -> Result<(), RackError> {
-        // What is printed reads back as the same length, and names as they came: the file is read again.
-        let length = |length: Length| length.display(self.unit).to_string();
-        let header = ["board", "species", "quarter", "grade", "width", "length", "value", "defects"];
-        let rows = self.free()?.into_iter().map(|board| {
-            vec![
-                board.board.clone(),
-                board.species.clone(),
-                board.quarter.to_string(),
-                board.grade.to_string(),
-                length(board.width),
-                length(board.length),
-                board.value.price(),
-                defects_cell(&board, self.unit),
-            ]
-        });
-        let text = csv_table(&header, rows.collect())?;
-        Ok(write_file(&self.folder, "rack.csv", &text)?)
+        if self.store.last_and_told()?.0 == 0 && !read_rack_of(&self.folder)?.1.is_empty() {
+            let text = "the ledger is new and rack.csv has boards: `ripwright rack import` brings them in";
+            return Err(RackError::WouldEmpty(text.to_string()));
+        }
+        self.store.tell(|free| {
+            // What is printed reads back as the same length, and names as they came: the file is read again.
+            let length = |length: Length| length.display(self.unit).to_string();
+            let header = ["board", "species", "quarter", "grade", "width", "length", "value", "defects"];
+            let rows = free.into_iter().map(|board| {
+                vec![
+                    board.board.clone(),
+                    board.species.clone(),
+                    board.quarter.to_string(),
+                    board.grade.to_string(),
+                    length(board.width),
+                    length(board.length),
+                    board.value.price(),
+                    defects_cell(&board, self.unit),
+                ]
+            });
+            let text = csv_table(&header, rows.collect())?;
+            Ok(write_file(&self.folder, "rack.csv", &text)?)
+        })
     }
 
     /// The kept offcuts of all copies of a board, named after the plan and the board.
@@ -235,16 +269,17 @@ impl Ledger {
                 (row.species.clone(), row.grade.clone())
             }
             Some(("rack", name)) => match came.iter().find(|board| board.board == name) {
-                Some(board) => (board.species.clone(), board.grade.to_string()),
+                Some(own) => (own.species.clone(), own.grade.to_string()),
                 None => {
-                    let query = "SELECT species, grade FROM boards WHERE board = ?1";
-                    let found = self
-                        .store
-                        .database
-                        .query_row(query, [name], |row| Ok((row.get(0)?, row.get(1)?)))
-                        .optional()
-                        .map_err(self.store.failed())?;
-                    found.ok_or_else(|| RackError::NotFree(vec![format!("the rack has no board {name}")]))?
+                    let found = self.store.boards("board = ?1", name)?.pop();
+                    let missing = || RackError::NotFree(vec![format!("the rack has no board {name}")]);
+                    let own = found.ok_or_else(missing)?;
+                    let size = |value: f64| Length::from_f64(value, self.unit);
+                    if (size(board.length), size(board.width)) != (Some(own.length), Some(own.width)) {
+                        let text = format!("the rack's board {name} has another size than in the plan");
+                        return Err(RackError::NotFree(vec![text]));
+                    }
+                    (own.species, own.grade.to_string())
                 }
             },
             _ => return Err(bad("source")),
@@ -255,6 +290,7 @@ impl Ledger {
             return Err(bad("unit"));
         }
         let length = |value: f64| Length::from_f64(value, self.unit).filter(|length| *length > Length::ZERO);
+        lies_within(board, self.unit).map_err(|what| bad(what))?;
         let mut offcuts = Vec::new();
         for copy in 1..=board.copies {
             for (number, offcut) in board.offcuts.iter().filter(|offcut| offcut.keep).enumerate() {
@@ -278,9 +314,40 @@ impl Ledger {
     }
 }
 
-/// A plan and its hash.
+/// Do the pieces and the kept offcuts of a board lie in it, side by side? A plan that somebody wrote may say anything.
+fn lies_within(board: &BoardEntry, unit: Unit) -> Result<(), &'static str> {
+    let exact = |value: f64| Length::from_f64(value, unit);
+    let boxed = |x: f64, y: f64, length: f64, width: f64| {
+        let (x, y) = (exact(x)?, exact(y)?);
+        Some([x, y, x + exact(length)?, y + exact(width)?])
+    };
+    let (Some(length), Some(width)) = (exact(board.length), exact(board.width)) else { return Err("size") };
+    let inside = |[x0, y0, x1, y1]: [Length; 4]| {
+        x0 >= Length::ZERO && y0 >= Length::ZERO && x0 < x1 && y0 < y1 && x1 <= length && y1 <= width
+    };
+    let pieces = board.pieces.iter().map(|piece| boxed(piece.x, piece.y, piece.length, piece.width));
+    let kept = board.offcuts.iter().filter(|offcut| offcut.keep);
+    let kept = kept.map(|offcut| boxed(offcut.x, offcut.y, offcut.length, offcut.width));
+    let boxes: Option<Vec<[Length; 4]>> = pieces.chain(kept).collect();
+    let boxes =
+        boxes.filter(|boxes| boxes.iter().all(|one| inside(*one))).ok_or("piece or offcut within it")?;
+    for (place, one) in boxes.iter().enumerate() {
+        let meets = |other: &[Length; 4]| {
+            one[0] < other[2] && other[0] < one[2] && one[1] < other[3] && other[1] < one[3]
+        };
+        if boxes[place + 1..].iter().any(meets) {
+            return Err("place for each piece and offcut");
+        }
+    }
+    Ok(())
+}
+
+/// A plan and its hash. It is that of what the plan says, so that the same plan in other words is the same one; a plan
+/// as it was written has the hash of its file.
 fn read_plan(text: &str) -> Result<(Document, String), RackError> {
-    let document = serde_json::from_str(text)
-        .map_err(|error| RackError::Plan(format!("this is not a readable plan: {error}")))?;
-    Ok((document, digest(text.as_bytes())))
+    let unreadable =
+        |error: serde_json::Error| RackError::Plan(format!("this is not a readable plan: {error}"));
+    let document: Document = serde_json::from_str(text).map_err(unreadable)?;
+    let said = serde_json::to_string_pretty(&document).map_err(unreadable)? + "\n";
+    Ok((document, digest(said.as_bytes())))
 }

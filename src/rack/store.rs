@@ -55,7 +55,14 @@ CREATE TABLE IF NOT EXISTS descriptions (
     length INTEGER NOT NULL,
     value TEXT NOT NULL,
     defects TEXT NOT NULL
+);
+CREATE TABLE IF NOT EXISTS told (
+    only INTEGER PRIMARY KEY CHECK (only = 1),
+    movement INTEGER NOT NULL
 );";
+
+/// Version of these tables. Ledgers of version 0 lack the table `told`.
+const VERSION: i64 = 1;
 
 /// What a movement did.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -86,14 +93,51 @@ impl Store {
             let database = Connection::open(&path)?;
             database.busy_timeout(PATIENCE)?;
             database.pragma_update(None, "foreign_keys", true)?;
-            database.pragma_update(None, "synchronous", "FULL")?;
-            database.execute_batch(SCHEMA)?;
+            database.pragma_update(None, "synchronous", "EXTRA")?;
             Ok(database)
         };
-        match open() {
-            Ok(database) => Ok(Store { path, database }),
-            Err(why) => Err(RackError::Database { path, why }),
+        let database = open().map_err(|why| RackError::Database { path: path.clone(), why })?;
+        let store = Store { path, database };
+        let version = store.database.pragma_query_value(None, "user_version", |row| row.get::<_, i64>(0));
+        match version.map_err(store.failed())? {
+            VERSION => Ok(store),
+            newer if newer > VERSION => Err(RackError::Newer(store.path)),
+            _ => {
+                store.bring_up_to_date().map_err(store.failed())?;
+                Ok(store)
+            }
         }
+    }
+
+    /// Makes the tables of a new ledger, or those that an older one lacks.
+    fn bring_up_to_date(&self) -> rusqlite::Result<()> {
+        let transaction = Transaction::new_unchecked(&self.database, TransactionBehavior::Immediate)?;
+        transaction.execute_batch(SCHEMA)?;
+        // An older ledger wrote rack.csv after every movement.
+        transaction.execute(
+            "INSERT OR IGNORE INTO told (only, movement) SELECT 1, COALESCE(MAX(number), 0) FROM movements",
+            [],
+        )?;
+        transaction.pragma_update(None, "user_version", VERSION)?;
+        transaction.commit()
+    }
+
+    /// The last movement, and the last one that `rack.csv` tells of.
+    pub fn last_and_told(&self) -> Result<(i64, i64), RackError> {
+        let query = "SELECT (SELECT COALESCE(MAX(number), 0) FROM movements), (SELECT movement FROM told)";
+        let read = self.database.query_row(query, [], |row| Ok((row.get(0)?, row.get(1)?)));
+        read.map_err(self.failed())
+    }
+
+    /// Writes the boards that are free, while nobody else moves any. If the writing fails or is killed, the ledger
+    /// knows that the file is older than it is.
+    pub fn tell(&self, write: impl FnOnce(Vec<RackBoard>) -> Result<(), RackError>) -> Result<(), RackError> {
+        let begin = || Transaction::new_unchecked(&self.database, TransactionBehavior::Immediate);
+        let transaction = begin().map_err(self.failed())?;
+        write(self.boards("state = 'free' AND ?1 = ''", "")?)?;
+        let told = transaction
+            .execute("UPDATE told SET movement = (SELECT COALESCE(MAX(number), 0) FROM movements)", []);
+        told.and_then(|_| transaction.commit()).map_err(self.failed())
     }
 
     /// What a failure of the database means.

@@ -33,6 +33,9 @@ pub fn write_file(folder: &Path, name: &str, content: &[u8]) -> Result<(), Write
         file.write_all(content)?;
         file.as_file().sync_all()?;
         file.persist(&path).map_err(|error| error.error)?;
+        // The new name is kept by the folder, which is a file of its own.
+        #[cfg(unix)]
+        std::fs::File::open(inner)?.sync_all()?;
         Ok(())
     };
     attempt().map_err(|why| WriteError { path, why })
