@@ -151,6 +151,27 @@ fn units_planned_apart_and_joined_are_the_plans_of_one_machine() {
             assert!(here == there, "{batch}/{file}");
         }
     }
+    // A folder that an earlier split left behind is no unit of this one.
+    std::fs::create_dir_all(units.join("unit-003")).unwrap();
+    let again = ripwright(&["join".as_ref(), units.as_os_str()]).success();
+    assert_eq!(String::from_utf8_lossy(&again.get_output().stdout), format!("{joined:#}\n"));
+    let refused = |what: &str| {
+        let refused = ripwright(&["join".as_ref(), units.as_os_str()]).failure();
+        let text = String::from_utf8_lossy(&refused.get_output().stderr).into_owned();
+        assert!(text.contains("do not pass the check") && text.contains("unit-002"), "{what}: {text}");
+    };
+    // An altered result, and one of a unit that was split anew since.
+    let result = units.join("results/unit-002/plan.json");
+    let whole = std::fs::read_to_string(&result).unwrap();
+    let mut altered: serde_json::Value = serde_json::from_str(&whole).unwrap();
+    altered["cost"]["total"] = "-5.00".into();
+    altered["boards"] = serde_json::json!([]);
+    std::fs::write(&result, altered.to_string()).unwrap();
+    refused("altered");
+    std::fs::write(&result, whole).unwrap();
+    let orders = std::fs::read_to_string(units.join("unit-002/orders.csv")).unwrap();
+    std::fs::write(units.join("unit-002/orders.csv"), orders.replace(",3,", ",4,")).unwrap();
+    refused("of another book");
 }
 
 #[test]

@@ -164,3 +164,22 @@ fn a_price_sheet_that_is_gone_is_told_and_back_it_is_used_again() {
     assert_eq!(in_shell("", &NIGHTLY, folder.path()).status.code(), Some(0));
     assert!(latest(folder.path()) == before);
 }
+
+#[test]
+fn files_of_two_plans_are_told_apart() {
+    let folder = folder();
+    let run = |arguments: &[&str]| in_shell("", arguments, folder.path());
+    let check = || run(&["check", "plan/plan.json", "--job", "."]);
+    assert!(run(&["plan", ".", "--gap", "0"]).status.success());
+    assert!(check().status.success());
+    // What a kill leaves between two files: a buy list of another plan.
+    let buy = folder.join("plan/buy.csv");
+    let before = std::fs::read_to_string(&buy).unwrap();
+    std::fs::write(&buy, before.replace("5.00", "6.00")).unwrap();
+    let told = check();
+    assert_eq!(told.status.code(), Some(1));
+    let text = String::from_utf8_lossy(&told.stderr).into_owned() + &String::from_utf8_lossy(&told.stdout);
+    assert!(text.contains("buy.csv") && text.contains("plan again"), "{text}");
+    std::fs::write(&buy, before).unwrap();
+    assert!(check().status.success());
+}

@@ -6,10 +6,11 @@ use std::process::ExitCode;
 use clap::Args;
 
 use super::common::{Failure, job, job_despite_bad_prices, plan_text, print};
-use crate::check::check;
+use crate::check::{PlanFault, check};
 use crate::document::Document;
 use crate::intake::job_of_tally;
 use crate::rack::{LEDGER, Ledger};
+use crate::report::{MANIFEST, not_of_one_set};
 
 /// Arguments of `check`.
 #[derive(Debug, Args)]
@@ -50,7 +51,12 @@ pub fn run(arguments: &CheckArguments) -> Result<ExitCode, Failure> {
             }
         }
     }
-    let faults = check(&document, &job);
+    let mut faults = check(&document, &job);
+    let beside = arguments.plan.parent().filter(|_| arguments.plan.as_os_str() != "-");
+    faults.extend(beside.map(not_of_one_set).unwrap_or_default().into_iter().map(|file| {
+        let what = format!("is not the file that was written with the others of {MANIFEST}: plan again");
+        PlanFault::new(&file, what)
+    }));
     if faults.is_empty() {
         if !arguments.quiet {
             let boards: u32 = document.boards.iter().map(|board| board.copies).sum();

@@ -16,7 +16,7 @@ use crate::nightly::{JoinError, NightlyError};
 use crate::page::ServeError;
 use crate::planning::{Checked, PlanningError, Unsound};
 use crate::rack::{Ledger, RackError};
-use crate::report::{Printing, RenderError, Report, WriteError, plan_files, write_file, write_reports};
+use crate::report::{Printing, RenderError, Report, WriteError, plan_files, write_file, write_set};
 use crate::solve::{Backend, Options, SolveError, Status};
 
 /// Why a command did not do its work.
@@ -244,7 +244,7 @@ impl From<SolveError> for Failure {
 
 /// Writes a plan's files.
 pub fn write_plan(checked: &Checked, folder: &Path, printing: Printing) -> Result<(), Failure> {
-    write_reports(&plan_files(checked, printing), folder)
+    write_set(&plan_files(checked, printing), folder)
 }
 
 /// 0 for a plan within the gap, 4 for one that was stopped outside it, 3 for one without parts that no board gives.

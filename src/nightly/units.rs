@@ -8,8 +8,9 @@ use std::path::{Path, PathBuf};
 use serde_json::json;
 
 use super::{Asked, NightlyError, read_into, weeks};
+use crate::check::check;
 use crate::document::Document;
-use crate::intake::read_base;
+use crate::intake::{read_base, read_job_despite_bad_prices};
 use crate::measure::Money;
 use crate::report::{WriteError, write_file};
 
@@ -18,6 +19,9 @@ const SHARED: [&str; 6] =
     ["shop.toml", "parts.csv", "suppliers.csv", "breaks.csv", "holes.csv", "finish.csv"];
 /// Folder of a unit's result within the folder of all units.
 const RESULTS: &str = "results";
+/// Names of the units, beside them.
+const LIST: &str = "units.json";
+const LIST_FORMAT: &str = "ripwright-units/1";
 
 /// Why units could not be joined.
 #[derive(Debug, thiserror::Error)]
@@ -25,6 +29,9 @@ pub enum JoinError {
     /// Results that are not there, or not whole.
     #[error("{} unit{} of {} without a whole result: {}", .0.len(), if .0.len() == 1 { " is" } else { "s are" }, .1, .0.join(", "))]
     Missing(Vec<String>, usize),
+    /// Results that are not those of their units: altered, or of an earlier split.
+    #[error("these results do not pass the check against their units:\n{}", .0.iter().map(|one| format!("  {one}")).collect::<Vec<_>>().join("\n"))]
+    Unsound(Vec<String>),
     /// There are no units.
     #[error("{} holds no unit: it is made by `ripwright split`", .0.display())]
     NoUnits(PathBuf),
@@ -61,9 +68,21 @@ pub fn split(asked: &Asked) -> Result<Vec<PathBuf>, NightlyError> {
         for sheet in sheets(&asked.job) {
             copy(&asked.job, &asked.out, &name, &format!("prices/{sheet}"))?;
         }
-        units.push(asked.out.join(name));
+        units.push(name);
     }
-    Ok(units)
+    // An earlier split of more weeks may have left folders behind: they are no units of this one.
+    let list = json!({ "format": LIST_FORMAT, "units": units });
+    write_file(&asked.out, LIST, format!("{list:#}\n").as_bytes())?;
+    Ok(units.iter().map(|name| asked.out.join(name)).collect())
+}
+
+/// The units of the last split.
+fn listed(folder: &Path) -> Option<Vec<String>> {
+    let list: serde_json::Value = serde_json::from_slice(&std::fs::read(folder.join(LIST)).ok()?).ok()?;
+    let names = list.get("units")?.as_array()?.iter().map(|name| name.as_str().map(str::to_string));
+    let names: Option<Vec<String>> = names.collect();
+    // A name is a folder of this one and of no other.
+    names.filter(|names| names.iter().all(|name| name.starts_with("unit-") && !name.contains(['/', '\\'])))
 }
 
 fn sheets(job: &Path) -> Vec<String> {
@@ -88,19 +107,18 @@ pub fn result_of(unit: &Path) -> PathBuf {
     unit.parent().unwrap_or(Path::new(".")).join(RESULTS).join(name)
 }
 
-/// Joins the results of all units of a folder into `joined.json`; gives its text.
+/// Joins the results of all units of a folder into `joined.json`; gives its text. Each result is checked against its
+/// unit first.
 ///
 /// # Errors
-/// If a unit has no result yet, or the summary cannot be written.
+/// If a unit has no result yet, a result does not pass the check, or the summary cannot be written.
 pub fn join(folder: &Path) -> Result<String, JoinError> {
-    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
-    let names = entries.filter_map(|entry| entry.file_name().into_string().ok());
-    let mut units: Vec<String> = names.filter(|name| name.starts_with("unit-")).collect();
-    units.sort();
+    let units = listed(folder).unwrap_or_default();
     if units.is_empty() {
         return Err(JoinError::NoUnits(folder.to_path_buf()));
     }
     let mut missing = Vec::new();
+    let mut unsound = Vec::new();
     let mut rows = Vec::new();
     let (mut total, mut worst) = (Money::ZERO, 0.0f64);
     for unit in &units {
@@ -111,6 +129,12 @@ pub fn join(folder: &Path) -> Result<String, JoinError> {
             missing.push(unit.clone());
             continue;
         };
+        match read_job_despite_bad_prices(&folder.join(unit)) {
+            Ok((job, _)) => {
+                unsound.extend(check(&document, &job).first().map(|fault| format!("{unit}: {fault}")))
+            }
+            Err(error) => unsound.push(format!("{unit}: {error}")),
+        }
         total += cost;
         worst = worst.max(document.cost.gap_percent);
         rows.push(json!({
@@ -120,6 +144,9 @@ pub fn join(folder: &Path) -> Result<String, JoinError> {
     }
     if !missing.is_empty() {
         return Err(JoinError::Missing(missing, units.len()));
+    }
+    if !unsound.is_empty() {
+        return Err(JoinError::Unsound(unsound));
     }
     let joined = json!({
         "format": "ripwright-joined/1", "units": rows, "total": total.to_string(), "worst_gap_percent": worst,

@@ -22,7 +22,7 @@ use crate::planning::{Event, Request, compare, plan_stack, plan_what_can_be, ran
 use crate::rack::Ledger;
 use crate::report::{
     Decision, Printing, Report, TakeCsv, measured_volume, plan_files, today, unit_of_volume, write_file,
-    write_reports,
+    write_reports, write_set,
 };
 
 /// Seconds that a search may be asked for.
@@ -152,7 +152,7 @@ fn search(desk: &Desk, kind: Kind, request: Request) -> Answer<String> {
         Kind::Plan => {
             let job = desk.job()?;
             let checked = plan_what_can_be(&job, &request.as_for_a_shop(), &tell)?;
-            write_reports::<Refusal>(&plan_files(&checked, printing), &folder)?;
+            write_set::<Refusal>(&plan_files(&checked, printing), &folder)?;
             Ok("planned".to_string())
         }
         Kind::Bought => {
@@ -160,7 +160,7 @@ fn search(desk: &Desk, kind: Kind, request: Request) -> Answer<String> {
             let folder = desk.yard_folder();
             let job = job_of_tally(&job, &folder.join(super::yard::BOUGHT), None)?;
             let checked = plan_stack(&job, &request, &tell)?;
-            write_reports::<Refusal>(&plan_files(&checked, printing), &folder)?;
+            write_set::<Refusal>(&plan_files(&checked, printing), &folder)?;
             write_file(&folder, TakeCsv(&checked).file_name(), &TakeCsv(&checked).bytes()?)?;
             Ok("planned".to_string())
         }

@@ -290,7 +290,7 @@ impl Ledger {
             return Err(bad("unit"));
         }
         let length = |value: f64| Length::from_f64(value, self.unit).filter(|length| *length > Length::ZERO);
-        lies_within(board, self.unit).map_err(|what| bad(what))?;
+        lies_within(board, self.unit).map_err(bad)?;
         let mut offcuts = Vec::new();
         for copy in 1..=board.copies {
             for (number, offcut) in board.offcuts.iter().filter(|offcut| offcut.keep).enumerate() {

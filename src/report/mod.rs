@@ -45,7 +45,7 @@ pub use take::{TakeCsv, TakeList};
 pub use text::{Detail, Summary};
 #[cfg(feature = "workbooks")]
 pub use workbook::PlanWorkbook;
-pub use write::{WriteError, write_file, write_reports};
+pub use write::{MANIFEST, WriteError, not_of_one_set, write_file, write_reports, write_set};
 
 use jiff::Timestamp;
 use jiff::civil::Date;

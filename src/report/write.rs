@@ -1,9 +1,11 @@
 //! Files that are either the old one or the new one, never half of it.
 
+use std::collections::BTreeMap;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use super::{RenderError, Report};
+use crate::intake::digest;
 
 /// Why a file could not be written.
 #[derive(Debug, thiserror::Error)]
@@ -53,4 +55,46 @@ pub fn write_reports<E: From<RenderError> + From<WriteError>>(
         write_file(folder, report.file_name(), &report.bytes()?)?;
     }
     Ok(())
+}
+
+/// Names and hashes of the files of one plan, beside them.
+pub const MANIFEST: &str = "manifest.json";
+
+const MANIFEST_FORMAT: &str = "ripwright-files/1";
+
+/// Writes the files of one plan, and last of all their list. A run that is killed on the way, or two that write to one
+/// folder, leave files that do not fit the list.
+///
+/// # Errors
+/// If one cannot be made: then none is written; or written.
+pub fn write_set<E: From<RenderError> + From<WriteError>>(
+    reports: &[Box<dyn Report + '_>],
+    folder: &Path,
+) -> Result<(), E> {
+    let mut made = Vec::new();
+    for report in reports {
+        made.push((report.file_name(), report.bytes()?));
+    }
+    let hashes: BTreeMap<&str, String> = made.iter().map(|(name, bytes)| (*name, digest(bytes))).collect();
+    for (name, bytes) in &made {
+        write_file(folder, name, bytes)?;
+    }
+    let list = serde_json::json!({ "format": MANIFEST_FORMAT, "files": hashes });
+    write_file(folder, MANIFEST, format!("{list:#}\n").as_bytes())?;
+    Ok(())
+}
+
+/// Files of a folder that are not those of its list; none where there is no list.
+pub fn not_of_one_set(folder: &Path) -> Vec<String> {
+    let Ok(bytes) = std::fs::read(folder.join(MANIFEST)) else { return Vec::new() };
+    let list: Option<serde_json::Value> = serde_json::from_slice(&bytes).ok();
+    let files = list.as_ref().and_then(|list| list.get("files")?.as_object());
+    let Some(files) = files else { return vec![MANIFEST.to_string()] };
+    let is_other = |(name, hash): &(&String, &serde_json::Value)| {
+        // A name is one of this folder.
+        let path = Path::new(name.as_str()).file_name().map(|name| folder.join(name));
+        let own = path.and_then(|path| std::fs::read(path).ok()).map(|bytes| digest(&bytes));
+        own.as_deref() != hash.as_str()
+    };
+    files.iter().filter(is_other).map(|(name, _)| name.clone()).collect()
 }
