@@ -85,7 +85,9 @@ impl Failure {
                 PlanningError::Solve(SolveError::Short(_)) | PlanningError::Job(JobError::Unobtainable(_)),
             ) => ExitCode::from(3),
             Failure::Planning(PlanningError::Job(_)) => ExitCode::from(2),
-            Failure::Nightly(NightlyError::Job(_) | NightlyError::Strict(..)) => ExitCode::from(2),
+            Failure::Nightly(
+                NightlyError::Job(_) | NightlyError::Strict(..) | NightlyError::TooFew { .. },
+            ) => ExitCode::from(2),
             Failure::Join(JoinError::NoUnits(_)) => ExitCode::from(2),
             Failure::Rack(RackError::Database { .. } | RackError::Render(_) | RackError::Write(_)) => {
                 ExitCode::from(1)

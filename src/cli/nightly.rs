@@ -8,7 +8,7 @@ use jiff::civil::Date;
 
 use super::common::{Failure, Format, SolveArguments, print};
 use super::progress::Progress;
-use crate::nightly::{Asked, Ended, run as run_night};
+use crate::nightly::{Asked, Ended, line_of_failure, run as run_night};
 
 /// An order book and where its result goes.
 #[derive(Debug, Args)]
@@ -31,15 +31,18 @@ pub struct BookArguments {
 
 impl BookArguments {
     /// What is asked for, with weeks joined as told.
-    pub fn asked(&self, early_weeks: u32, carry_percent: f64) -> Asked {
+    pub fn asked(&self) -> Asked {
         Asked {
             job: self.job.clone(),
             book: self.book.clone().unwrap_or_else(|| self.job.join("orders.csv")),
             out: self.out.clone(),
             until: self.until,
             strict: self.strict,
-            early_weeks,
-            carry_percent,
+            early_weeks: 0,
+            carry_percent: 0.0,
+            improve: false,
+            at_least: 0,
+            largest_drop: 100.0,
         }
     }
 }
@@ -55,6 +58,18 @@ pub struct NightlyArguments {
     /// What wood that is cut early costs, in percent of its price a year
     #[arg(long, value_name = "PERCENT", default_value_t = 12.0, value_parser = super::common::percent)]
     carry: f64,
+    /// Try plans again that time stopped, and join weeks anew; else what was published stays as it is
+    #[arg(long)]
+    improve: bool,
+    /// Publish nothing where fewer rows can be planned
+    #[arg(long, value_name = "ROWS", default_value_t = 1)]
+    at_least: u64,
+    /// Publish nothing where so many percent fewer rows can be planned than in the last run
+    #[arg(long, value_name = "PERCENT", default_value_t = 100.0, value_parser = super::common::percent)]
+    largest_drop: f64,
+    /// Rejected rows are no failure: end with 0 if all others are planned
+    #[arg(long)]
+    allow_rejects: bool,
     /// What is printed; json and csv print one line for a log
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
@@ -62,20 +77,36 @@ pub struct NightlyArguments {
     solve: SolveArguments,
 }
 
-/// Plans an order book and publishes the run.
+/// Plans an order book and publishes the run. Whatever happens, the last line is one of JSON.
 pub fn run(arguments: &NightlyArguments) -> Result<ExitCode, Failure> {
     let options = arguments.solve.options()?;
-    let asked = arguments.book.asked(arguments.early, arguments.carry);
+    let asked = Asked {
+        early_weeks: arguments.early,
+        carry_percent: arguments.carry,
+        improve: arguments.improve,
+        at_least: arguments.at_least,
+        largest_drop: arguments.largest_drop,
+        ..arguments.book.asked()
+    };
     let night = {
         let progress = Progress::new(arguments.solve.solver.quiet, false);
-        run_night(&asked, &options, &|| progress.note("planning the weeks"))?
+        run_night(&asked, &options, &|| progress.note("planning the weeks"))
+    };
+    let night = match night {
+        Ok(night) => night,
+        Err(error) => {
+            print(&line_of_failure(&error.to_string()))?;
+            return Err(error.into());
+        }
     };
     print(&match arguments.format {
-        Format::Text => format!("{}\n{}", night.text(), night.line()),
+        Format::Text => format!("{}{}\n{}", night.text(), night.changes_text(), night.line()),
         Format::Json | Format::Csv => night.line(),
     })?;
     Ok(match night.ended() {
         Ended::Planned => ExitCode::SUCCESS,
+        Ended::Rejects if arguments.allow_rejects && night.has_stopped_plans() => ExitCode::from(4),
+        Ended::Rejects if arguments.allow_rejects => ExitCode::SUCCESS,
         Ended::Rejects => ExitCode::from(2),
         Ended::Unplanned => ExitCode::from(3),
         Ended::Stopped => ExitCode::from(4),

@@ -16,7 +16,7 @@ use crate::document::{BuyEntry, CostEntry, Document};
 use crate::intake::{Base, digest};
 use crate::job::{Job, JobError, shortfalls_without};
 use crate::measure::Money;
-use crate::planning::{PlanningError, plan_here};
+use crate::planning::{Checked, PlanningError, plan_here};
 use crate::report::{Printing, plan_files};
 use crate::solve::{Options, Shares, SolveError, Status, side_by_side};
 
@@ -114,7 +114,7 @@ pub fn plan(
     let most = Options { time: options.time.map(|time| time * 4 / 5), ..options.clone() };
     let numbered: Vec<(usize, &Week)> = weeks.iter().enumerate().collect();
     let planned = side_by_side(&most, &numbered, |(number, week), own| {
-        let batch = plan_one(base, week, *number == 0, place, own.time, options);
+        let batch = plan_one(base, week, *number == 0, place, own.time, options, asked.improve);
         done();
         batch
     })?;
@@ -162,18 +162,30 @@ fn join(
     let most_saved = one.one_of_each + other.one_of_each + amount(&other.cost.delivery);
     let time = shares.next();
     let too_early = weeks_early > f64::from(asked.early_weeks);
-    if too_early || most_saved <= carrying || time.is_some_and(|time| time.is_zero()) {
+    if too_early || most_saved <= carrying {
+        return Ok(None);
+    }
+    // Decided once, it stays so while both weeks are what they were: what is printed and lies on the bench holds.
+    let pair = digest(format!("{} {} {with_rack} {carrying}", one.hash, other.hash).as_bytes());
+    let decided = if asked.improve { None } else { place.joined_before(&pair) };
+    if decided == Some(false) {
+        place.used(&pair);
+        return Ok(None);
+    }
+    if time.is_some_and(|time| time.is_zero()) {
+        place.decide(&pair, false)?;
         return Ok(None);
     }
     let mut week = earlier.week.clone();
     week.last = later.week.last;
     add(&mut week.products, &later.week.products);
-    let together = plan_one(base, &week, with_rack, place, time, options)?;
-    let Some(cost) = together.total() else { return Ok(None) };
-    let saves = one_cost + other_cost - cost;
-    if saves.to_f64() <= carrying {
-        return Ok(None);
+    let together = plan_one(base, &week, with_rack, place, time, options, asked.improve)?;
+    let saves = together.total().map(|cost| one_cost + other_cost - cost);
+    let saves = saves.filter(|saves| saves.to_f64() > carrying);
+    if !options.interrupt.load(Ordering::Relaxed) {
+        place.decide(&pair, saves.is_some())?;
     }
+    let Some(saves) = saves else { return Ok(None) };
     let mut joined = earlier.joined.clone();
     joined.push(Joined { week: later.week.first, saves, carrying });
     Ok(Some(Batch { joined, ..together }))
@@ -187,6 +199,7 @@ fn plan_one(
     place: &Place,
     time: Option<Duration>,
     options: &Options,
+    improve: bool,
 ) -> Result<Batch, NightlyError> {
     let batch =
         |outcome: Outcome, reused: bool| Batch { week: week.clone(), outcome, reused, joined: Vec::new() };
@@ -199,13 +212,27 @@ fn plan_one(
         return Ok(batch(Outcome::Unplanned(JobError::Unobtainable(missing).to_string()), false));
     }
     let key = key(&job, options);
-    if let Some(text) = place.planned_before(&key)
-        && let Some(planned) = sound(&text, &job, &key)
-    {
-        return Ok(batch(Outcome::Planned(Box::new(planned)), true));
+    let before = place.planned_before(&key).and_then(|text| sound(&text, &job, &key));
+    if let Some(planned) = &before {
+        place.used(&key);
+        // A plan that time stopped is as good as it was: what is published stays until somebody asks for better.
+        if !improve || planned.status != Status::Stopped.name() {
+            return Ok(batch(Outcome::Planned(Box::new(planned.clone())), true));
+        }
     }
     let options = Options { time, ..options.clone() };
-    let checked = match plan_here(&job, &options) {
+    let planned = plan_here(&job, &options);
+    let cost = |text: &str| Money::parse_signed(text).ok();
+    let dearer = |checked: &Checked, before: &Planned| {
+        Some(checked.plan().cost.total) >= cost(&before.cost.total)
+            && checked.plan().status == Status::Stopped
+    };
+    if let Some(before) = before
+        && planned.as_ref().map_or(true, |checked| dearer(checked, &before))
+    {
+        return Ok(batch(Outcome::Planned(Box::new(before)), true));
+    }
+    let checked = match planned {
         Ok(checked) => checked,
         Err(PlanningError::Solve(error @ (SolveError::Short(_) | SolveError::NotFound))) => {
             return Ok(batch(Outcome::Unplanned(error.to_string()), false));

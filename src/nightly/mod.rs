@@ -18,7 +18,7 @@ use jiff::civil::Date;
 
 pub use batch::{Batch, Week};
 pub use place::PlaceError;
-pub use record::{Ended, Night};
+pub use record::{Ended, Night, line_of_failure};
 pub use units::{JoinError, join, result_of, split};
 
 use crate::intake::{Base, Book, Reject, read_base, read_book};
@@ -43,6 +43,12 @@ pub struct Asked {
     pub early_weeks: u32,
     /// What wood that is cut early costs, in percent of its price a year.
     pub carry_percent: f64,
+    /// Plans that time stopped are tried again, and weeks are joined anew; else what was published stays.
+    pub improve: bool,
+    /// Rows that must be planned for a run to be published.
+    pub at_least: u64,
+    /// Percent of the last run's rows by which they may be fewer.
+    pub largest_drop: f64,
 }
 
 /// Why a run published nothing. The last one is still there, whole.
@@ -54,6 +60,14 @@ pub enum NightlyError {
     /// Rows that are no orders, and the run is strict.
     #[error("{} row{} of the order book cannot be planned and the run is strict; the first: row {}, {}: {}", .0, if *.0 == 1 { "" } else { "s" }, .1.row, .1.column, .1.reason)]
     Strict(u64, Box<Reject>),
+    /// Far fewer rows than a book has.
+    #[error("{planned} row{} of the order book can be planned, {why}: nothing was published, and the last run stays", if *.planned == 1 { "" } else { "s" })]
+    TooFew {
+        /// Rows that can be planned.
+        planned: u64,
+        /// What was expected.
+        why: String,
+    },
     /// The output folder.
     #[error(transparent)]
     Place(#[from] PlaceError),
@@ -79,12 +93,28 @@ pub fn run(asked: &Asked, options: &Options, done: &(dyn Fn() + Sync)) -> Result
     let fresh = place.fresh_run()?;
     let book = read_into(&fresh, asked, &base)?;
     let read = start.elapsed();
+    is_enough(&book, asked)?;
     let weeks: Vec<Week> = weeks(&book);
     let batches = batch::plan(&base, weeks, &place, options, asked, done)?;
     let night = Night::of(asked, &base, &book, batches, options);
     record::write(&night, &fresh, &place, (start, read))?;
     place.publish(&fresh, &night.name())?;
     Ok(night)
+}
+
+/// A book that is suddenly empty, or much shorter than the night before, is a mistake more often than not.
+fn is_enough(book: &Book, asked: &Asked) -> Result<(), NightlyError> {
+    let few = |why: String| NightlyError::TooFew { planned: book.planned, why };
+    if book.planned < asked.at_least {
+        return Err(few(format!("and --at-least asks for {}", asked.at_least)));
+    }
+    let Some(before) = record::rows_planned_before(&asked.out) else { return Ok(()) };
+    let least = before as f64 * (1.0 - asked.largest_drop / 100.0);
+    if (book.planned as f64) < least {
+        let drop = asked.largest_drop;
+        return Err(few(format!("the last run had {before}, and --largest-drop allows {drop} % fewer")));
+    }
+    Ok(())
 }
 
 /// Reads the book; what cannot be planned goes to `rejects.csv` in `folder`.

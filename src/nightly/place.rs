@@ -3,7 +3,7 @@
 //! ```text
 //! OUT/latest         a link to the last whole run
 //! OUT/runs/NAME/     runs
-//! OUT/planned/KEY/   plans by the hash of what they were made from
+//! OUT/planned/KEY/   plans, and which batches are planned as one, by the hash of what they were made from
 //! OUT/.lock          held while a run is on; the system lets go of it however the run ends
 //! ```
 
@@ -18,9 +18,13 @@ pub const LATEST: &str = "latest";
 /// Runs that are kept.
 const KEPT_RUNS: usize = 30;
 /// Plans of earlier content that are kept.
-const KEPT_PLANS: usize = 2_000;
+const KEPT_PLANS: usize = 4_000;
 /// Written last into a folder of `planned`, with the hash of every file: without it the folder is torn.
 const WHOLE: &str = ".whole";
+/// Holds whether two batches are planned as one, in a folder of `planned` by the hash of both.
+const DECIDED: &str = ".decided";
+const TOGETHER: &str = "together";
+const APART: &str = "apart";
 /// What the name of a run begins with while another one takes its place.
 const ASIDE: &str = ".ripwright-aside-";
 
@@ -201,6 +205,28 @@ impl Place {
             }
         }
         plan
+    }
+
+    /// Whether two neighbouring batches were planned as one, where that was decided before.
+    pub fn joined_before(&self, pair: &str) -> Option<bool> {
+        match std::fs::read_to_string(self.planned().join(pair).join(DECIDED)).ok()?.trim() {
+            TOGETHER => Some(true),
+            APART => Some(false),
+            _ => None,
+        }
+    }
+
+    /// Remembers whether two neighbouring batches are planned as one.
+    pub fn decide(&self, pair: &str, joined: bool) -> Result<(), WriteError> {
+        let word = if joined { TOGETHER } else { APART };
+        write_file(&self.planned().join(pair), DECIDED, format!("{word}\n").as_bytes())
+    }
+
+    /// A plan or a decision that was of use is the last one to be forgotten.
+    pub fn used(&self, key: &str) {
+        // Where the system refuses, it is forgotten by the day that it was made.
+        let folder = File::open(self.planned().join(key));
+        let _ = folder.and_then(|folder| folder.set_modified(std::time::SystemTime::now()));
     }
 
     /// Keeps a file of a plan for the nights to come.

@@ -1,9 +1,11 @@
 //! What a run leaves behind: rejected rows, a summary, its record.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::io::BufWriter;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
+use serde::Serialize;
 use serde_json::json;
 use sha2::{Digest, Sha256};
 
@@ -16,6 +18,9 @@ use crate::measure::Money;
 use crate::report::{WriteError, aligned_text, safe_cell, write_file};
 use crate::solve::Options;
 
+/// The value of `format` in the line for a log.
+const LINE_FORMAT: &str = "ripwright-nightly/1";
+
 /// A whole run.
 #[derive(Debug, Clone)]
 pub struct Night {
@@ -25,6 +30,47 @@ pub struct Night {
     currency: String,
     gap_percent: f64,
     fingerprint: String,
+    /// What is other than in the last published run; nothing where there is none.
+    changes: Vec<Change>,
+}
+
+/// A batch that is other than before, by its first week.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+struct Change {
+    first_week: String,
+    before: Option<Side>,
+    after: Option<Side>,
+}
+
+/// A batch as a run has it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+struct Side {
+    last_week: String,
+    /// Empty where there is no plan.
+    total: String,
+}
+
+/// The batches of a summary, by their first week.
+fn sides(summary: &str) -> BTreeMap<String, Side> {
+    let mut reader = csv::Reader::from_reader(summary.as_bytes());
+    let rows = reader.records().flatten();
+    let side = |row: csv::StringRecord| {
+        let cell = |place: usize| row.get(place).unwrap_or_default().to_string();
+        (cell(1), Side { last_week: cell(2), total: cell(5) })
+    };
+    rows.map(side).collect()
+}
+
+/// What differs between two summaries.
+fn changes(before: &str, after: &str) -> Vec<Change> {
+    let (before, after) = (sides(before), sides(after));
+    let weeks: BTreeSet<&String> = before.keys().chain(after.keys()).collect();
+    let change = |week: &String| Change {
+        first_week: week.clone(),
+        before: before.get(week).cloned(),
+        after: after.get(week).cloned(),
+    };
+    weeks.into_iter().map(change).filter(|change| change.before != change.after).collect()
 }
 
 /// How a run ended, the worst first.
@@ -52,14 +98,19 @@ impl Night {
                 Outcome::Unplanned(why) => digest.update(why.as_bytes()),
             }
         }
-        Night {
+        let mut night = Night {
             book: book.clone(),
             left_out: base.left_out.len(),
             batches,
             currency: base.shop().currency.clone(),
             gap_percent: options.gap_percent,
             fingerprint: hex(&digest.finalize()),
+            changes: Vec::new(),
+        };
+        if let Ok(before) = std::fs::read_to_string(super::latest(&asked.out).join("summary.csv")) {
+            night.changes = changes(&before, &night.csv());
         }
+        night
     }
 
     /// The run's name: the same inputs have the same.
@@ -69,16 +120,36 @@ impl Night {
 
     /// How it ended.
     pub fn ended(&self) -> Ended {
-        let stopped = |batch: &Batch| batch.planned().is_some_and(|planned| planned.status == "stopped");
         if self.batches.iter().any(|batch| batch.planned().is_none()) {
             Ended::Unplanned
         } else if self.book.rejected > 0 || self.left_out > 0 {
             Ended::Rejects
-        } else if self.batches.iter().any(stopped) {
+        } else if self.has_stopped_plans() {
             Ended::Stopped
         } else {
             Ended::Planned
         }
+    }
+
+    /// Is a plan outside the gap?
+    pub fn has_stopped_plans(&self) -> bool {
+        let stopped = |batch: &Batch| batch.planned().is_some_and(|planned| planned.status == "stopped");
+        self.batches.iter().any(stopped)
+    }
+
+    /// What is other than in the last published run, for a person.
+    pub fn changes_text(&self) -> String {
+        let mut text = String::new();
+        for Change { first_week, before, after } in &self.changes {
+            let week = if first_week.is_empty() { "no date" } else { first_week };
+            let told = |side: &Option<Side>| match side {
+                Some(Side { last_week, total }) if total.is_empty() => format!("no plan to {last_week}"),
+                Some(Side { last_week, total }) => format!("{total} to {last_week}"),
+                None => "none".to_string(),
+            };
+            text.push_str(&format!("Changed from {week}: {} before, {} now\n", told(before), told(after)));
+        }
+        text
     }
 
     fn total(&self) -> Money {
@@ -101,7 +172,7 @@ impl Night {
             Ended::Planned => "planned",
         };
         let line = json!({
-            "format": "ripwright-nightly/1", "ended": ended, "run": self.name(), "batches": self.batches.len(),
+            "format": LINE_FORMAT, "ended": ended, "published": true, "run": self.name(), "batches": self.batches.len(),
             "reused": self.batches.iter().filter(|batch| batch.reused).count(),
             "rows": self.book.rows, "planned_rows": self.book.planned, "rejected_rows": self.book.rejected,
             "cost": self.total().to_string(), "currency": self.currency, "worst_gap_percent": self.worst_gap(),
@@ -215,12 +286,26 @@ pub fn write(
     let record = json!({
         "format": "ripwright-run/1", "program": env!("CARGO_PKG_VERSION"), "run": night.name(),
         "book_sha256": night.book.hash, "gap_asked_percent": night.gap_percent,
-        "read_seconds": seconds(read), "total_seconds": seconds(start.elapsed()),
+        "planned_rows": night.book.planned, "read_seconds": seconds(read), "total_seconds": seconds(start.elapsed()),
         "peak_memory_kb": peak_memory(), "batches": batches,
     });
     let text = serde_json::to_string_pretty(&record).map_err(crate::report::RenderError::from)?;
+    let changes = json!({ "format": "ripwright-changes/1", "run": night.name(), "batches": night.changes });
+    write_file(fresh, "changes.json", format!("{changes:#}\n").as_bytes())?;
     write_file(fresh, "run.json", (text + "\n").as_bytes())?;
     Ok(())
+}
+
+/// Rows that the last published run planned, where there is one that says so.
+pub fn rows_planned_before(out: &Path) -> Option<u64> {
+    let bytes = std::fs::read(super::latest(out).join("run.json")).ok()?;
+    let record: serde_json::Value = serde_json::from_slice(&bytes).ok()?;
+    record.get("planned_rows")?.as_u64()
+}
+
+/// The line of JSON for a scheduler's log where nothing was published.
+pub fn line_of_failure(why: &str) -> String {
+    format!("{}\n", json!({ "format": LINE_FORMAT, "ended": "failed", "published": false, "error": why }))
 }
 
 /// Peak memory as the system knows it, where it says so.
