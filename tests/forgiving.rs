@@ -105,7 +105,7 @@ fn a_line_that_stands_there_twice_is_told() {
     folder.write("orders.csv", "order,product,quantity\nA,step stool,1\nA,step stool,2\nA,step stool,1\n");
     let job = read_job(folder.path()).unwrap();
     assert_eq!(job.orders.len(), 3);
-    assert_eq!(told(&job), "orders.csv: rows 2 and 4 are the same line of order A: both are planned\n");
+    assert_eq!(told(&job), "orders.csv: rows 2 and 4 are the same line of an order: both are planned\n");
 }
 
 #[test]

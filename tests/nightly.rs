@@ -342,3 +342,15 @@ fn a_night_that_publishes_nothing_says_so_in_its_line_and_leaves_the_last_run() 
     folder.write("orders.csv", &format!("{header}\n"));
     assert_eq!(line(&nightly(&folder, &["--at-least", "0"]).code(0))["batches"], 0);
 }
+
+#[test]
+fn a_row_that_stands_twice_is_told_by_the_night_as_by_a_plan() {
+    let book = format!("{BOOK}A,stool,2,2027-01-06,open\n");
+    let first = BOOK.lines().find(|line| line.starts_with("A,")).unwrap();
+    assert!(book.lines().filter(|line| line.starts_with("A,")).count() > 1, "{first}");
+    let folder =
+        Folder::new(&[PARTS, PRICES, ("orders.csv", &book.replace("A,stool,2,2027-01-06,open", first))]);
+    assert_eq!(line(&nightly(&folder, &[]).code(0))["repeated_rows"], 1);
+    let text = std::fs::read_to_string(folder.join("out/latest/summary.txt")).unwrap();
+    assert!(text.contains("rows 2 and 7 are the same line of an order: both are planned"), "{text}");
+}

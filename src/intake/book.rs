@@ -12,7 +12,7 @@ use jiff::civil::{Date, Weekday};
 
 use super::log::Log;
 use super::names::Names;
-use super::orders::{OrderRow, Orders, RowName};
+use super::orders::{OrderRow, Orders, Repeats, RowName};
 use super::read::{end, open, read_stock};
 #[cfg(feature = "workbooks")]
 use super::sheet::is_workbook;
@@ -129,9 +129,14 @@ pub struct Book {
     pub later: u64,
     /// Rows that are no orders.
     pub rejected: u64,
+    /// Rows that say the same as an earlier one of their order: how many, and what is said of the first few.
+    pub repeated: (u64, Vec<String>),
     /// Products wanted, by the Monday of the week they are due; without a date they are wanted now.
     pub demand: BTreeMap<Option<Date>, BTreeMap<String, u64>>,
 }
+
+/// Repeated rows that are told one by one.
+const REPEATS_TOLD: usize = 5;
 
 /// Reads a book up to `until`. Every row that is no order goes to `reject`.
 ///
@@ -155,6 +160,7 @@ pub fn read_book(
     let Some(mut orders) = Orders::open(source, name, &mut log) else { return Err(log.into_error()) };
     log.warnings.clear();
     let mut book = Book::default();
+    let mut repeats = Repeats::default();
     let products = Names::of(base.products().into_iter());
     loop {
         let next = orders.next(&products, &mut log);
@@ -182,6 +188,7 @@ pub fn read_book(
             }
             OrderRow::Wanted(order) => {
                 book.planned += 1;
+                repeats.add(&order);
                 let week = book.demand.entry(order.due.map(monday)).or_default();
                 let sum = week.entry(order.product).or_insert(0);
                 *sum = sum.saturating_add(order.quantity);
@@ -190,6 +197,9 @@ pub fn read_book(
     }
     debug_assert_eq!(book.rows, book.planned + book.left + book.later + book.rejected);
     book.hash = orders.hash();
+    let repeats = repeats.found();
+    let few = repeats.iter().take(REPEATS_TOLD).map(|pair| Repeats::told(*pair));
+    book.repeated = (repeats.len() as u64, few.collect());
     Ok(book)
 }
 

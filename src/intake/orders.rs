@@ -2,10 +2,8 @@
 //!
 //! A status says whether a row is planned, a date when it is due; both mean the same to every command.
 
-use std::collections::BTreeMap;
+use std::hash::{DefaultHasher, Hash, Hasher};
 use std::io::BufRead;
-
-use jiff::civil::Date;
 
 use super::log::Log;
 use super::names::Names;
@@ -90,6 +88,38 @@ fn read_order(row: &Row<'_>, described: &Names<'_>, log: &mut Log) -> OrderRow {
     }
 }
 
+/// Rows of one order that say the same: often one line that was pasted twice.
+#[derive(Debug, Default)]
+pub struct Repeats {
+    /// What each row says, as a hash, with the row: a book may have a million.
+    rows: Vec<(u64, u64)>,
+}
+
+impl Repeats {
+    /// Takes a row that is planned.
+    pub fn add(&mut self, order: &Order) {
+        let mut hasher = DefaultHasher::new();
+        let Order { order, product, quantity, due, row } = order;
+        (order, product, quantity, due).hash(&mut hasher);
+        self.rows.push((hasher.finish(), *row));
+    }
+
+    /// Pairs of the first row and one that says the same, by the second.
+    pub fn found(mut self) -> Vec<(u64, u64)> {
+        self.rows.sort_unstable();
+        let alike = self.rows.chunk_by(|one, other| one.0 == other.0);
+        let pairs = alike.flat_map(|rows| rows[1..].iter().map(|(_, row)| (rows[0].1, *row)));
+        let mut pairs: Vec<(u64, u64)> = pairs.collect();
+        pairs.sort_unstable_by_key(|(first, row)| (*row, *first));
+        pairs
+    }
+
+    /// What is said of a pair.
+    pub fn told((first, row): (u64, u64)) -> String {
+        format!("rows {first} and {row} are the same line of an order: both are planned")
+    }
+}
+
 /// Reads the orders of a job.
 pub fn read_orders(source: &dyn Source, described: &Names<'_>, log: &mut Log) -> Vec<Order> {
     let file = &source.shown("orders.csv");
@@ -104,27 +134,18 @@ pub fn read_orders(source: &dyn Source, described: &Names<'_>, log: &mut Log) ->
     };
     let Some(mut rows) = Orders::open(reader, file, log) else { return orders };
     let (mut left, mut bad) = (0, 0);
-    let mut first_rows: BTreeMap<(String, String, u64, Option<Date>), u64> = BTreeMap::new();
+    let mut repeats = Repeats::default();
     while let Some((_, row)) = rows.next(described, log) {
         match row {
             OrderRow::Wanted(order) => {
-                let key = (order.order.clone(), order.product.clone(), order.quantity, order.due);
-                if let Some(first) = first_rows.get(&key) {
-                    let (order, row) = (&order.order, order.row);
-                    log.warn(
-                        file,
-                        format!(
-                            "rows {first} and {row} are the same line of order {order}: both are planned"
-                        ),
-                    );
-                }
-                first_rows.entry(key).or_insert(order.row);
+                repeats.add(&order);
                 orders.push(order);
             }
             OrderRow::Left => left += 1,
             OrderRow::Bad => bad += 1,
         }
     }
+    repeats.found().into_iter().for_each(|pair| log.warn(file, Repeats::told(pair)));
     if orders.is_empty() && bad == 0 && log.faults.len() == before {
         let what = match left {
             0 => "it holds no order".to_string(),

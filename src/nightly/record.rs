@@ -175,6 +175,7 @@ impl Night {
             "format": LINE_FORMAT, "ended": ended, "published": true, "run": self.name(), "batches": self.batches.len(),
             "reused": self.batches.iter().filter(|batch| batch.reused).count(),
             "rows": self.book.rows, "planned_rows": self.book.planned, "rejected_rows": self.book.rejected,
+            "repeated_rows": self.book.repeated.0,
             "cost": self.total().to_string(), "currency": self.currency, "worst_gap_percent": self.worst_gap(),
         });
         format!("{line}\n")
@@ -219,6 +220,11 @@ impl Night {
                 gap,
                 status,
             ]);
+        }
+        let (repeated, few) = &self.book.repeated;
+        few.iter().for_each(|told| notes.push_str(&format!("\n{told}\n")));
+        if *repeated > few.len() as u64 {
+            notes.push_str(&format!("\nand {} more rows are repeated\n", repeated - few.len() as u64));
         }
         format!(
             "{} rows: {} planned, {} done or held, {} due later, {} rejected\n{} {} in all\n\n{}{}",

@@ -3,9 +3,9 @@
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use super::run::Run;
-use super::tables::Changes;
-use super::yard::Yard;
+use super::changes::Changes;
+use super::search::Run;
+use super::stack::Yard;
 use crate::intake::{Place, read_job_as_it_is};
 use crate::job::{Job, JobError};
 use crate::solve::Options;

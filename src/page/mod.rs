@@ -4,12 +4,16 @@
 //! background. What never does: a rule of the trade or a figure. Every table goes through the readers of `intake`,
 //! every plan comes from `planning`.
 
+mod changes;
 mod desk;
 mod documents;
+mod error;
 mod guard;
 mod home;
 mod refusal;
 mod run;
+mod search;
+mod stack;
 mod tables;
 mod yard;
 
@@ -25,6 +29,7 @@ use axum::middleware::from_fn_with_state;
 use axum::routing::{get, post};
 
 pub use self::desk::Desk;
+pub use self::error::ServeError;
 use self::guard::Guard;
 use crate::solve::Options;
 
@@ -46,35 +51,6 @@ pub struct Serving {
     pub listen: SocketAddr,
     /// Seed, threads and solver of every search; each has its own time and gap.
     pub options: Options,
-}
-
-/// Why nothing is served.
-#[derive(Debug, thiserror::Error)]
-pub enum ServeError {
-    /// The address.
-    #[error(
-        "{listen} cannot be listened on: {why}; another --listen, such as 127.0.0.1:0, takes a free port"
-    )]
-    Listen {
-        /// The address.
-        listen: SocketAddr,
-        /// The system's reason.
-        why: std::io::Error,
-    },
-    /// The job.
-    #[error("the job {path} cannot be opened: {why}", path = path.display())]
-    Job {
-        /// The job.
-        path: PathBuf,
-        /// The system's reason.
-        why: std::io::Error,
-    },
-    /// The system gives no random key.
-    #[error("the system gives no random key: {0}")]
-    Key(String),
-    /// The server itself.
-    #[error("the page cannot be served: {0}")]
-    Server(std::io::Error),
 }
 
 /// Serves a job until `stop` is set. `ready` is told the address that a browser opens.

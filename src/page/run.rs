@@ -14,6 +14,7 @@ use serde_json::{Value, json};
 use super::desk::Desk;
 use super::documents::made;
 use super::refusal::{Answer, Refusal, apart, page as on_page};
+use super::search::{Kind, Run};
 use crate::check::check;
 use crate::document::{BuyEntry, Document};
 use crate::intake::{job_of_tally, read_job_despite_bad_prices, read_scenarios};
@@ -27,38 +28,6 @@ use crate::report::{
 
 /// Seconds that a search may be asked for.
 const MOST_SECONDS: f64 = 86_400.0;
-
-/// What is searched for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, Serialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Kind {
-    /// The cheapest buy, with its cutting.
-    Plan,
-    /// Every way of buying.
-    Compare,
-    /// What if.
-    Scenarios,
-    /// The cutting of what was bought at the yard.
-    Bought,
-}
-
-/// The search that runs, or the last one.
-#[derive(Debug, Default)]
-pub struct Run {
-    kind: Option<Kind>,
-    started: Option<Instant>,
-    running: bool,
-    text: String,
-    failed: Option<String>,
-    interrupt: Arc<AtomicBool>,
-}
-
-impl Run {
-    /// Asks the search to end with what it has.
-    pub fn stop(&self) {
-        self.interrupt.store(true, Ordering::Relaxed);
-    }
-}
 
 /// What is asked for.
 #[derive(Debug, Deserialize)]
@@ -158,7 +127,7 @@ fn search(desk: &Desk, kind: Kind, request: Request) -> Answer<String> {
         Kind::Bought => {
             let (job, _) = read_job_despite_bad_prices(desk.job_path())?;
             let folder = desk.yard_folder();
-            let job = job_of_tally(&job, &folder.join(super::yard::BOUGHT), None)?;
+            let job = job_of_tally(&job, &folder.join(super::stack::BOUGHT), None)?;
             let checked = plan_stack(&job, &request, &tell)?;
             write_set::<Refusal>(&plan_files(&checked, printing), &folder)?;
             write_file(&folder, TakeCsv(&checked).file_name(), &TakeCsv(&checked).bytes()?)?;

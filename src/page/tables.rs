@@ -22,9 +22,6 @@ use crate::report::write_file;
 /// Rows that a page shows at once.
 const ROWS: usize = 200;
 
-/// Changes of a job that can be undone.
-const MOST_CHANGES: usize = 200;
-
 /// Where price sheets lie.
 const PRICES: &str = "prices/";
 
@@ -92,33 +89,6 @@ pub fn judged(desk: &Desk) -> Judged {
         }
         Err(JobError::Faults { faults, warnings }) => Judged { faults, warnings, whole: None },
         Err(error) => Judged { whole: Some(error.to_string()), ..Judged::default() },
-    }
-}
-
-/// A change that can be undone.
-#[derive(Debug)]
-struct Change {
-    table: String,
-    before: Vec<u8>,
-    /// The version after it: whoever changed the file since would lose his own change.
-    after: String,
-}
-
-/// Changes of this session, the last one last.
-#[derive(Debug, Default)]
-pub struct Changes(Vec<Change>);
-
-impl Changes {
-    /// How many of a table can be undone.
-    fn of(&self, table: &str) -> usize {
-        self.0.iter().filter(|change| change.table == table).count()
-    }
-
-    fn keep(&mut self, table: &str, before: Vec<u8>, after: &[u8]) {
-        if self.0.len() == MOST_CHANGES {
-            self.0.remove(0);
-        }
-        self.0.push(Change { table: table.to_string(), before, after: version(after) });
     }
 }
 
@@ -365,15 +335,15 @@ pub async fn undo(State(desk): State<Arc<Desk>>, Json(asked): Json<Named>) -> An
             true => desk.folder().join(SETTINGS),
             false => file_of(&place, &of_name(&place, &asked.table)?.name)?,
         };
-        let last = changes.0.iter().rposition(|change| change.table == asked.table);
-        let last = last.ok_or_else(|| Refusal::bad("nothing of this table was changed here"))?;
-        if version(&std::fs::read(&path)?) != changes.0[last].after {
+        let nothing = || Refusal::bad("nothing of this table was changed here");
+        let (before, after) = changes.last(&asked.table).ok_or_else(nothing)?;
+        if version(&std::fs::read(&path)?) != after {
             return Err(Refusal::conflict(
                 "the file was changed elsewhere since: nothing is undone, so that that change is not lost",
             ));
         }
-        store(&path, &changes.0[last].before)?;
-        changes.0.remove(last);
+        store(&path, before)?;
+        changes.forget_last(&asked.table);
         Ok(Json(json!({ "undo": changes.of(&asked.table) })))
     })
     .await

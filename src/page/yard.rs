@@ -4,7 +4,6 @@
 //! the phone is told that it arrived.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
 use axum::Json;
@@ -17,21 +16,13 @@ use super::desk::Desk;
 use super::documents::made;
 use super::refusal::{Answer, Refusal, apart, page as on_page};
 use super::run::{self, PlanView};
-use crate::intake::{Editable, board_at_yard, read_job_despite_bad_prices};
+use super::stack::{BOUGHT, COLUMNS, Decided, Measured, StillNeeded, read_board};
+use crate::intake::read_job_despite_bad_prices;
 use crate::job::{Job, RackBoard};
 use crate::measure::{Area, Money, Unit, Volume};
 use crate::planning::{Advice, Appraised, Appraiser, Request, plan_stack};
 use crate::report::{Needed, csv_table, measured_volume, safe_cell, unit_of_volume, write_file};
 use crate::trade::{Grade, Quarter};
-
-/// What was measured, with what was decided.
-const MEASURED: &str = "measured.csv";
-
-/// The boards that were taken, as a tally.
-pub const BOUGHT: &str = "bought.csv";
-
-/// Columns of a tally, as a phone sends them.
-const COLUMNS: [&str; 8] = ["board", "species", "quarter", "grade", "width", "length", "value", "defects"];
 
 /// Boards that a stack may have.
 const MOST_BOARDS: usize = 2_000;
@@ -42,151 +33,6 @@ const LONGEST_ID: usize = 40;
 /// How long pieces are valued for, and how long is looked for what is still needed, in the background.
 const VALUED: Duration = Duration::from_secs(10);
 const NEEDED: Duration = Duration::from_millis(1_500);
-
-/// What was decided about a board.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-enum Decided {
-    /// Nothing yet.
-    Open,
-    /// It is bought.
-    Taken,
-    /// It stays.
-    Left,
-    /// It was typed in by mistake.
-    Undone,
-}
-
-impl Decided {
-    const ALL: [(Decided, &'static str); 4] = [
-        (Decided::Open, "open"),
-        (Decided::Taken, "taken"),
-        (Decided::Left, "left"),
-        (Decided::Undone, "undone"),
-    ];
-
-    fn word(self) -> &'static str {
-        Decided::ALL.into_iter().find(|(one, _)| *one == self).map_or("open", |(_, word)| word)
-    }
-
-    fn of(word: &str) -> Decided {
-        Decided::ALL.into_iter().find(|(_, one)| *one == word).map_or(Decided::Open, |(one, _)| one)
-    }
-}
-
-/// A board of the stack.
-#[derive(Debug, Clone)]
-struct Measured {
-    /// The name that the phone gave it.
-    id: String,
-    /// What was typed in, in the order of [`COLUMNS`].
-    cells: Vec<String>,
-    decided: Decided,
-    /// The board as it was read.
-    board: Option<RackBoard>,
-    appraised: Option<Appraised>,
-}
-
-/// Wood of one kind that is still needed, with the parts it is for.
-#[derive(Debug, Clone, Serialize)]
-struct StillNeeded {
-    what: String,
-    parts: Vec<String>,
-}
-
-impl StillNeeded {
-    /// A sentence in place of a list.
-    fn told(what: &str) -> Vec<StillNeeded> {
-        vec![StillNeeded { what: what.to_string(), parts: Vec::new() }]
-    }
-}
-
-/// The stack so far.
-#[derive(Debug, Default)]
-pub struct Yard {
-    is_read: bool,
-    boards: Vec<Measured>,
-    appraiser: Option<Arc<Appraiser>>,
-    /// Names of the parts that an appraiser's indices mean.
-    parts: Vec<String>,
-    needed: Vec<StillNeeded>,
-    /// Is a thread at work?
-    busy: bool,
-    /// Was anything taken since it began?
-    stale: bool,
-    interrupt: Arc<AtomicBool>,
-}
-
-impl Yard {
-    /// Ends what runs.
-    pub fn stop(&self) {
-        self.interrupt.store(true, Ordering::Relaxed);
-    }
-
-    /// Reads what was measured before, once.
-    fn read(&mut self, desk: &Desk, job: &Job) -> Answer<()> {
-        if self.is_read {
-            return Ok(());
-        }
-        let path = desk.yard_folder().join(MEASURED);
-        let bytes = match std::fs::read(&path) {
-            Ok(bytes) => bytes,
-            Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
-                self.is_read = true;
-                return Ok(());
-            }
-            Err(error) => return Err(error.into()),
-        };
-        let table = Editable::read(&bytes)?;
-        let place = |name: &str| table.header().iter().position(|column| column == name);
-        let places: Vec<Option<usize>> = COLUMNS.iter().map(|name| place(name)).collect();
-        for row in table.rows() {
-            let cell = |place: Option<usize>| {
-                let text = place.and_then(|place| row.cells.get(place)).cloned().unwrap_or_default();
-                text.strip_prefix('\'').map(str::to_string).unwrap_or(text)
-            };
-            let cells: Vec<String> = places.iter().map(|place| cell(*place)).collect();
-            let board = read_board(job, &cells, None).ok();
-            let (id, decided) = (cell(place("sent_as")), Decided::of(&cell(place("decided"))));
-            self.boards.push(Measured { id, cells, decided, board, appraised: None });
-        }
-        self.is_read = true;
-        Ok(())
-    }
-
-    fn write(&self, desk: &Desk) -> Answer<()> {
-        let mut header = COLUMNS.to_vec();
-        header.extend(["decided", "sent_as"]);
-        let row = |one: &Measured| {
-            let mut row: Vec<String> = one.cells.iter().map(|cell| safe_cell(cell)).collect();
-            row.extend([one.decided.word().to_string(), one.id.clone()]);
-            row
-        };
-        let bytes = csv_table(&header, self.boards.iter().map(row).collect())?;
-        Ok(write_file(&desk.yard_folder(), MEASURED, &bytes)?)
-    }
-
-    fn taken(&self) -> impl Iterator<Item = &RackBoard> {
-        let taken = self.boards.iter().filter(|one| one.decided == Decided::Taken);
-        taken.filter_map(|one| one.board.as_ref())
-    }
-}
-
-/// A board from what was typed in.
-fn read_board(job: &Job, cells: &[String], dealer: Option<&str>) -> Answer<RackBoard> {
-    let cells: Vec<(&'static str, String)> = COLUMNS.into_iter().zip(cells.iter().cloned()).collect();
-    match board_at_yard(job, &cells, dealer) {
-        Ok(board) => Ok(board),
-        Err(crate::job::JobError::Faults { faults, .. }) => {
-            let told = faults.iter().map(|fault| match &fault.column {
-                Some(column) => format!("{column}: {}", fault.kind.reason()),
-                None => fault.kind.reason(),
-            });
-            Err(Refusal::bad(told.collect::<Vec<_>>().join("; ")))
-        }
-        Err(error) => Err(error.into()),
-    }
-}
 
 fn job_of(desk: &Desk) -> Answer<Job> {
     Ok(read_job_despite_bad_prices(desk.job_path())?.0)
@@ -316,7 +162,7 @@ pub async fn page(State(desk): State<Arc<Desk>>) -> Answer<Html<Vec<u8>>> {
     let made = on_page(move || {
         let job = match job_of(&desk) {
             Ok(job) => {
-                desk.yard().read(&desk, &job)?;
+                desk.yard().read(&desk.yard_folder(), &job)?;
                 Ok(job)
             }
             Err(refusal) => Err(refusal.text().to_string()),
@@ -381,7 +227,7 @@ pub async fn board(State(desk): State<Arc<Desk>>, Json(sent): Json<Sent>) -> Ans
         let dealer = (!sent.dealer.is_empty()).then_some(sent.dealer.as_str());
         let board = read_board(&job, &sent.cells, dealer)?;
         let mut yard = desk.yard();
-        yard.read(&desk, &job)?;
+        yard.read(&desk.yard_folder(), &job)?;
         let place = yard.boards.iter().position(|one| one.id == sent.id);
         let same_name = |one: &Measured| {
             one.id != sent.id && one.decided != Decided::Undone && one.cells[0] == sent.cells[0]
@@ -413,7 +259,7 @@ pub async fn board(State(desk): State<Arc<Desk>>, Json(sent): Json<Sent>) -> Ans
                 yard.boards.len() - 1
             }
         };
-        yard.write(&desk)?;
+        yard.write(&desk.yard_folder())?;
         let answer = told(&yard.boards[place], &yard.parts);
         let changed = was_taken != (sent.decided == Decided::Taken) || yard.appraiser.is_none();
         drop(yard);
@@ -454,7 +300,7 @@ pub async fn list(State(desk): State<Arc<Desk>>) -> Answer<Json<Value>> {
     apart(move || {
         let job = job_of(&desk)?;
         let mut yard = desk.yard();
-        yard.read(&desk, &job)?;
+        yard.read(&desk.yard_folder(), &job)?;
         let unit = job.shop.unit;
         let volume: Volume = yard.taken().map(feet).sum();
         let cost: Money = yard.taken().map(|board| board.value).sum();
@@ -482,7 +328,7 @@ pub async fn finish(State(desk): State<Arc<Desk>>) -> Answer<Json<Value>> {
         let job = job_of(&desk)?;
         let rows: Vec<Vec<String>> = {
             let mut yard = desk.yard();
-            yard.read(&desk, &job)?;
+            yard.read(&desk.yard_folder(), &job)?;
             let taken = yard.boards.iter().filter(|one| one.decided == Decided::Taken);
             let row = |one: &Measured| {
                 let mut cells = one.cells.clone();
@@ -503,16 +349,4 @@ pub async fn finish(State(desk): State<Arc<Desk>>) -> Answer<Json<Value>> {
         Ok(Json(json!({ "boards": boards })))
     })
     .await
-}
-
-#[cfg(test)]
-mod tests {
-    use super::Decided;
-
-    #[test]
-    fn every_decision_is_read_back() {
-        for (decided, word) in Decided::ALL {
-            assert_eq!((Decided::of(word), decided.word()), (decided, word));
-        }
-    }
 }

@@ -118,6 +118,7 @@ let sending = false;
 async function sendAll() {
   if (sending) return;
   sending = true;
+  let again = false;
   try {
     while (kept.waiting.length) {
       const board = boardOf(kept.waiting[0]);
@@ -144,13 +145,16 @@ async function sendAll() {
     }
     const answer = await fetch("yard/list");
     if (answer.ok) merge(await answer.json());
-    if (!kept.waiting.length) say("");
+    // What was decided while the list was asked for goes at once.
+    again = kept.waiting.length > 0;
+    if (!again) say("");
   } catch {
     say(`No line to the program: ${kept.waiting.length} board${kept.waiting.length === 1 ? " waits" : "s wait"} on this phone.`);
     setTimeout(sendAll, 3000);
   } finally {
     sending = false;
   }
+  if (again) sendAll();
 }
 
 // What the program knows joins what the phone knows; what waits on the phone is newer.
