@@ -303,6 +303,13 @@ fn a_board_sent_twice_is_one_and_a_tally_comes_of_those_taken() {
     let told = page.post("yard/board", &board("a1", "1", "4 1/4", "open")).json();
     assert_eq!((&told["advice"], &told["worth"]), (&json!("take"), &json!("12.00")));
     assert_eq!(told["pieces"], "4 slat");
+    // What the sheet asks is kept: 64 x 4 1/4 of 4/4 are 1.889 board feet, at 4.50.
+    let mut of_sheet = board("d4", "9", "4 1/4", "open");
+    of_sheet["cells"][6] = json!("");
+    of_sheet["dealer"] = json!("yard");
+    assert_eq!(page.post("yard/board", &of_sheet).json()["cells"][6], "8.50");
+    of_sheet["decided"] = json!("undone");
+    page.post("yard/board", &of_sheet).json();
     for _ in 0..2 {
         page.post("yard/board", &board("a1", "1", "4 1/4", "taken")).json();
     }
@@ -315,7 +322,7 @@ fn a_board_sent_twice_is_one_and_a_tally_comes_of_those_taken() {
     assert_eq!((&state["taken"], &state["cost"]), (&json!(1), &json!("10.00")));
     let part = state["needed"][0]["parts"][0].as_str().unwrap();
     assert!(part.starts_with("26 slat of slat"), "{state}");
-    assert_eq!(std::fs::read_to_string(folder.join("yard/measured.csv")).unwrap().lines().count(), 3);
+    assert_eq!(std::fs::read_to_string(folder.join("yard/measured.csv")).unwrap().lines().count(), 4);
     page.post("yard/finish", &json!({})).json();
     assert_eq!(page.ended()["failed"], Value::Null);
     let tally = std::fs::read_to_string(folder.join("yard/bought.csv")).unwrap();

@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use super::refusal::{Answer, Refusal};
 use crate::intake::{Editable, board_at_yard};
 use crate::job::{Job, RackBoard};
-use crate::planning::{Appraised, Appraiser};
+use crate::planning::{Advice, Appraised, Appraiser};
 use crate::report::{csv_table, safe_cell, write_file};
 
 /// What was measured, with what was decided.
@@ -21,6 +21,9 @@ pub const BOUGHT: &str = "bought.csv";
 /// Columns of a tally, as a phone sends them.
 pub const COLUMNS: [&str; 8] =
     ["board", "species", "quarter", "grade", "width", "length", "value", "defects"];
+
+/// Where the value stands among them.
+pub const VALUE: usize = 6;
 
 /// What was decided about a board.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -68,7 +71,32 @@ pub struct Measured {
     /// The board as it was read.
     pub board: Option<RackBoard>,
     /// What was said of it.
-    pub appraised: Option<Appraised>,
+    pub said: Option<Said>,
+}
+
+/// What was said of a board, in the words of the job as it was then.
+#[derive(Debug, Clone)]
+pub struct Said {
+    /// `take`, `maybe` or `leave`.
+    pub advice: &'static str,
+    /// What its pieces are worth.
+    pub worth: String,
+    /// The pieces, with their numbers.
+    pub pieces: String,
+}
+
+impl Said {
+    /// What is said of a board by the values of the last time; nothing where a number is too large.
+    pub fn of(appraiser: &Appraiser, board: &RackBoard) -> Option<Said> {
+        let Appraised { advice, worth, blanks, .. } = appraiser.appraise(board).ok()?;
+        let words = blanks.iter().map(|(part, n)| format!("{n} {}", appraiser.job().parts[*part].part));
+        let advice = match advice {
+            Advice::Take => "take",
+            Advice::Maybe => "maybe",
+            Advice::Leave => "leave",
+        };
+        Some(Said { advice, worth: worth.to_string(), pieces: words.collect::<Vec<_>>().join(", ") })
+    }
 }
 
 /// Wood of one kind that is still needed, with the parts it is for.
@@ -95,8 +123,6 @@ pub struct Yard {
     pub boards: Vec<Measured>,
     /// What values them; none before the first time.
     pub appraiser: Option<Arc<Appraiser>>,
-    /// Names of the parts that an appraiser's indices mean.
-    pub parts: Vec<String>,
     /// What is still needed, or why that is not known.
     pub needed: Vec<StillNeeded>,
     /// Is a thread at work?
@@ -138,7 +164,7 @@ impl Yard {
             let cells: Vec<String> = places.iter().map(|place| cell(*place)).collect();
             let board = read_board(job, &cells, None).ok();
             let (id, decided) = (cell(place("sent_as")), Decided::of(&cell(place("decided"))));
-            self.boards.push(Measured { id, cells, decided, board, appraised: None });
+            self.boards.push(Measured { id, cells, decided, board, said: None });
         }
         self.is_read = true;
         Ok(())

@@ -16,11 +16,11 @@ use super::desk::Desk;
 use super::documents::made;
 use super::refusal::{Answer, Refusal, apart, page as on_page};
 use super::run::{self, PlanView};
-use super::stack::{BOUGHT, COLUMNS, Decided, Measured, StillNeeded, read_board};
+use super::stack::{BOUGHT, COLUMNS, Decided, Measured, Said, StillNeeded, VALUE, read_board};
 use crate::intake::read_job_despite_bad_prices;
 use crate::job::{Job, RackBoard};
 use crate::measure::{Area, Money, Unit, Volume};
-use crate::planning::{Advice, Appraised, Appraiser, Request, plan_stack};
+use crate::planning::{Appraiser, Request, plan_stack};
 use crate::report::{Needed, csv_table, measured_volume, safe_cell, unit_of_volume, write_file};
 use crate::trade::{Grade, Quarter};
 
@@ -56,51 +56,49 @@ fn refresh(desk: &Arc<Desk>) {
         }
         yard.busy = true;
     }
-    let desk = desk.clone();
+    let at_work = AtWork(desk.clone());
     std::thread::spawn(move || {
-        let free = Free(desk);
-        loop {
-            match revalued(&free.0) {
-                Ok(true) => {}
-                Ok(false) => break,
-                Err(refusal) => {
-                    let text = format!("that could not be reckoned: {}", refusal.text());
-                    free.0.yard().needed = StillNeeded::told(&text);
-                    break;
-                }
+        let desk = &at_work.0;
+        while let Some(taken) = next_turn(desk) {
+            if let Err(refusal) = revalued(desk, &taken) {
+                let text = format!("that could not be reckoned: {}", refusal.text());
+                desk.yard().needed = StillNeeded::told(&text);
             }
         }
     });
 }
 
-/// Says that the thread is gone, also where it panicked.
-struct Free(Arc<Desk>);
+/// Lets another thread begin where this one panics.
+struct AtWork(Arc<Desk>);
 
-impl Drop for Free {
+impl Drop for AtWork {
     fn drop(&mut self) {
-        self.0.yard().busy = false;
+        if std::thread::panicking() {
+            self.0.yard().busy = false;
+        }
     }
 }
 
-/// One turn; true if there is something new to be valued.
-fn revalued(desk: &Arc<Desk>) -> Answer<bool> {
-    let (taken, interrupt) = {
-        let mut yard = desk.yard();
-        if !yard.stale {
-            return Ok(false);
-        }
-        yard.stale = false;
-        (yard.taken().cloned().collect::<Vec<_>>(), yard.interrupt.clone())
-    };
-    let job = with_taken(&job_of(desk)?, &taken);
+/// The boards taken, if anything has changed since they were asked for; else the thread is no longer at work. Both
+/// under one lock, so that no change is missed.
+fn next_turn(desk: &Desk) -> Option<Vec<RackBoard>> {
+    let mut yard = desk.yard();
+    let stale = std::mem::take(&mut yard.stale);
+    yard.busy = stale;
+    stale.then(|| yard.taken().cloned().collect())
+}
+
+/// Values the pieces of the job beside the boards taken, and looks for what is still needed.
+fn revalued(desk: &Desk, taken: &[RackBoard]) -> Answer<()> {
+    let interrupt = desk.yard().interrupt.clone();
+    let job = with_taken(&job_of(desk)?, taken);
     let mut options = desk.options();
     (options.time, options.interrupt) = (Some(VALUED), interrupt);
     let appraiser = Arc::new(Appraiser::new(&job, &options)?);
     {
         let mut yard = desk.yard();
-        yard.parts = job.parts.iter().map(|part| part.part.clone()).collect();
         for one in yard.boards.iter_mut().filter(|one| one.decided == Decided::Open) {
-            one.appraised = one.board.as_ref().and_then(|board| appraiser.appraise(board).ok());
+            one.said = one.board.as_ref().and_then(|board| Said::of(&appraiser, board));
         }
         yard.appraiser = Some(appraiser);
     }
@@ -139,7 +137,7 @@ fn revalued(desk: &Arc<Desk>) -> Answer<bool> {
     } else {
         by_class.map(group).collect()
     };
-    Ok(yard.stale)
+    Ok(())
 }
 
 #[derive(Serialize)]
@@ -198,9 +196,8 @@ pub async fn page(State(desk): State<Arc<Desk>>) -> Answer<Html<Vec<u8>>> {
         Ok(made(include_str!("html/yard.html"), page)?)
     })
     .await;
-    if told.yard().appraiser.is_none() {
-        refresh(&told);
-    }
+    // The job may be another one than when the page was last opened.
+    refresh(&told);
     made
 }
 
@@ -217,6 +214,7 @@ pub struct Sent {
 /// Takes a board in, or what was decided about it. The same twice is the same once.
 pub async fn board(State(desk): State<Arc<Desk>>, Json(sent): Json<Sent>) -> Answer<Json<Value>> {
     apart(move || {
+        let mut sent = sent;
         let sound = !sent.id.is_empty()
             && sent.id.len() <= LONGEST_ID
             && sent.id.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'-');
@@ -226,6 +224,10 @@ pub async fn board(State(desk): State<Arc<Desk>>, Json(sent): Json<Sent>) -> Ans
         let job = job_of(&desk)?;
         let dealer = (!sent.dealer.is_empty()).then_some(sent.dealer.as_str());
         let board = read_board(&job, &sent.cells, dealer)?;
+        if sent.cells[VALUE].trim().is_empty() {
+            // What a dealer's sheet asked is kept with the board: the file does not know whose sheet it was.
+            sent.cells[VALUE] = board.value.to_string();
+        }
         let mut yard = desk.yard();
         yard.read(&desk.yard_folder(), &job)?;
         let place = yard.boards.iter().position(|one| one.id == sent.id);
@@ -241,17 +243,17 @@ pub async fn board(State(desk): State<Arc<Desk>>, Json(sent): Json<Sent>) -> Ans
         if place.is_none() && yard.boards.len() >= MOST_BOARDS {
             return Err(Refusal::bad(format!("a stack has at most {MOST_BOARDS} boards here")));
         }
-        let appraised = yard.appraiser.as_ref().and_then(|appraiser| appraiser.appraise(&board).ok());
+        let said = yard.appraiser.as_ref().and_then(|appraiser| Said::of(appraiser, &board));
         let before = place.map(|place| yard.boards[place].decided);
         let was_taken = before == Some(Decided::Taken);
         let measured =
-            Measured { id: sent.id, cells: sent.cells, decided: sent.decided, board: Some(board), appraised };
+            Measured { id: sent.id, cells: sent.cells, decided: sent.decided, board: Some(board), said };
         let place = match place {
             Some(place) => {
                 // A board that is decided keeps what was said of it then.
-                let said = yard.boards[place].appraised.take();
-                let appraised = if sent.decided == Decided::Open { measured.appraised } else { said };
-                yard.boards[place] = Measured { appraised, ..measured };
+                let before = yard.boards[place].said.take();
+                let said = if sent.decided == Decided::Open { measured.said } else { before };
+                yard.boards[place] = Measured { said, ..measured };
                 place
             }
             None => {
@@ -260,7 +262,7 @@ pub async fn board(State(desk): State<Arc<Desk>>, Json(sent): Json<Sent>) -> Ans
             }
         };
         yard.write(&desk.yard_folder())?;
-        let answer = told(&yard.boards[place], &yard.parts);
+        let answer = told(&yard.boards[place]);
         let changed = was_taken != (sent.decided == Decided::Taken) || yard.appraiser.is_none();
         drop(yard);
         if changed {
@@ -271,27 +273,16 @@ pub async fn board(State(desk): State<Arc<Desk>>, Json(sent): Json<Sent>) -> Ans
     .await
 }
 
-fn told(one: &Measured, parts: &[String]) -> Value {
-    let pieces = |appraised: &Appraised| {
-        let words = appraised
-            .blanks
-            .iter()
-            .map(|(part, n)| format!("{n} {}", parts.get(*part).map_or("?", String::as_str)));
-        words.collect::<Vec<_>>().join(", ")
-    };
-    let advice = |appraised: &Appraised| match appraised.advice {
-        Advice::Take => "take",
-        Advice::Maybe => "maybe",
-        Advice::Leave => "leave",
-    };
+fn told(one: &Measured) -> Value {
+    let said = one.said.as_ref();
     json!({
         "id": one.id,
         "cells": one.cells,
         "decided": one.decided,
         "asked": one.board.as_ref().map(|board| board.value.to_string()),
-        "advice": one.appraised.as_ref().map(advice),
-        "worth": one.appraised.as_ref().map(|appraised| appraised.worth.to_string()),
-        "pieces": one.appraised.as_ref().map(pieces),
+        "advice": said.map(|said| said.advice),
+        "worth": said.map(|said| &said.worth),
+        "pieces": said.map(|said| &said.pieces),
     })
 }
 
@@ -305,7 +296,7 @@ pub async fn list(State(desk): State<Arc<Desk>>) -> Answer<Json<Value>> {
         let volume: Volume = yard.taken().map(feet).sum();
         let cost: Money = yard.taken().map(|board| board.value).sum();
         Ok(Json(json!({
-            "boards": yard.boards.iter().map(|one| told(one, &yard.parts)).collect::<Vec<_>>(),
+            "boards": yard.boards.iter().map(told).collect::<Vec<_>>(),
             "taken": yard.taken().count(),
             "volume": measured_volume(volume.board_feet_f64(), unit),
             "volume_unit": unit_of_volume(unit),
@@ -334,7 +325,7 @@ pub async fn finish(State(desk): State<Arc<Desk>>) -> Answer<Json<Value>> {
                 let mut cells = one.cells.clone();
                 // What was asked is what was paid, whatever the sheet says tomorrow.
                 let value = one.board.as_ref().map(|board| board.value.to_string());
-                cells[6] = value.unwrap_or_default();
+                cells[VALUE] = value.unwrap_or_default();
                 cells.iter().map(|cell| safe_cell(cell)).collect()
             };
             taken.map(row).collect()

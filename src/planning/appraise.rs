@@ -57,6 +57,11 @@ impl Appraiser {
         Ok(Appraiser { job: job.clone(), worths })
     }
 
+    /// The job, in whose parts' indices boards are appraised.
+    pub fn job(&self) -> &Job {
+        &self.job
+    }
+
     /// Appraises one board, whose value is what is asked for it.
     ///
     /// # Errors
