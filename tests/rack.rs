@@ -350,6 +350,11 @@ fn a_file_that_a_killed_movement_left_behind_is_not_planned_with() {
         let refused = ripwright(&[command]).code(2);
         assert!(String::from_utf8_lossy(&refused.get_output().stderr).contains("rack export"), "{command}");
     }
+    // A night, which reads the job in its own way, planned with it all the same.
+    for command in ["nightly", "split"] {
+        let refused = ripwright(&[command, "--out", folder.join("out").to_str().unwrap()]).code(2);
+        assert!(String::from_utf8_lossy(&refused.get_output().stderr).contains("rack export"), "{command}");
+    }
     assert_eq!(std::fs::read_to_string(folder.join("rack.csv")).unwrap(), before);
     ripwright(&["rack", "export"]).code(0);
     assert!(!free(folder.path()).contains(&"B1".to_string()));

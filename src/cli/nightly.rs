@@ -8,7 +8,8 @@ use jiff::civil::Date;
 
 use super::common::{Failure, Format, SolveArguments, print};
 use super::progress::Progress;
-use crate::nightly::{Asked, Ended, line_of_failure, run as run_night};
+use crate::nightly::{Asked, Ended, Night, line_of_failure, run as run_night};
+use crate::rack::Ledger;
 
 /// An order book and where its result goes.
 #[derive(Debug, Args)]
@@ -30,9 +31,10 @@ pub struct BookArguments {
 }
 
 impl BookArguments {
-    /// What is asked for, with weeks joined as told.
-    pub fn asked(&self) -> Asked {
-        Asked {
+    /// What is asked for, with no weeks joined. A rack that a killed movement left behind is not planned with.
+    pub fn asked(&self) -> Result<Asked, Failure> {
+        Ledger::tells_the_last_movement(&self.job)?;
+        Ok(Asked {
             job: self.job.clone(),
             book: self.book.clone().unwrap_or_else(|| self.job.join("orders.csv")),
             out: self.out.clone(),
@@ -43,7 +45,7 @@ impl BookArguments {
             improve: false,
             at_least: 0,
             largest_drop: 100.0,
-        }
+        })
     }
 }
 
@@ -77,8 +79,7 @@ pub struct NightlyArguments {
     solve: SolveArguments,
 }
 
-/// Plans an order book and publishes the run. Whatever happens, the last line is one of JSON.
-pub fn run(arguments: &NightlyArguments) -> Result<ExitCode, Failure> {
+fn night(arguments: &NightlyArguments) -> Result<Night, Failure> {
     let options = arguments.solve.options()?;
     let asked = Asked {
         early_weeks: arguments.early,
@@ -86,17 +87,19 @@ pub fn run(arguments: &NightlyArguments) -> Result<ExitCode, Failure> {
         improve: arguments.improve,
         at_least: arguments.at_least,
         largest_drop: arguments.largest_drop,
-        ..arguments.book.asked()
+        ..arguments.book.asked()?
     };
-    let night = {
-        let progress = Progress::new(arguments.solve.solver.quiet, false);
-        run_night(&asked, &options, &|| progress.note("planning the weeks"))
-    };
-    let night = match night {
+    let progress = Progress::new(arguments.solve.solver.quiet, false);
+    Ok(run_night(&asked, &options, &|| progress.note("planning the weeks"))?)
+}
+
+/// Plans an order book and publishes the run. Whatever happens, the last line is one of JSON.
+pub fn run(arguments: &NightlyArguments) -> Result<ExitCode, Failure> {
+    let night = match night(arguments) {
         Ok(night) => night,
-        Err(error) => {
-            print(&line_of_failure(&error.to_string()))?;
-            return Err(error.into());
+        Err(failure) => {
+            print(&line_of_failure(&failure.to_string()))?;
+            return Err(failure);
         }
     };
     print(&match arguments.format {

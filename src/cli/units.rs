@@ -39,7 +39,7 @@ pub struct JoinArguments {
 
 /// Splits a book and prints the units' folders, one a line.
 pub fn run_split(arguments: &SplitArguments) -> Result<ExitCode, Failure> {
-    let units = split(&arguments.book.asked())?;
+    let units = split(&arguments.book.asked()?)?;
     print(&units.iter().map(|unit| format!("{}\n", unit.display())).collect::<String>())?;
     Ok(ExitCode::SUCCESS)
 }
