@@ -8,10 +8,11 @@ use clap::{Args, ValueEnum};
 
 use super::common::{Failure, Format, SolveArguments, code_of, job, print, show, write_plan};
 use super::progress::Progress;
+use crate::intake::folder_of;
 use crate::job::JobError;
 use crate::planning::{Checked, Request, plan_what_can_be};
 use crate::rack::Ledger;
-use crate::report::{BuyCsv, Detail, Drawing, LabelEach, PlanJson, Printing, Summary, today};
+use crate::report::{BuyCsv, Detail, Drawing, LabelEach, PLAN_FOLDER, PlanJson, Printing, Summary, today};
 
 /// Arguments of `plan`.
 #[derive(Debug, Args)]
@@ -67,9 +68,6 @@ enum LabelChoice {
     Order,
 }
 
-/// Folder beside the job's files that a plan is written to.
-const BESIDE: &str = "plan";
-
 /// A machine that reads the output is told on standard error what the plan lacks.
 fn tell_left_out(checked: &Checked) {
     for open in &checked.document().still_needed {
@@ -79,12 +77,6 @@ fn tell_left_out(checked: &Checked) {
 }
 
 impl PlanArguments {
-    /// A folder in the job's folder, or beside a workbook.
-    fn beside(&self) -> PathBuf {
-        let folder = if self.job.is_file() { self.job.parent() } else { Some(self.job.as_path()) };
-        folder.unwrap_or(Path::new("")).join(BESIDE)
-    }
-
     fn detail(&self) -> Detail {
         Detail { boards: self.boards || self.all, settings: self.settings || self.all }
     }
@@ -125,7 +117,7 @@ pub fn run(arguments: &PlanArguments) -> Result<ExitCode, Failure> {
         let progress = Progress::new(arguments.solve.solver.quiet, arguments.solve.progress);
         plan_what_can_be(&job, &request, &|event| progress.tell(event))?
     };
-    let out = arguments.out.clone().unwrap_or_else(|| arguments.beside());
+    let out = arguments.out.clone().unwrap_or_else(|| folder_of(&arguments.job).join(PLAN_FOLDER));
     let to_output = out.as_os_str() == "-";
     if !to_output {
         write_plan(&checked, &out, arguments.printing())?;

@@ -11,6 +11,12 @@ use super::source::{Folder, Source};
 #[cfg(feature = "workbooks")]
 use super::workbook::Workbook;
 
+/// The folder that a job's files lie in, or that its workbook lies in.
+pub fn folder_of(job: &Path) -> PathBuf {
+    let folder = if job.is_file() { job.parent() } else { Some(job) };
+    folder.unwrap_or(Path::new("")).to_path_buf()
+}
+
 /// A job as it lies on the disk: a folder of CSV files, a workbook, or a folder with both.
 pub struct Place {
     folder: Option<Folder>,

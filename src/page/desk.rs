@@ -4,10 +4,13 @@ use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use super::changes::Changes;
+use super::refusal::Answer;
 use super::search::Run;
 use super::stack::Yard;
-use crate::intake::{Place, read_job_as_it_is};
+use crate::intake::{Place, folder_of, read_job_as_it_is, read_job_despite_bad_prices};
 use crate::job::{Job, JobError};
+use crate::rack::{Ledger, RackError};
+use crate::report::PLAN_FOLDER;
 use crate::solve::Options;
 
 /// A job that is being worked at.
@@ -49,13 +52,17 @@ impl Desk {
 
     /// The folder that the job's files lie in, or its workbook.
     pub fn folder(&self) -> PathBuf {
-        let folder = if self.job.is_file() { self.job.parent() } else { Some(self.job.as_path()) };
-        folder.unwrap_or(Path::new("")).to_path_buf()
+        folder_of(&self.job)
+    }
+
+    /// Is the job a workbook, whose tables are changed there?
+    pub fn is_workbook(&self) -> bool {
+        self.job.is_file()
     }
 
     /// The plan's folder: the same as the command line's.
     pub fn plan_folder(&self) -> PathBuf {
-        self.folder().join("plan")
+        self.folder().join(PLAN_FOLDER)
     }
 
     /// The folder of the yard.
@@ -69,6 +76,23 @@ impl Desk {
     /// Every fault of its files.
     pub fn job(&self) -> Result<Job, JobError> {
         read_job_as_it_is(&self.job)
+    }
+
+    /// The job without the rows of price sheets that cannot be read.
+    ///
+    /// # Errors
+    /// Every other fault, or a rack that is older than its ledger.
+    pub fn job_despite_bad_prices(&self) -> Answer<Job> {
+        self.rack_is_told()?;
+        Ok(read_job_despite_bad_prices(&self.job)?.0)
+    }
+
+    /// Is `rack.csv` as new as the rack's ledger?
+    ///
+    /// # Errors
+    /// If it is older, and must not be planned with.
+    pub fn rack_is_told(&self) -> Result<(), RackError> {
+        Ledger::tells_the_last_movement(&self.folder())
     }
 
     /// Threads, seed and solver of a search.

@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::desk::Desk;
 use super::documents::made;
 use super::refusal::{Answer, page as on_page};
-use super::tables::{Known, judged, known};
+use super::tables::{Judged, Known, judged, known};
 use crate::measure::Unit;
 use crate::rack::{LEDGER, Ledger};
 
@@ -37,9 +37,9 @@ struct HomePage {
 pub async fn page(State(desk): State<Arc<Desk>>) -> Answer<Html<Vec<u8>>> {
     on_page(move || {
         let place = desk.place()?;
-        let (judged, job) = (judged(&desk), desk.job().ok());
-        let mut faults: Vec<String> = judged.whole.into_iter().collect();
-        faults.extend(judged.faults.iter().map(ToString::to_string));
+        let Judged { faults: single, warnings, whole, job } = judged(&desk);
+        let mut faults: Vec<String> = whole.into_iter().collect();
+        faults.extend(single.iter().map(ToString::to_string));
         let more_faults = faults.len().saturating_sub(MOST_LINES);
         faults.truncate(MOST_LINES);
         let shop = job.as_ref().map(|job| job.shop.name.clone()).filter(|name| !name.is_empty());
@@ -50,10 +50,10 @@ pub async fn page(State(desk): State<Arc<Desk>>) -> Answer<Html<Vec<u8>>> {
             here: "job",
             job: desk.job_path().display().to_string(),
             tables: known(&place)?,
-            has_settings: !desk.job_path().is_file(),
+            has_settings: !desk.is_workbook(),
             faults,
             more_faults,
-            warnings: judged.warnings.iter().take(MOST_LINES).map(ToString::to_string).collect(),
+            warnings: warnings.iter().take(MOST_LINES).map(ToString::to_string).collect(),
             shortfalls: shortfalls.iter().take(MOST_LINES).map(ToString::to_string).collect(),
             orders: count(&|job| job.orders.len()),
             parts: count(&|job| job.parts.len()),

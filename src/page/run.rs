@@ -17,13 +17,12 @@ use super::refusal::{Answer, Refusal, apart, page as on_page};
 use super::search::{Kind, Run};
 use crate::check::check;
 use crate::document::{BuyEntry, Document};
-use crate::intake::{job_of_tally, read_job_despite_bad_prices, read_scenarios};
+use crate::intake::{job_of_tally, read_scenarios};
 use crate::measure::{Length, Money, Unit};
 use crate::planning::{Event, Request, compare, plan_stack, plan_what_can_be, rank, ways};
-use crate::rack::Ledger;
 use crate::report::{
-    Decision, Printing, Report, TakeCsv, measured_volume, plan_files, today, unit_of_volume, write_file,
-    write_reports, write_set,
+    Decision, Printing, Report, TakeCsv, measured_volume, plan_files, range, today, unit_of_volume,
+    write_file, write_reports, write_set,
 };
 
 /// Seconds that a search may be asked for.
@@ -103,7 +102,6 @@ impl Drop for Ending {
 
 /// Does the search and writes what it found, as the command of the same name does.
 fn search(desk: &Desk, kind: Kind, request: Request) -> Answer<String> {
-    Ledger::tells_the_last_movement(&desk.folder())?;
     let folder = desk.plan_folder();
     let tell = |event: Event| {
         let text = match event {
@@ -119,13 +117,14 @@ fn search(desk: &Desk, kind: Kind, request: Request) -> Answer<String> {
     let printing = Printing { dated: Some(today()), ..Printing::default() };
     match kind {
         Kind::Plan => {
+            desk.rack_is_told()?;
             let job = desk.job()?;
             let checked = plan_what_can_be(&job, &request.as_for_a_shop(), &tell)?;
             write_set::<Refusal>(&plan_files(&checked, printing), &folder)?;
             Ok("planned".to_string())
         }
         Kind::Bought => {
-            let (job, _) = read_job_despite_bad_prices(desk.job_path())?;
+            let job = desk.job_despite_bad_prices()?;
             let folder = desk.yard_folder();
             let job = job_of_tally(&job, &folder.join(super::stack::BOUGHT), None)?;
             let checked = plan_stack(&job, &request, &tell)?;
@@ -134,14 +133,14 @@ fn search(desk: &Desk, kind: Kind, request: Request) -> Answer<String> {
             Ok("planned".to_string())
         }
         Kind::Compare => {
-            let (job, _) = read_job_despite_bad_prices(desk.job_path())?;
+            let job = desk.job_despite_bad_prices()?;
             let counted = counted(desk, ways(job.suppliers.len()).len());
             let comparison = compare(&job, &request.options, &counted)?;
             write_reports::<Refusal>(&Decision::of_dealers(&comparison, &job).files(), &folder)?;
             Ok("compared".to_string())
         }
         Kind::Scenarios => {
-            let (job, _) = read_job_despite_bad_prices(desk.job_path())?;
+            let job = desk.job_despite_bad_prices()?;
             let scenarios = read_scenarios(&desk.folder().join("scenarios.csv"), &job)?;
             let counted = counted(desk, scenarios.len() + 1);
             let ranked = rank(&job, &scenarios, &request.options, &counted)?;
@@ -315,13 +314,10 @@ pub fn view(folder: &Path, made: &Made<'_>) -> Answer<Option<PlanView>> {
 fn dealer(rows: &[BuyEntry], unit: Unit) -> Dealer {
     let money = |row: &BuyEntry| Money::parse(&row.cost).unwrap_or(Money::ZERO);
     let length = |value: f64| Length::from_f64(value, unit).unwrap_or(Length::ZERO);
-    let range = |from: f64, to: Option<f64>, shown: &dyn Fn(Length) -> String| match to {
-        Some(to) if to > from => format!("{}..{}", shown(length(from)), shown(length(to))),
-        _ => shown(length(from)),
-    };
+    let span = |from: f64, to: Option<f64>| (length(from), length(to.unwrap_or(from)));
     let row = |row: &BuyEntry| {
-        let width = range(row.width, row.width_to, &|length| length.display(unit).to_string());
-        let length = range(row.length, row.length_to, &|length| length.display_feet(unit).to_string());
+        let width = range(span(row.width, row.width_to), |width| width.display(unit).to_string());
+        let length = range(span(row.length, row.length_to), |length| length.display_feet(unit).to_string());
         [
             row.boards.to_string(),
             format!("{} {} {}", row.species, row.quarter, row.grade),
@@ -352,24 +348,24 @@ pub async fn plan_page(State(desk): State<Arc<Desk>>) -> Answer<Html<Vec<u8>>> {
 }
 
 #[derive(Serialize)]
-struct DecisionView {
+struct DecisionPage {
     title: &'static str,
+    /// Which page it is: what is searched for, and the name of its report.
     here: &'static str,
-    kind: Kind,
     what: &'static str,
-    file: &'static str,
     result: Option<String>,
 }
 
-async fn decision(desk: Arc<Desk>, page: DecisionView) -> Answer<Html<Vec<u8>>> {
+async fn decision(desk: Arc<Desk>, [title, here, what]: [&'static str; 3]) -> Answer<Html<Vec<u8>>> {
     on_page(move || {
-        let text = std::fs::read_to_string(desk.plan_folder().join(page.file)).ok();
+        let text = std::fs::read_to_string(desk.plan_folder().join(format!("{here}.html"))).ok();
         // The report's own page, without what is around it.
         let inner = text.as_deref().and_then(|text| {
             let (_, rest) = text.split_once("<main>")?;
             rest.split_once("</main>").map(|(inner, _)| inner.to_string())
         });
-        Ok(made(include_str!("html/decision.html"), DecisionView { result: inner, ..page })?)
+        let page = DecisionPage { title, here, what, result: inner };
+        Ok(made(include_str!("html/decision.html"), page)?)
     })
     .await
 }
@@ -378,28 +374,12 @@ async fn decision(desk: Arc<Desk>, page: DecisionView) -> Answer<Html<Vec<u8>>> 
 pub async fn compare_page(State(desk): State<Arc<Desk>>) -> Answer<Html<Vec<u8>>> {
     let what =
         "Plans buying from each dealer alone, from every pair and from all, and shows what each costs.";
-    let page = DecisionView {
-        title: "Dealers",
-        here: "compare",
-        kind: Kind::Compare,
-        what,
-        file: "compare.html",
-        result: None,
-    };
-    decision(desk, page).await
+    decision(desk, ["Dealers", "compare", what]).await
 }
 
 /// What if.
 pub async fn scenarios_page(State(desk): State<Arc<Desk>>) -> Answer<Html<Vec<u8>>> {
     let what =
         "Plans every scenario of the table scenarios.csv, and the job as it is, and ranks them by cost.";
-    let page = DecisionView {
-        title: "What if",
-        here: "scenarios",
-        kind: Kind::Scenarios,
-        what,
-        file: "scenarios.html",
-        result: None,
-    };
-    decision(desk, page).await
+    decision(desk, ["What if", "scenarios", what]).await
 }

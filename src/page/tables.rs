@@ -15,8 +15,7 @@ use super::desk::Desk;
 use super::documents::made;
 use super::refusal::{Answer, Refusal, apart, page as on_page};
 use crate::intake::{Edit, EditError, Editable, FILES, FileReference, Place, Source, version};
-use crate::job::{Fault, JobError, Warning};
-use crate::rack::Ledger;
+use crate::job::{Fault, Job, JobError, Warning};
 use crate::report::write_file;
 
 /// Rows that a page shows at once.
@@ -78,16 +77,19 @@ pub struct Judged {
     pub warnings: Vec<Warning>,
     /// What is wrong with the job as a whole.
     pub whole: Option<String>,
+    /// The job, where it can be read.
+    pub job: Option<Job>,
 }
 
 /// Reads the job to see what is wrong with it.
 pub fn judged(desk: &Desk) -> Judged {
     match desk.job() {
-        Ok(job) => {
-            let stale = Ledger::tells_the_last_movement(&desk.folder()).err();
-            Judged { warnings: job.warnings, whole: stale.map(|error| error.to_string()), faults: Vec::new() }
+        Ok(mut job) => {
+            let whole = desk.rack_is_told().err().map(|error| error.to_string());
+            let warnings = std::mem::take(&mut job.warnings);
+            Judged { faults: Vec::new(), warnings, whole, job: Some(job) }
         }
-        Err(JobError::Faults { faults, warnings }) => Judged { faults, warnings, whole: None },
+        Err(JobError::Faults { faults, warnings }) => Judged { faults, warnings, ..Judged::default() },
         Err(error) => Judged { whole: Some(error.to_string()), ..Judged::default() },
     }
 }
@@ -123,7 +125,7 @@ struct TablePage {
     what: &'static str,
     is_there: bool,
     editable: bool,
-    columns: Vec<(String, bool, &'static str)>,
+    columns: Vec<(&'static str, bool, &'static str)>,
     header: Vec<String>,
     rows: Vec<ShownRow>,
     from: usize,
@@ -148,10 +150,8 @@ pub async fn page(State(desk): State<Arc<Desk>>, Query(asked): Query<Asked>) -> 
         let (header, rows, all) = match &editable {
             Some(editable) => {
                 let rows = editable.rows().iter().skip(asked.from).take(ROWS);
-                let header = editable.header().to_vec();
-                (header, rows.map(|row| shown(row.line, &row.cells, editable.header(), &own)).collect(), {
-                    editable.rows().len()
-                })
+                let rows = rows.map(|row| shown(row.line, &row.cells, editable.header(), &own));
+                (editable.header().to_vec(), rows.collect(), editable.rows().len())
             }
             None => (Vec::new(), Vec::new(), 0),
         };
@@ -164,11 +164,7 @@ pub async fn page(State(desk): State<Arc<Desk>>, Query(asked): Query<Asked>) -> 
             what: table.what,
             is_there: table.is_there,
             editable: path.is_some() || !table.is_there,
-            columns: table
-                .reference
-                .columns()
-                .map(|(name, needed, what)| (name.to_string(), needed, what))
-                .collect(),
+            columns: table.reference.columns().collect(),
             header,
             rows,
             from: asked.from,
@@ -357,7 +353,7 @@ pub async fn begin(State(desk): State<Arc<Desk>>, Json(asked): Json<Named>) -> A
     apart(move || {
         let _changes = desk.changes();
         let place = desk.place()?;
-        if desk.job_path().is_file() {
+        if desk.is_workbook() {
             return Err(Refusal::bad("the job is a workbook: add a sheet of that name there"));
         }
         let dealer = asked.table.strip_prefix(PRICES).and_then(|rest| rest.strip_suffix(".csv"));
@@ -415,7 +411,7 @@ pub async fn settings(State(desk): State<Arc<Desk>>) -> Answer<Html<Vec<u8>>> {
             here: "job",
             version: version(text.as_bytes()),
             text,
-            editable: !desk.job_path().is_file(),
+            editable: !desk.is_workbook(),
             faults: faults.map(|fault| fault.to_string()).collect(),
             undo: desk.changes().of(SETTINGS),
             known,
@@ -439,7 +435,7 @@ pub async fn set_settings(
 ) -> Answer<Json<Value>> {
     apart(move || {
         let mut changes = desk.changes();
-        if desk.job_path().is_file() {
+        if desk.is_workbook() {
             return Err(Refusal::bad("the job is a workbook: change its sheet shop there"));
         }
         let path = desk.folder().join(SETTINGS);

@@ -17,7 +17,6 @@ use super::documents::made;
 use super::refusal::{Answer, Refusal, apart, page as on_page};
 use super::run::{self, PlanView};
 use super::stack::{BOUGHT, COLUMNS, Decided, Measured, Said, StillNeeded, VALUE, read_board};
-use crate::intake::read_job_despite_bad_prices;
 use crate::job::{Job, RackBoard};
 use crate::measure::{Area, Money, Unit, Volume};
 use crate::planning::{Appraiser, Request, plan_stack};
@@ -33,10 +32,6 @@ const LONGEST_ID: usize = 40;
 /// How long pieces are valued for, and how long is looked for what is still needed, in the background.
 const VALUED: Duration = Duration::from_secs(10);
 const NEEDED: Duration = Duration::from_millis(1_500);
-
-fn job_of(desk: &Desk) -> Answer<Job> {
-    Ok(read_job_despite_bad_prices(desk.job_path())?.0)
-}
 
 /// The job with the boards taken on its rack: they are paid for.
 fn with_taken(job: &Job, taken: &[RackBoard]) -> Job {
@@ -91,7 +86,7 @@ fn next_turn(desk: &Desk) -> Option<Vec<RackBoard>> {
 /// Values the pieces of the job beside the boards taken, and looks for what is still needed.
 fn revalued(desk: &Desk, taken: &[RackBoard]) -> Answer<()> {
     let interrupt = desk.yard().interrupt.clone();
-    let job = with_taken(&job_of(desk)?, taken);
+    let job = with_taken(&desk.job_despite_bad_prices()?, taken);
     let mut options = desk.options();
     (options.time, options.interrupt) = (Some(VALUED), interrupt);
     let appraiser = Arc::new(Appraiser::new(&job, &options)?);
@@ -158,7 +153,7 @@ struct YardPage {
 pub async fn page(State(desk): State<Arc<Desk>>) -> Answer<Html<Vec<u8>>> {
     let told = desk.clone();
     let made = on_page(move || {
-        let job = match job_of(&desk) {
+        let job = match desk.job_despite_bad_prices() {
             Ok(job) => {
                 desk.yard().read(&desk.yard_folder(), &job)?;
                 Ok(job)
@@ -221,7 +216,7 @@ pub async fn board(State(desk): State<Arc<Desk>>, Json(sent): Json<Sent>) -> Ans
         if !sound || sent.cells.len() != COLUMNS.len() {
             return Err(Refusal::bad("this is no board as the page sends it: load the page again"));
         }
-        let job = job_of(&desk)?;
+        let job = desk.job_despite_bad_prices()?;
         let dealer = (!sent.dealer.is_empty()).then_some(sent.dealer.as_str());
         let board = read_board(&job, &sent.cells, dealer)?;
         if sent.cells[VALUE].trim().is_empty() {
@@ -289,7 +284,7 @@ fn told(one: &Measured) -> Value {
 /// The stack so far.
 pub async fn list(State(desk): State<Arc<Desk>>) -> Answer<Json<Value>> {
     apart(move || {
-        let job = job_of(&desk)?;
+        let job = desk.job_despite_bad_prices()?;
         let mut yard = desk.yard();
         yard.read(&desk.yard_folder(), &job)?;
         let unit = job.shop.unit;
@@ -316,7 +311,7 @@ fn feet(board: &RackBoard) -> Volume {
 /// Writes the tally of what was taken, and plans its cutting.
 pub async fn finish(State(desk): State<Arc<Desk>>) -> Answer<Json<Value>> {
     apart(move || {
-        let job = job_of(&desk)?;
+        let job = desk.job_despite_bad_prices()?;
         let rows: Vec<Vec<String>> = {
             let mut yard = desk.yard();
             yard.read(&desk.yard_folder(), &job)?;

@@ -42,6 +42,8 @@ pub(crate) use page::render_with;
 pub use sheets::Sheets;
 pub use table::aligned_text;
 pub use take::{TakeCsv, TakeList};
+#[cfg(feature = "page")]
+pub(crate) use text::range;
 pub use text::{Detail, Summary};
 #[cfg(feature = "workbooks")]
 pub use workbook::PlanWorkbook;
@@ -52,6 +54,9 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 use crate::planning::Checked;
+
+/// Folder beside a job's files that a plan is written to where nobody names another.
+pub const PLAN_FOLDER: &str = "plan";
 
 /// Something planned, in one format.
 pub trait Report {
