@@ -103,17 +103,29 @@ def perfect(items, number):
     return 10000, [size for size in sizes if size > 0]
 
 
-def plate_job(folder, path):
-    """A two-dimensional set on boards of its one size, grain along the length: the demands given, else 1."""
+def plates():
+    """The two-dimensional sets that have demands, or whose pieces are wanted once each."""
+    named = (("gcut", 13), ("cgcut", 3))
+    return [DATA / name / f"{name}{n}.txt" for name, most in named for n in range(1, most + 1)]
+
+
+def plate(path):
+    """Length and width of a set's one board, and its pieces as (length, width, demand); 1 where none is given."""
     words = iter(path.read_text().split())
     count, length, width = (int(next(words)) for _ in range(3))
     demands = path.name.startswith("cgcut")
-    parts = []
+    pieces = []
     for _ in range(count):
         long, wide = int(next(words)), int(next(words))
-        pieces = int(next(words)) if demands else 1
+        pieces.append((long, wide, int(next(words)) if demands else 1))
         next(words)
-        parts.append(f"{pieces},{long},{wide},19,oak,1C")
+    return length, width, pieces
+
+
+def plate_job(folder, path):
+    """A two-dimensional set on boards of its one size, grain along the length: the demands given, else 1."""
+    length, width, pieces = plate(path)
+    parts = [f"{many},{long},{wide},19,oak,1C" for long, wide, many in pieces]
     write(folder, PLAIN_SHOP.format(kerf=0, stages=2), parts, {"yard": [f"oak,4/4,1C,{width},{length},1,piece"]})
 
 
@@ -222,6 +234,96 @@ def piece_job(folder, rows, number, wood="none"):
     write(folder, shop, parts, {"yard": prices})
 
 
+KITCHEN_SHOP = """unit = "mm"
+currency = "EUR"
+[wood]
+defects = "{wood}"
+[sheet_saw]
+kerf = "3.2"
+trim = "10"
+stages = {stages}
+longest_rip = "1300"
+"""
+
+KITCHEN_PRICES = {
+    "boardworks": [
+        "species,quarter,grade,width,length,price,per,available,material,core,grain",
+        "birch,18,both,1220,2440,78.00,piece,,sheet,ply,along",
+        "birch,18,one,1525,1525,57.00,piece,,sheet,ply,along",
+        "birch,18,one,1250,2500,2050,m3,,,,",
+        "birch,6,one,1220,2440,9.20,m2,,sheet,ply,along",
+    ],
+    "panelhouse": [
+        "species,quarter,grade,width,length,price,per,available,material,core,grain",
+        "birch,18,one,1220,2440,66.00,piece,,sheet,ply,along",
+        "birch,18,both,1250,2500,27.40,m2,,sheet,ply,along",
+        "birch,6,one,1220,2440,31.00,piece,,sheet,mdf,none",
+        "oak,27mm,FAS,180,2700,2450,m3,,,,",
+        "cherry,27mm,FAS,160,2400,2900,m3,,,,",
+        "oak,27mm,1C,150,2100,1600,m3,,,,",
+    ],
+}
+
+
+def kitchen_job(folder, number, kitchens=1, stages=2, wood="none"):
+    """A kitchen of carcases, backs and drawers of birch sheets of two thicknesses, with frames in two woods: 120 part rows
+    and about 300 pieces. Sizes in millimetres, an invented recipe."""
+    chance = random.Random(f"kitchen {number}")
+    folder = pathlib.Path(folder)
+    (folder / "prices").mkdir(parents=True, exist_ok=True)
+    rows = ["product,part,pieces,length,width,thickness,species,material,grade,grain,edges"]
+    products = []
+    while len(rows) < 118:
+        width, tall = chance.choice([300, 400, 450, 500, 600, 800, 900]), chance.choice([720, 720, 360, 1970])
+        deep = chance.choice([560, 560, 320, 580])
+        name = f"cabinet {len(products) + 1}"
+        products.append(name)
+        wood_of = "oak" if len(products) % 3 else "cherry"
+        inside = width - 36
+        edge = "1;0;0;0"
+        many = chance.choice([1, 1, 2])
+        rows += [
+            f"{name},side,{2 * many},{tall},{deep},18,birch,sheet,one,along,{edge}",
+            f"{name},bottom,{many},{inside},{deep},18,birch,sheet,one,across,{edge}",
+            f"{name},rail,{2 * many},{inside},100,18,birch,sheet,one,any,",
+            f"{name},shelf,{many * chance.randint(1, 2)},{inside - 2},{deep - 20},18,birch,sheet,both,any,{edge}",
+            f"{name},back,{many},{tall - 20},{width - 12},6,birch,sheet,one,any,",
+            f"{name},stile,{2 * many},{tall},45,20,{wood_of},,,,",
+            f"{name},frame rail,{2 * many},{width - 90},45,20,{wood_of},,,,",
+        ]
+        if chance.random() < 0.4:
+            rows += [
+                f"{name},drawer side,{4 * many},{deep - 30},140,18,birch,sheet,one,along,{edge}",
+                f"{name},drawer end,{4 * many},{inside - 62},126,18,birch,sheet,one,along,{edge}",
+                f"{name},drawer bottom,{2 * many},{deep - 40},{inside - 40},6,birch,sheet,one,any,",
+            ]
+    (folder / "shop.toml").write_text(KITCHEN_SHOP.format(stages=stages, wood=wood))
+    (folder / "parts.csv").write_text("\n".join(rows[:121]) + "\n")
+    orders = [f"K{place},{name},{kitchens}" for place, name in enumerate(products, 1)]
+    (folder / "orders.csv").write_text("order,product,quantity\n" + "\n".join(orders) + "\n")
+    for dealer, lines in KITCHEN_PRICES.items():
+        (folder / "prices" / f"{dealer}.csv").write_text("\n".join(lines) + "\n")
+    (folder / "suppliers.csv").write_text(
+        "supplier,delivery,minimum_order\nboardworks,60,200\npanelhouse,85,0\n"
+    )
+
+
+def sheet_job(folder, path, stages, turned):
+    """A published plate as a sheet job: pieces and demand (1 where none is given) of one sheet size, at no kerf."""
+    folder = pathlib.Path(folder)
+    (folder / "prices").mkdir(parents=True, exist_ok=True)
+    length, width, pieces = plate(path)
+    grain = "any" if turned else "along"
+    rows = ["product,part,pieces,length,width,thickness,species,material,grain"]
+    rows += [f"P,p{n},{many},{long},{wide},18,birch,sheet,{grain}" for n, (long, wide, many) in enumerate(pieces, 1)]
+    (folder / "parts.csv").write_text("\n".join(rows) + "\n")
+    (folder / "orders.csv").write_text("order,product,quantity\n1,P,1\n")
+    (folder / "shop.toml").write_text(f'unit = "mm"\n[sheet_saw]\nkerf = 0\ntrim = 0\nstages = {stages}\n')
+    (folder / "prices" / "yard.csv").write_text(
+        f"species,quarter,grade,width,length,price,material\nbirch,18,one,{width},{length},1,sheet\n"
+    )
+
+
 def jobs(kind):
     """(name, writer, known best or None) of every job of a kind."""
     def plain(capacity, sizes):
@@ -239,8 +341,20 @@ def jobs(kind):
         for number in range(10):
             yield f"perfect{size}-{number}", plain(*perfect(int(size), number)), None
     elif word == "plates":
-        for path in [DATA / name / f"{name}{n}.txt" for name, most in (("gcut", 13), ("cgcut", 3)) for n in range(1, most + 1)]:
+        for path in plates():
             yield path.stem, lambda folder, path=path: plate_job(folder, path), None
+    elif word in ("sheets2", "sheets3", "turned2", "turned3"):
+        for path in plates():
+            stages, turned = int(word[-1]), word.startswith("turned")
+            yield path.stem, lambda folder, path=path: sheet_job(folder, path, stages, turned), None
+    elif word in ("kitchen", "kitchen3", "kitchens"):
+        for number in range(5):
+            kitchens, stages = int(size or 1), 3 if word == "kitchen3" else 2
+            yield (
+                f"{kind}-{number}",
+                lambda folder, number=number: kitchen_job(folder, number, kitchens, stages),
+                None,
+            )
     elif word == "gg":
         for number in range(5):
             yield f"gg{size}-{number}", plain(*gilmore_gomory(int(size), number)), None

@@ -62,9 +62,16 @@ pub fn new_job(unit: Unit) -> Vec<NewFile> {
         let header: Vec<&str> = file.columns().map(|(column, ..)| column).collect();
         let rows = if unit == Unit::Inch { inch } else { metric };
         let place = if file.needed { name.to_string() } else { format!("{EXAMPLES}/{name}") };
+        let rows: String = rows.lines().map(|row| filled_up(row, header.len())).collect();
         files.push((place, format!("{}\n{rows}", header.join(",")).into_bytes()));
     }
     files
+}
+
+/// A row of plain cells with empty ones up to so many.
+fn filled_up(row: &str, cells: usize) -> String {
+    let own = row.split(',').count();
+    format!("{row}{}\n", ",".repeat(cells.saturating_sub(own)))
 }
 
 /// Other headings that lists use for a column of `parts.csv`, in small letters without spaces and marks.
@@ -215,6 +222,9 @@ fn origins(
         let known = HEADINGS.iter().find(|(name, _)| *name == column).map_or(&[][..], |(_, known)| known);
         headings.iter().position(|heading| known.contains(&plain(heading).as_str()))
     };
+    // "Material" is the wood, where no other heading is.
+    let wood = called("species")
+        .or_else(|| usual("species").filter(|place| plain(&headings[*place]) != plain("material")));
     let mut origins = Vec::new();
     let mut missing = Vec::new();
     for (column, required) in columns {
@@ -224,6 +234,7 @@ fn origins(
                 Some(place) => Origin::Column(place),
                 None => return Err(NewError::NoHeading { named: heading.clone(), headings }),
             },
+            None if *column == "material" && wood.is_none() => Origin::Nowhere,
             None => match (called(column).or_else(|| usual(column)), file.file_stem()) {
                 (Some(place), _) => Origin::Column(place),
                 (None, Some(stem)) if *column == "product" => {

@@ -11,7 +11,7 @@ use ripwright::intake::read_job;
 use ripwright::job::Job;
 use ripwright::measure::{Length, Money};
 use ripwright::pattern::{
-    Cell, Cutting, Family, Layout, Pattern, Piece, Proper, Rect, Strip, TwoStage, patterns_worth,
+    Cell, Cutting, Family, Laid, Layout, Pattern, Piece, Proper, Rect, Strip, TwoStage, patterns_worth,
 };
 use ripwright::plan::build_plan;
 use ripwright::solve::{CutBoards, Instance, Options, Source, different, fewer_settings, more_alike, solve};
@@ -385,7 +385,7 @@ fn solved_plans_need_fewer_patterns() {
         let boards = solved.patterns.iter().map(|(copies, row)| {
             let cells = row.iter().zip(&numbers).flat_map(|(n, size)| {
                 let run = instance.sizes[*size as usize].piece.length;
-                std::iter::repeat_n(Cell::of(run, *size), *n as usize)
+                std::iter::repeat_n(Cell::of(run, Laid::of(*size, false)), *n as usize)
             });
             let strip = Strip { gap: Length::ZERO, main: Length::micrometres(4000), cells: cells.collect() };
             let pattern = Pattern { layout: Layout::RipFirst, strips: vec![strip] };

@@ -204,6 +204,8 @@ impl TinyJob {
         Tiny {
             pieces,
             allowed,
+            turns: Vec::new(),
+            third_stage: false,
             offers,
             terms: self.terms.iter().map(scaled).collect(),
             kerfs: (self.kerf, self.kerf),

@@ -32,6 +32,7 @@ fn options() -> Options {
 fn board(asked: &str) -> RackBoard {
     let inches = |text: &str| Length::parse(text, Unit::Inch).unwrap();
     RackBoard {
+        sheet: ripwright::job::Sheet::default(),
         board: "1".to_string(),
         species: "Oak".to_string(),
         quarter: Quarter::quarters(4),

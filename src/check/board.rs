@@ -60,6 +60,7 @@ pub struct Replay {
 pub fn replay(
     board: &BoardEntry,
     shop: &Shop,
+    is_sheet: bool,
     defects: &[Defect],
     clear: &dyn Fn(&PieceEntry) -> Clear,
     faults: &mut Vec<PlanFault>,
@@ -68,7 +69,8 @@ pub fn replay(
     let place = format!("board {}", board.id);
     let (length, width) = (exact(board.length, unit), exact(board.width, unit));
     let whole = Box2 { x0: Length::ZERO, x1: length, y0: Length::ZERO, y1: width };
-    let (end, edge) = (shop.milling.end_trim, shop.milling.edge_trim);
+    let saw = Saw::of(shop, is_sheet);
+    let (end, edge) = (saw.end, saw.edge);
     let usable = Box2 { x0: end, x1: length - end, y0: edge, y1: width - edge };
     let pieces: Vec<Box2> = board
         .pieces
@@ -92,10 +94,9 @@ pub fn replay(
             report(format!("has {name} over a defect"));
         }
         for (other_number, other) in pieces.iter().enumerate().take(number) {
-            let apart_x = other.x0 - piece.x1 >= shop.saw.crosscut_kerf
-                || piece.x0 - other.x1 >= shop.saw.crosscut_kerf;
-            let apart_y =
-                other.y0 - piece.y1 >= shop.saw.rip_kerf || piece.y0 - other.y1 >= shop.saw.rip_kerf;
+            let apart_x =
+                other.x0 - piece.x1 >= saw.crosscut_kerf || piece.x0 - other.x1 >= saw.crosscut_kerf;
+            let apart_y = other.y0 - piece.y1 >= saw.rip_kerf || piece.y0 - other.y1 >= saw.rip_kerf;
             if !apart_x && !apart_y {
                 let other_name =
                     format!("{} / {}", board.pieces[other_number].product, board.pieces[other_number].part);
@@ -104,12 +105,12 @@ pub fn replay(
         }
     }
     for (offcut, entry) in offcuts.iter().zip(&board.offcuts) {
-        let keeps = offcut.length() >= shop.offcuts.keep_length && offcut.width() >= shop.offcuts.keep_width;
+        let keeps = offcut.length() >= saw.keep.0 && offcut.width() >= saw.keep.1;
         if entry.keep != keeps {
             report("has an offcut whose keep does not follow the shop's least sizes".to_string());
         }
     }
-    check_stages(board, &pieces, shop, &mut report);
+    check_stages(board, &pieces, saw.stages, &mut report);
     check_joined(board, &pieces, shop, &mut report);
     if board.cuts.is_empty() && pieces.is_empty() {
         let left = if usable.is_empty() { Vec::new() } else { vec![usable] };
@@ -118,7 +119,43 @@ pub fn replay(
         }
         return Replay::default();
     }
-    saw(board, whole, usable, shop, pieces, offcuts, &mut report)
+    sawn(board, [whole, usable], (&saw, unit), pieces, offcuts, &mut report)
+}
+
+/// What is known of the saw that cuts a board.
+struct Saw {
+    end: Length,
+    edge: Length,
+    rip_kerf: Length,
+    crosscut_kerf: Length,
+    stages: u8,
+    /// Least length and width of an offcut that is kept.
+    keep: (Length, Length),
+}
+
+impl Saw {
+    fn of(shop: &Shop, is_sheet: bool) -> Saw {
+        if is_sheet {
+            let saw = &shop.sheet_saw;
+            let least = shop.offcuts.keep_sheet;
+            return Saw {
+                end: saw.trim,
+                edge: saw.trim,
+                rip_kerf: saw.kerf,
+                crosscut_kerf: saw.kerf,
+                stages: saw.stages,
+                keep: (least, least),
+            };
+        }
+        Saw {
+            end: shop.milling.end_trim,
+            edge: shop.milling.edge_trim,
+            rip_kerf: shop.saw.rip_kerf,
+            crosscut_kerf: shop.saw.crosscut_kerf,
+            stages: shop.saw.stages,
+            keep: (shop.offcuts.keep_length, shop.offcuts.keep_width),
+        }
+    }
 }
 
 /// Short pieces that are said to be milled before a cut must then still be in wood as long as is said.
@@ -154,11 +191,10 @@ fn of_defect(defect: &Defect) -> Box2 {
 }
 
 /// Pieces and offcuts must be exactly what the cuts leave, in two or three stages.
-fn saw(
+fn sawn(
     board: &BoardEntry,
-    whole: Box2,
-    usable: Box2,
-    shop: &Shop,
+    [whole, usable]: [Box2; 2],
+    (saw, unit): (&Saw, Unit),
     pieces: Vec<Box2>,
     offcuts: Vec<Box2>,
     report: &mut impl FnMut(String),
@@ -166,7 +202,7 @@ fn saw(
     let mut replay = Replay::default();
     let mut parts = vec![whole];
     for (number, cut) in board.cuts.iter().enumerate() {
-        let at = |value: f64| exact(value, shop.unit);
+        let at = |value: f64| exact(value, unit);
         let kerf = Box2 { x0: at(cut.x0), x1: at(cut.x1), y0: at(cut.y0), y1: at(cut.y1) };
         if cut.step != number as u32 + 1 {
             report(format!("has step {} where step {} is due", cut.step, number + 1));
@@ -205,11 +241,8 @@ fn saw(
         } else {
             (Box2 { y1: kerf.y0, ..part }, Box2 { y0: kerf.y1, ..part })
         };
-        let (eaten, due) = if is_crosscut {
-            (kerf.length(), shop.saw.crosscut_kerf)
-        } else {
-            (kerf.width(), shop.saw.rip_kerf)
-        };
+        let (eaten, due) =
+            if is_crosscut { (kerf.length(), saw.crosscut_kerf) } else { (kerf.width(), saw.rip_kerf) };
         // The blade may stand partly outside the wood, on either side.
         let runs_out = near.is_empty() || far.is_empty();
         if eaten > due || (eaten < due && !runs_out) {
@@ -238,7 +271,7 @@ fn saw(
 }
 
 /// Strips, cells and pieces, found from where the pieces lie.
-fn check_stages(board: &BoardEntry, pieces: &[Box2], shop: &Shop, report: &mut impl FnMut(String)) {
+fn check_stages(board: &BoardEntry, pieces: &[Box2], stages: u8, report: &mut impl FnMut(String)) {
     let rip_first = match board.layout.as_str() {
         "rip-first" => true,
         "crosscut-first" => false,
@@ -256,8 +289,8 @@ fn check_stages(board: &BoardEntry, pieces: &[Box2], shop: &Shop, report: &mut i
             }
             let run = cell_span(&cell[0]);
             let stacked = cell.iter().all(|piece| cell_span(piece) == run);
-            if shop.saw.stages < 3 || !stacked {
-                report(format!("is not {} in {} stages", board.layout, shop.saw.stages));
+            if stages < 3 || !stacked {
+                report(format!("is not {} in {} stages", board.layout, stages));
                 return;
             }
         }

@@ -6,9 +6,34 @@ use super::board::{Box2, Replay, replay};
 use super::exact;
 use super::fault::PlanFault;
 use crate::document::{BoardEntry, Document, PartEntry, PieceEntry, SetupEntry};
-use crate::job::{Defect, Fit, Job, Make, Part, Shop, WoodDefects};
+use crate::job::{Defect, Edges, Fit, Job, Make, Part, Sheet, SheetPart, Shop, WoodDefects};
 use crate::measure::{Area, Length, Volume};
-use crate::trade::{Clear, DefectKind, Grade, Quarter, same_species};
+use crate::trade::{Clear, DefectKind, Grade, PartGrain, Quarter, SheetGrain, same_species, usual_thickness};
+
+/// What holds a setting.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Held {
+    /// The rip fence.
+    Rip,
+    /// A stop.
+    Stop,
+    /// The fence of the saw for sheets.
+    Sheet,
+}
+
+/// What holds it, and what the saw leaves.
+type Setting = (Held, Length);
+
+impl Held {
+    /// By its name in the plan; a word that means nothing is no stop.
+    fn of(kind: &str) -> Held {
+        match kind {
+            "stop" => Held::Stop,
+            "sheet" => Held::Sheet,
+            _ => Held::Rip,
+        }
+    }
+}
 
 /// What the replay of all boards adds up to.
 #[derive(Debug, Default)]
@@ -17,10 +42,10 @@ pub struct Replayed {
     pub copies: Vec<u64>,
     /// Rack boards used, by index in the job.
     pub rack: BTreeSet<usize>,
-    /// Settings found by the replay: (is a stop, setting) -> cuts.
-    pub settings: BTreeMap<(bool, Length), u64>,
+    /// Settings found by the replay, with their cuts.
+    pub settings: BTreeMap<Setting, u64>,
     /// Settings whose labour is charged: those, and the sizes of pieces that a trim frees.
-    pub charged: BTreeSet<(bool, Length)>,
+    pub charged: BTreeSet<Setting>,
 }
 
 /// Largest difference between a printed board-foot number and the true one.
@@ -31,6 +56,8 @@ struct Origin<'j> {
     species: &'j str,
     quarter: Quarter,
     grade: Grade,
+    /// Of a sheet, its core, its grain and what it measures.
+    sheet: &'j Sheet,
     length: Length,
     width: Length,
     rack: Option<usize>,
@@ -48,8 +75,8 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
         .map(|(i, part)| ((part.product.as_str(), part.part.as_str()), i))
         .collect();
     let mut cut: Vec<u64> = vec![0; job.parts.len()];
-    let mut ledger = Ledger::default();
-    let mut setting_boards: BTreeMap<(bool, Length), BTreeSet<String>> = BTreeMap::new();
+    let (mut lumber, mut sheets) = (Ledger::default(), Ledger::default());
+    let mut setting_boards: BTreeMap<Setting, BTreeSet<String>> = BTreeMap::new();
     let mut ids = BTreeSet::new();
     for board in &document.boards {
         let place = format!("board {}", board.id);
@@ -63,7 +90,10 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
             let index = part_index.get(&(piece.product.as_str(), piece.part.as_str()));
             index.map_or(Clear::Yes, |index| job.parts[*index].clear)
         };
-        let replayed = replay(board, &job.shop, defects, &clear, faults);
+        let replayed = replay(board, &job.shop, origin.quarter.is_sheet(), defects, &clear, faults);
+        if board.grain.as_deref() != origin.quarter.is_sheet().then(|| origin.sheet.grain.name()) {
+            faults.push(PlanFault::new(place.clone(), "does not tell its grain as its source does"));
+        }
         let mut parts = Vec::new();
         for piece in &board.pieces {
             let Some(index) = part_index.get(&(piece.product.as_str(), piece.part.as_str())) else {
@@ -72,21 +102,31 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
                 continue;
             };
             let part = &job.parts[*index];
-            check_piece(part, &origin, board, job, (piece.length, piece.width), faults);
+            check_piece(part, &origin, board, job, piece, faults);
             check_blanks(part, &origin, board, job, piece.blanks, faults);
             parts.push((*index, u64::from(piece.blanks)));
-            found.charged.insert((false, part.blank.cut_width));
-            if part.fit != Fit::ToWork {
-                found.charged.insert((true, part.blank.cut_length));
+            let sheet = part.sheet.is_some();
+            let (along, across) = if sheet { (Held::Sheet, Held::Sheet) } else { (Held::Rip, Held::Stop) };
+            found.charged.insert((along, part.blank.cut_width));
+            if sheet || part.fit != Fit::ToWork {
+                found.charged.insert((across, part.blank.cut_length));
             }
         }
+        let ledger = if origin.quarter.is_sheet() { &mut sheets } else { &mut lumber };
         ledger.add(job, board, &origin, &replayed, &parts, &mut cut);
         let pieces = on_work(job, board, &part_index);
-        note_settings(&replayed, &pieces, board, &mut found.settings, &mut setting_boards);
+        note_settings(
+            &replayed,
+            &pieces,
+            (board, origin.quarter.is_sheet()),
+            &mut found.settings,
+            &mut setting_boards,
+        );
     }
     found.charged.extend(found.settings.keys());
     check_demand(document, job, &cut, faults);
-    ledger.compare(document, job, faults);
+    lumber.compare(document, job, faults);
+    sheets.compare_sheets(document, faults);
     check_setups(document, job, &found.settings, &setting_boards, faults);
     check_order(document, job, &setting_boards, faults);
     check_along(document, &setting_boards, faults);
@@ -117,10 +157,12 @@ fn origin<'j>(
                         species: &line.species,
                         quarter: line.quarter,
                         grade: line.grade,
+                        sheet: &line.sheet,
                         length: line.length,
                         width: line.width,
                         rack: None,
-                        drawn: by_grade.then(|| line.upper.unwrap_or((line.length, line.width))),
+                        drawn: (by_grade && !line.quarter.is_sheet())
+                            .then(|| line.upper.unwrap_or((line.length, line.width))),
                     })
                 }
                 _ => None,
@@ -135,6 +177,7 @@ fn origin<'j>(
                 species: &rack.species,
                 quarter: rack.quarter,
                 grade: rack.grade,
+                sheet: &rack.sheet,
                 length: rack.length,
                 width: rack.width,
                 rack: Some(index),
@@ -184,7 +227,7 @@ fn check_piece(
     origin: &Origin<'_>,
     board: &BoardEntry,
     job: &Job,
-    size: (f64, f64),
+    piece: &PieceEntry,
     faults: &mut Vec<PlanFault>,
 ) {
     let milling = &job.shop.milling;
@@ -193,14 +236,22 @@ fn check_piece(
         Fit::Creep => milling.creep_allowance,
         Fit::ToWork => milling.to_work_allowance,
     };
-    let length = part.length + milling.length_allowance + extra;
     let glued = part.blank.make.is_glued();
     let joints = if glued { job.shop.glue.joint_allowance * 2 } else { Length::ZERO };
-    let width = part.blank.width + milling.width_allowance + joints;
+    let (length, width) = match &part.sheet {
+        None => (
+            part.length + milling.length_allowance + extra,
+            part.blank.width + milling.width_allowance + joints,
+        ),
+        Some(SheetPart { edges: Edges([front, back, left, right]), .. }) => {
+            (part.length + extra - *left - *right, part.width - *front - *back)
+        }
+    };
     let place = format!("board {}", board.id);
     let name = format!("{} / {}", part.product, part.part);
     let unit = job.shop.unit;
-    if exact(size.0, unit) != length || exact(size.1, unit) != width {
+    let (along, across) = if piece.turned { (width, length) } else { (length, width) };
+    if exact(piece.length, unit) != along || exact(piece.width, unit) != across {
         let due = format!("{} x {}", length.display(unit), width.display(unit));
         faults.push(PlanFault::new(place.clone(), format!("cuts {name} at another size than {due}")));
     }
@@ -210,8 +261,35 @@ fn check_piece(
     if !origin.grade.serves(part.grade) {
         faults.push(PlanFault::new(place.clone(), format!("is of too low a grade for {name}")));
     }
-    if job.shop.dressed(origin.quarter, part.blank.cut_length) < part.blank.thickness {
-        faults.push(PlanFault::new(place, format!("is too thin for {name}")));
+    let Some(sheet) = &part.sheet else {
+        if origin.quarter.is_sheet() || piece.turned {
+            faults.push(PlanFault::new(place.clone(), format!("gives {name} of a sheet, or turned")));
+        }
+        if job.shop.dressed(origin.quarter, part.blank.cut_length) < part.blank.thickness {
+            faults.push(PlanFault::new(place, format!("is too thin for {name}")));
+        }
+        return;
+    };
+    let real = origin.sheet.real.unwrap_or_else(|| usual_thickness(origin.quarter.rough()));
+    if !origin.quarter.is_sheet() || ![origin.quarter.rough(), real].contains(&part.thickness) {
+        faults.push(PlanFault::new(place.clone(), format!("is no sheet as thick as {name}")));
+    }
+    if !sheet.core.is_empty() && !same_species(&sheet.core, &origin.sheet.core) {
+        faults.push(PlanFault::new(place.clone(), format!("has another core than {name} asks for")));
+    }
+    // Where the grain of the part runs when it lies so: along the sheet or across it.
+    let grain_along = match sheet.grain {
+        PartGrain::Any => None,
+        PartGrain::Along => Some(!piece.turned),
+        PartGrain::Across => Some(piece.turned),
+    };
+    let against = match origin.sheet.grain {
+        SheetGrain::None => false,
+        SheetGrain::Along => grain_along == Some(false),
+        SheetGrain::Across => grain_along == Some(true),
+    };
+    if against {
+        faults.push(PlanFault::new(place, format!("has {name} across the grain that it asks for")));
     }
 }
 
@@ -256,16 +334,16 @@ fn on_work(job: &Job, board: &BoardEntry, parts: &BTreeMap<(&str, &str), usize>)
 fn note_settings(
     replayed: &Replay,
     pieces: &[(Box2, bool)],
-    board: &BoardEntry,
-    settings: &mut BTreeMap<(bool, Length), u64>,
-    boards: &mut BTreeMap<(bool, Length), BTreeSet<String>>,
+    (board, is_sheet): (&BoardEntry, bool),
+    settings: &mut BTreeMap<Setting, u64>,
+    boards: &mut BTreeMap<Setting, BTreeSet<String>>,
 ) {
     // A rip that frees no piece follows a line beside a defect.
     let rips = replayed.rips.iter().filter(|(_, freed)| {
         let mut held = pieces.iter();
         held.any(|(piece, _)| piece.inside(freed))
     });
-    let rips = rips.map(|(width, _)| (false, *width));
+    let rips = rips.map(|(width, _)| (if is_sheet { Held::Sheet } else { Held::Rip }, *width));
     // A crosscut is made to a stop unless all pieces that end at it are left long for the work.
     let stops = replayed.crosscuts.iter().filter(|(_, freed)| {
         let mut ending = pieces.iter().filter(|(piece, _)| {
@@ -273,7 +351,15 @@ fn note_settings(
         });
         ending.any(|(_, to_work)| !to_work)
     });
-    for key in rips.chain(stops.map(|(length, _)| (true, *length))) {
+    // At the saw for sheets every cut that frees a piece is made at the fence.
+    let freeing =
+        replayed.crosscuts.iter().filter(|(_, freed)| pieces.iter().any(|(piece, _)| piece.inside(freed)));
+    let stops: Vec<Setting> = if is_sheet {
+        freeing.map(|(length, _)| (Held::Sheet, *length)).collect()
+    } else {
+        stops.map(|(length, _)| (Held::Stop, *length)).collect()
+    };
+    for key in rips.chain(stops) {
         *settings.entry(key).or_insert(0) += u64::from(board.copies);
         boards.entry(key).or_default().insert(board.id.clone());
     }
@@ -352,15 +438,15 @@ fn check_glued(entry: &PartEntry, part: &Part, job: &Job, faults: &mut Vec<PlanF
 fn check_order(
     document: &Document,
     job: &Job,
-    boards: &BTreeMap<(bool, Length), BTreeSet<String>>,
+    boards: &BTreeMap<Setting, BTreeSet<String>>,
     faults: &mut Vec<PlanFault>,
 ) {
     if document.settings_order.is_empty() {
         return;
     }
-    let mut reached: BTreeMap<(bool, Length), BTreeSet<String>> = BTreeMap::new();
+    let mut reached: BTreeMap<Setting, BTreeSet<String>> = BTreeMap::new();
     for made in &document.settings_order {
-        let key = (made.kind == "stop", exact(made.setting, job.shop.unit));
+        let key = (Held::of(&made.kind), exact(made.setting, job.shop.unit));
         reached.entry(key).or_default().extend(made.boards.iter().cloned());
     }
     if reached != *boards {
@@ -377,10 +463,10 @@ fn check_order(
 /// A layout is sawn along with one of boards as large that is cut the same way first, at all its settings.
 fn check_along(
     document: &Document,
-    boards: &BTreeMap<(bool, Length), BTreeSet<String>>,
+    boards: &BTreeMap<Setting, BTreeSet<String>>,
     faults: &mut Vec<PlanFault>,
 ) {
-    let mut settings: BTreeMap<&str, BTreeSet<(bool, Length)>> = BTreeMap::new();
+    let mut settings: BTreeMap<&str, BTreeSet<Setting>> = BTreeMap::new();
     for (setting, boards) in boards {
         for board in boards {
             settings.entry(board).or_default().insert(*setting);
@@ -397,7 +483,8 @@ fn check_along(
             continue;
         };
         let leads = |other: &&BoardEntry| {
-            let as_large = (other.length, other.width) == (board.length, board.width);
+            let as_large = (other.length, other.width, other.grain.is_some())
+                == (board.length, board.width, board.grain.is_some());
             let alike = as_large && other.layout == board.layout && other.along_with.is_none();
             alike && of(board).is_subset(of(other))
         };
@@ -412,7 +499,7 @@ fn check_along(
     }
 }
 
-/// The ledger re-added.
+/// The ledger of the lumber, or of the sheets, re-added.
 #[derive(Debug, Default)]
 struct Ledger {
     stock: Volume,
@@ -435,17 +522,21 @@ impl Ledger {
         cut: &mut [u64],
     ) {
         let unit = job.shop.unit;
-        let rough = origin.quarter.rough();
+        let is_sheet = origin.quarter.is_sheet();
+        // Of sheets the area counts.
+        let rough = if is_sheet { Length::inches(1) } else { origin.quarter.rough() };
         let times = |area: Area, copies: u64| {
             area.times(rough).checked_times(i128::from(copies)).unwrap_or(Volume::ZERO)
         };
         let copies = u64::from(board.copies);
         let (length, width) = (exact(board.length, unit), exact(board.width, unit));
         let whole = Area::of(length, width);
-        let usable = Area::of(
-            length.saturating_sub(job.shop.milling.end_trim * 2),
-            width.saturating_sub(job.shop.milling.edge_trim * 2),
-        );
+        let (end, edge) = if is_sheet {
+            (job.shop.sheet_saw.trim, job.shop.sheet_saw.trim)
+        } else {
+            (job.shop.milling.end_trim, job.shop.milling.edge_trim)
+        };
+        let usable = Area::of(length.saturating_sub(end * 2), width.saturating_sub(edge * 2));
         self.stock += times(whole, copies);
         self.trim += times(whole - usable, copies);
         for kerf in &replayed.kerf {
@@ -462,7 +553,12 @@ impl Ledger {
                 board.pieces.iter().find(|piece| piece.product == part.product && piece.part == part.part);
             let Some(entry) = entry else { continue };
             let size = Area::of(exact(entry.length, unit), exact(entry.width, unit));
-            let finished = Area::of(part.length, part.blank.width);
+            let finished = match &part.sheet {
+                None => Area::of(part.length, part.blank.width),
+                Some(SheetPart { edges: Edges([front, back, left, right]), .. }) => {
+                    Area::of(part.length - *left - *right, part.width - *front - *back)
+                }
+            };
             let lacking = part.blanks_wanted().saturating_sub(cut[*index]);
             let needed = lacking.div_ceil((*blanks).max(1)).min(copies);
             cut[*index] = cut[*index].saturating_add(copies * blanks);
@@ -474,38 +570,68 @@ impl Ledger {
 
     fn compare(&self, document: &Document, job: &Job, faults: &mut Vec<PlanFault>) {
         let waste = &document.waste;
-        let finished = job.parts.iter().fold(Volume::ZERO, |sum, part| {
+        let lumber = job.parts.iter().filter(|part| part.sheet.is_none());
+        let finished = lumber.fold(Volume::ZERO, |sum, part| {
             let one = Area::of(part.length, part.width).times(part.thickness);
             // More than can be held is no volume of a plan: the comparison then fails.
             sum + one.checked_times(i128::from(part.required)).unwrap_or(Volume::ZERO)
         });
-        let pairs = [
-            ("stock_bf", waste.stock_bf, self.stock),
-            ("parts_bf", waste.parts_bf, self.parts),
-            ("kerf_bf", waste.kerf_bf, self.kerf),
-            ("trim_bf", waste.trim_bf, self.trim),
-            ("kept_offcuts_bf", waste.kept_offcuts_bf, self.kept),
-            ("scrap_bf", waste.scrap_bf, self.scrap),
-            // Plans of older versions do not tell it.
-            ("finished_bf", waste.finished_bf.unwrap_or(finished.board_feet_f64()), finished),
+        let printed = [
+            ("waste.stock_bf", waste.stock_bf),
+            ("waste.parts_bf", waste.parts_bf),
+            ("waste.kerf_bf", waste.kerf_bf),
+            ("waste.trim_bf", waste.trim_bf),
+            ("waste.kept_offcuts_bf", waste.kept_offcuts_bf),
+            ("waste.scrap_bf", waste.scrap_bf),
         ];
-        for (name, printed, true_volume) in pairs {
-            let difference = (printed - true_volume.board_feet_f64()).abs();
-            if difference.is_nan() || difference > LEDGER_SLACK * 5.0 {
-                let text = format!("is {printed}, and the boards add up to {}", true_volume.board_feet_f64());
-                faults.push(PlanFault::new(format!("waste.{name}"), text));
+        self.compare_with("waste", printed, faults);
+        // Plans of older versions do not tell it.
+        let told = waste.finished_bf.unwrap_or(finished.board_feet_f64());
+        differs("waste.finished_bf", told, finished, faults);
+    }
+
+    /// Where there are no sheets, the plan says nothing of them.
+    fn compare_sheets(&self, document: &Document, faults: &mut Vec<PlanFault>) {
+        let Some(waste) = &document.sheet_waste else {
+            if self.stock != Volume::ZERO {
+                faults.push(PlanFault::new("sheet_waste", "is missing, and there are sheets"));
             }
+            return;
+        };
+        let printed = [
+            ("sheet_waste.stock_ft2", waste.stock_ft2),
+            ("sheet_waste.parts_ft2", waste.parts_ft2),
+            ("sheet_waste.kerf_ft2", waste.kerf_ft2),
+            ("sheet_waste.trim_ft2", waste.trim_ft2),
+            ("sheet_waste.kept_offcuts_ft2", waste.kept_offcuts_ft2),
+            ("sheet_waste.scrap_ft2", waste.scrap_ft2),
+        ];
+        self.compare_with("sheet_waste", printed, faults);
+    }
+
+    fn compare_with(&self, place: &str, printed: [(&str, f64); 6], faults: &mut Vec<PlanFault>) {
+        let sums = [self.stock, self.parts, self.kerf, self.trim, self.kept, self.scrap];
+        for ((name, printed), sum) in printed.iter().zip(sums) {
+            differs(name, *printed, sum, faults);
         }
-        let sum = waste.parts_bf + waste.kerf_bf + waste.trim_bf + waste.kept_offcuts_bf + waste.scrap_bf;
-        if (sum - waste.stock_bf).abs() > LEDGER_SLACK {
-            faults.push(PlanFault::new("waste", "has parts that do not add up to the stock"));
+        let parts: f64 = printed[1..].iter().map(|(_, part)| part).sum();
+        if (parts - printed[0].1).abs() > LEDGER_SLACK {
+            faults.push(PlanFault::new(place, "has parts that do not add up to the stock"));
         }
     }
 }
 
+fn differs(name: &str, printed: f64, sum: Volume, faults: &mut Vec<PlanFault>) {
+    let difference = (printed - sum.board_feet_f64()).abs();
+    if difference.is_nan() || difference > LEDGER_SLACK * 5.0 {
+        let text = format!("is {printed}, and the boards add up to {}", sum.board_feet_f64());
+        faults.push(PlanFault::new(name, text));
+    }
+}
+
 /// What holds a setting, and what its scale reads. A fence never serves as the stop itself: a block is clamped to it.
-fn held_by(shop: &Shop, is_stop: bool, setting: Length) -> (Option<&'static str>, Length) {
-    if !is_stop {
+fn held_by(shop: &Shop, held: Held, setting: Length) -> (Option<&'static str>, Length) {
+    if held != Held::Stop {
         return (None, setting);
     }
     let saw = &shop.saw;
@@ -524,20 +650,20 @@ fn held_by(shop: &Shop, is_stop: bool, setting: Length) -> (Option<&'static str>
 fn check_setups(
     document: &Document,
     job: &Job,
-    settings: &BTreeMap<(bool, Length), u64>,
-    boards: &BTreeMap<(bool, Length), BTreeSet<String>>,
+    settings: &BTreeMap<Setting, u64>,
+    boards: &BTreeMap<Setting, BTreeSet<String>>,
     faults: &mut Vec<PlanFault>,
 ) {
     let unit = job.shop.unit;
-    let key = |setup: &SetupEntry| (setup.kind == "stop", exact(setup.setting, unit));
+    let key = |setup: &SetupEntry| (Held::of(&setup.kind), exact(setup.setting, unit));
     let mut seen = BTreeSet::new();
     for setup in &document.setups {
-        let (is_stop, setting) = key(setup);
+        let (held, setting) = key(setup);
         let place = format!("the {} setting {}", setup.kind, setting.display(unit));
-        if !seen.insert((is_stop, setting)) {
+        if !seen.insert((held, setting)) {
             faults.push(PlanFault::new(place.clone(), "is made twice"));
         }
-        let (station, reading) = held_by(&job.shop, is_stop, setting);
+        let (station, reading) = held_by(&job.shop, held, setting);
         if exact(setup.fence_reading, unit) != reading {
             faults.push(PlanFault::new(place.clone(), "has a wrong fence reading"));
         }
@@ -545,14 +671,17 @@ fn check_setups(
             faults.push(PlanFault::new(place.clone(), "is at a machine that cannot hold it, or at none"));
         }
         let used: BTreeSet<String> = setup.boards.iter().cloned().collect();
-        if settings.get(&(is_stop, setting)) != Some(&setup.cuts)
-            || boards.get(&(is_stop, setting)) != Some(&used)
+        if settings.get(&(held, setting)) != Some(&setup.cuts) || boards.get(&(held, setting)) != Some(&used)
         {
             faults.push(PlanFault::new(place, "does not stand for the cuts that the boards need at it"));
         }
     }
-    for (is_stop, setting) in settings.keys().filter(|key| !seen.contains(key)) {
-        let kind = if *is_stop { "stop" } else { "rip" };
+    for (held, setting) in settings.keys().filter(|key| !seen.contains(key)) {
+        let kind = match held {
+            Held::Rip => "rip",
+            Held::Stop => "stop",
+            Held::Sheet => "sheet",
+        };
         let place = format!("the {kind} setting {}", setting.display(unit));
         faults.push(PlanFault::new(place, "is needed and not listed"));
     }

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use num_bigint::BigInt;
 use num_rational::BigRational;
 
-use super::boards::Replayed;
+use super::boards::{Held, Replayed};
 use super::exact;
 use super::fault::PlanFault;
 use super::lines::{available, price_line};
@@ -23,6 +23,10 @@ fn ratio(numerator: i128, denominator: i128) -> BigRational {
 
 /// The dealer's tally of one board in board feet, from the rule's own words.
 fn tally(rule: Tally, line: &PriceLine) -> BigRational {
+    // Sheets are not counted in board feet.
+    if line.quarter.is_sheet() {
+        return ratio(0, 1);
+    }
     let inch = i128::from(Length::inches(1).base());
     let feet = i128::from(line.length.base()) / (12 * inch);
     let thickness = ratio(i128::from(line.quarter.rough().base()), inch).max(ratio(1, 1));
@@ -45,6 +49,14 @@ fn unit_price(line: &PriceLine, board_feet: &BigRational) -> BigRational {
             let volume = Area::of(line.length, line.width).times(line.quarter.rough()).base();
             price * ratio(volume, metre) / ratio(metre, 1) / ratio(metre, 1)
         }
+        Per::SquareFoot | Per::SquareMetre => {
+            let side = match line.per {
+                Per::SquareFoot => Length::inches(12),
+                _ => Length::millimetres(1_000),
+            };
+            let area = Area::of(line.length, line.width).base();
+            price * ratio(area, i128::from(side.base())) / ratio(i128::from(side.base()), 1)
+        }
     }
 }
 
@@ -63,7 +75,7 @@ fn bought(
         let price = unit_price(line, &each) * &count;
         (each * count, price)
     };
-    if job.shop.wood.defects != WoodDefects::ByGrade {
+    if job.shop.wood.defects != WoodDefects::ByGrade || line.quarter.is_sheet() {
         return of(line, boards);
     }
     let source = format!("buy:{row}");
@@ -164,7 +176,7 @@ pub fn check_money(document: &Document, job: &Job, replayed: &Replayed, faults: 
 }
 
 fn setup_cost(job: &Job, replayed: &Replayed) -> Money {
-    let stops = replayed.charged.iter().filter(|(is_stop, _)| *is_stop).count();
+    let stops = replayed.charged.iter().filter(|(held, _)| *held == Held::Stop).count();
     let rips = replayed.charged.len() - stops;
     let labour = &job.shop.labour;
     let minutes = ratio(rips as i128, 1) * labour.rip_setup_minutes.to_ratio()

@@ -4,7 +4,7 @@ use super::fault::PlanFault;
 use crate::document::Document;
 use crate::job::{BeyondReach, Fit, Job, Part};
 use crate::measure::Length;
-use crate::trade::same_species;
+use crate::trade::{PartGrain, SheetGrain, same_species};
 
 /// The job without the parts that the plan leaves open. A job with dealers leaves open only parts that nobody's board
 /// gives, and those whole: the dealers sell what else is missing.
@@ -40,6 +40,9 @@ pub fn as_the_plan_leaves(document: &Document, job: &Job, faults: &mut Vec<PlanF
 /// Is there a board that gives a blank of the part, or of one that may be glued the narrowest strip?
 fn something_gives(job: &Job, part: &Part) -> bool {
     let (shop, blank) = (&job.shop, &part.blank);
+    if part.sheet.is_some() {
+        return some_sheet_gives(job, part);
+    }
     let refused = shop.saw.beyond_reach == BeyondReach::Refuse
         && (blank.cut_width > shop.saw.max_rip_width
             || (part.fit != Fit::ToWork && blank.cut_length > shop.saw.longest_crosscut()));
@@ -56,8 +59,33 @@ fn something_gives(job: &Job, part: &Part) -> bool {
     let gives = |length: Length, wide: Length| length - end >= blank.cut_length && wide - edge >= width;
     let mut offered = offered.filter(|board| {
         same_species(board.species, &part.species)
+            && !board.quarter.is_sheet()
             && board.grade <= part.grade
             && shop.dressed(board.quarter, blank.cut_length) >= blank.thickness
     });
     !refused && offered.any(|board| gives(board.length, board.width))
+}
+
+/// Is there a sheet that gives the part, whichever way it may lie?
+fn some_sheet_gives(job: &Job, part: &Part) -> bool {
+    let Some(asked) = &part.sheet else { return false };
+    let (blank, trim) = (&part.blank, job.shop.sheet_saw.trim * 2);
+    let lines = job.lines.iter().filter(|line| line.available != Some(0)).map(|line| line.offered());
+    let mut offered = lines.chain(job.rack.iter().map(|board| board.offered()));
+    offered.any(|sheet| {
+        let (long, wide) = (sheet.length - trim, sheet.width - trim);
+        let straight = long >= blank.cut_length && wide >= blank.cut_width;
+        let turned = long >= blank.cut_width && wide >= blank.cut_length;
+        let lies = match (asked.grain, sheet.sheet.grain) {
+            (PartGrain::Any, _) | (_, SheetGrain::None) => straight || turned,
+            (PartGrain::Along, SheetGrain::Along) | (PartGrain::Across, SheetGrain::Across) => straight,
+            (PartGrain::Along, SheetGrain::Across) | (PartGrain::Across, SheetGrain::Along) => turned,
+        };
+        sheet.quarter.is_sheet()
+            && same_species(sheet.species, &part.species)
+            && (asked.core.is_empty() || same_species(&asked.core, &sheet.sheet.core))
+            && sheet.grade <= part.grade
+            && [sheet.quarter.rough(), sheet.real_thickness()].contains(&part.thickness)
+            && lies
+    })
 }

@@ -48,7 +48,9 @@ fn check_movement(document: &Document, job: &Job, faults: &mut Vec<PlanFault>) {
             .iter()
             .find(|entry| entry.product == part.product && entry.part == part.part);
         let place = format!("the movement of {} / {}", part.product, part.part);
-        let told = part.required > 0 && (part.width > wood.movement_over || part.captured.is_some());
+        let told = part.required > 0
+            && part.sheet.is_none()
+            && (part.width > wood.movement_over || part.captured.is_some());
         let entry = match (entry, told) {
             (None, false) => continue,
             (Some(entry), true) => entry,

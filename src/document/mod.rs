@@ -30,8 +30,14 @@ pub struct Document {
     pub parts: Vec<PartEntry>,
     /// The waste ledger in board feet.
     pub waste: WasteEntry,
+    /// The same of the sheets in square feet, where there are any.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sheet_waste: Option<SheetWasteEntry>,
     /// Saw settings.
     pub setups: Vec<SetupEntry>,
+    /// What is glued on edges of parts of sheets.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub edging: Vec<EdgingEntry>,
     /// What is done to the pieces after the saw.
     #[serde(default)]
     pub work: WorkEntry,
@@ -169,6 +175,18 @@ pub struct BuyEntry {
     pub width: f64,
     /// Length of a board.
     pub length: f64,
+    /// Which way the grain of a sheet runs: `along`, `across` or `none`; missing for lumber.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub grain: Option<String>,
+    /// What lies under a sheet's face, where that is known.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub core: String,
+    /// What a sheet really measures in thickness.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub real: Option<f64>,
+    /// Square feet of all sheets.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub square_feet: Option<f64>,
     /// Upper end of the widths, where boards of random sizes are drawn.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub width_to: Option<f64>,
@@ -212,6 +230,9 @@ pub struct BoardEntry {
     pub defects: Vec<DefectEntry>,
     /// Thickness class.
     pub quarter: String,
+    /// Which way the grain of a sheet runs; missing for lumber.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub grain: Option<String>,
     /// Pieces.
     pub pieces: Vec<PieceEntry>,
     /// Leftovers.
@@ -266,10 +287,13 @@ pub struct PieceEntry {
     pub x: f64,
     /// From the lower edge.
     pub y: f64,
-    /// Cut size along the grain.
+    /// Cut size along the board.
     pub length: f64,
-    /// Cut size across the grain.
+    /// Cut size across the board.
     pub width: f64,
+    /// Set where the part's length lies across the board: on sheets only.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub turned: bool,
     /// Blanks it is resawn into, where that is more than one.
     #[serde(default = "one", skip_serializing_if = "is_one")]
     pub blanks: u32,
@@ -326,6 +350,9 @@ pub struct PartEntry {
     pub required: u64,
     /// Pieces cut.
     pub cut: u64,
+    /// What is glued on its edges: on the two long ones, the left end and the right end; missing where nothing is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub edges: Option<[f64; 4]>,
     /// Set where the part is glued: the pieces are then the strips or layers it is glued from.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub glued: Option<GluedEntry>,
@@ -502,10 +529,42 @@ pub struct WasteEntry {
     pub finished_bf: Option<f64>,
 }
 
+/// Where the area of the sheets goes.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SheetWasteEntry {
+    /// All sheets.
+    pub stock_ft2: f64,
+    /// Finished pieces, without what is glued on their edges.
+    pub parts_ft2: f64,
+    /// Kerf of the cuts.
+    pub kerf_ft2: f64,
+    /// Trims and allowances.
+    pub trim_ft2: f64,
+    /// Offcuts kept.
+    pub kept_offcuts_ft2: f64,
+    /// Everything else.
+    pub scrap_ft2: f64,
+}
+
+/// What is glued on the edges of parts of sheets.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct EdgingEntry {
+    /// Species of the parts.
+    pub species: String,
+    /// Thickness of the sheets, which it covers.
+    pub sheet: f64,
+    /// Thickness of the edging.
+    pub thickness: f64,
+    /// Edges.
+    pub edges: u64,
+    /// Length of all of them.
+    pub length: f64,
+}
+
 /// One setting.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SetupEntry {
-    /// `rip` or `stop`.
+    /// `rip`, `stop` or `sheet`: a setting of the fence that sheets are cut at, whichever way.
     pub kind: String,
     /// What the saw leaves.
     pub setting: f64,
@@ -530,7 +589,7 @@ pub struct SetupEntry {
 /// A setting as it is made.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct MadeEntry {
-    /// `rip` or `stop`.
+    /// `rip`, `stop` or `sheet`.
     pub kind: String,
     /// What the saw leaves.
     pub setting: f64,

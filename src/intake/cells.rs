@@ -330,7 +330,7 @@ pub fn grade(text: &str) -> Option<Grade> {
 
 /// What a price is for, as `prices` calls it.
 pub fn per(text: &str) -> Option<&'static str> {
-    let mut text = tidy(text).to_lowercase().replace("\u{b3}", "3");
+    let mut text = tidy(text).to_lowercase().replace("\u{b3}", "3").replace("\u{b2}", "2");
     text.retain(|letter| letter.is_alphanumeric());
     let text = text.strip_prefix("per").unwrap_or(&text);
     Some(match text {
@@ -338,6 +338,19 @@ pub fn per(text: &str) -> Option<&'static str> {
         "piece" | "pieces" | "pc" | "pcs" | "each" | "ea" | "board" | "stk" => "piece",
         "ft" | "foot" | "feet" | "lf" | "linft" | "linealfoot" | "linearfoot" | "runningfoot" | "rft" => "ft",
         "m3" | "cbm" | "cubicmetre" | "cubicmeter" => "m3",
+        "sheet" | "sheets" | "panel" => "piece",
+        "ft2" | "sf" | "sqft" | "sft" | "squarefoot" | "squarefeet" => "ft2",
+        "m2" | "sqm" | "squaremetre" | "squaremeter" => "m2",
+        _ => return None,
+    })
+}
+
+/// Lumber or sheets, by the names that people use for them.
+pub fn material(text: &str) -> Option<&'static str> {
+    let text = tidy(text).to_lowercase();
+    Some(match text.trim_end_matches('s') {
+        "lumber" | "solid" | "solid wood" | "board" | "timber" => "lumber",
+        "sheet" | "sheet good" | "panel" | "ply" | "plywood" | "mdf" => "sheet",
         _ => return None,
     })
 }

@@ -6,13 +6,15 @@ use super::cells::key;
 use super::log::Log;
 use super::source::{Source, needed};
 use super::table::{Columns, Row};
-use crate::job::{FaultKind, Fit, MAX_PART_LENGTH, MAX_PART_WIDTH, MAX_PIECES, ProductPart, Shop};
+use crate::job::{
+    Edges, FaultKind, Fit, MAX_PART_LENGTH, MAX_PART_WIDTH, MAX_PIECES, ProductPart, SheetPart, Shop,
+};
 use crate::measure::Length;
-use crate::trade::{Clear, Grade, Quarter};
+use crate::trade::{Clear, Grade, PartGrain, Quarter};
 
 pub const PARTS: Columns = Columns {
     required: &["product", "part", "pieces", "length", "width", "thickness", "species"],
-    optional: &["grade", "fit", "glue_up", "clear", "captured"],
+    optional: &["grade", "fit", "glue_up", "clear", "captured", "material", "core", "grain", "edges"],
 };
 
 /// Reads the parts of every product.
@@ -48,7 +50,10 @@ fn read_part(row: &Row<'_>, shop: &Shop, log: &mut Log) -> Option<ProductPart> {
     let width = row.length("width", shop.unit, MAX_PART_WIDTH, log);
     let thickness = row.length("thickness", shop.unit, Quarter::quarters(32).rough(), log);
     let species = row.name("species", log);
-    let grade = row.grade(shop, Some(Grade::C3a), log);
+    let is_sheet = row.is_sheet(log)?;
+    let lowest = if is_sheet { Grade::OneFace } else { Grade::C3a };
+    let grade = row.grade(shop, Some(lowest), log);
+    let sheet = read_sheet_part(row, is_sheet, shop, log);
     let fits = [Fit::Stop, Fit::Creep, Fit::ToWork];
     let parse_fit = |text: &str| fits.into_iter().find(|fit| fit.name().eq_ignore_ascii_case(text));
     let fit = row.choice("fit", parse_fit, Some(Fit::Stop), "stop, creep or to-work", log);
@@ -71,7 +76,46 @@ fn read_part(row: &Row<'_>, shop: &Shop, log: &mut Log) -> Option<ProductPart> {
     let sizes = [length?, width?, thickness?];
     let mut described = ProductPart::new(&product?, &part?, pieces?, sizes, &species?);
     (described.grade, described.fit, described.glue_up) = (grade?, fit?, glue_up?);
-    (described.clear, described.captured) = (clear?, captured?);
+    (described.clear, described.captured, described.sheet) = (clear?, captured?, sheet?);
     described.row = row.line;
     Some(described)
+}
+
+/// What a part of a sheet has beyond its sizes; nothing for one of lumber.
+fn read_sheet_part(row: &Row<'_>, is_sheet: bool, shop: &Shop, log: &mut Log) -> Option<Option<SheetPart>> {
+    if !is_sheet {
+        for column in ["core", "grain", "edges"] {
+            if !row.cell(column).is_empty() {
+                let expected = "nothing, or sheet as its material";
+                return row.bad(column, expected, Some("the part is of lumber".to_string()), log);
+            }
+        }
+        return Some(None);
+    }
+    let ways = "along, across or any: how the grain runs on the part";
+    let grain = row.choice("grain", PartGrain::parse, Some(PartGrain::Along), ways, log);
+    let edges = read_edges(row.cell("edges"), shop);
+    let edges = match edges {
+        Some(edges) => Some(edges),
+        None => row.bad(
+            "edges",
+            "one thickness for all edges, or four parted by ; (front; back; left; right), 0 for none",
+            None,
+            log,
+        ),
+    };
+    Some(Some(SheetPart { core: row.cell("core").to_string(), grain: grain?, edges: edges? }))
+}
+
+fn read_edges(text: &str, shop: &Shop) -> Option<Edges> {
+    let one = |text: &str| match text.trim() {
+        "" | "0" | "-" => Some(Length::ZERO),
+        text => Length::parse(text, shop.unit).ok().filter(|size| *size <= Length::inches(4)),
+    };
+    let sizes: Vec<Length> = text.split(';').map(one).collect::<Option<_>>()?;
+    match sizes[..] {
+        [all] => Some(Edges([all; 4])),
+        [front, back, left, right] => Some(Edges([front, back, left, right])),
+        _ => None,
+    }
 }

@@ -10,13 +10,13 @@ use super::log::Log;
 use super::names::Names;
 use super::source::{Source, needed, optional};
 use super::table::{Columns, Row, Table};
-use crate::job::{Break, FaultKind, MAX_BOARD_LENGTH, MAX_BOARD_WIDTH, PriceLine, Shop, Supplier};
+use crate::job::{Break, FaultKind, MAX_BOARD_LENGTH, MAX_BOARD_WIDTH, Per, PriceLine, Shop, Supplier};
 use crate::measure::{Money, Volume};
 use crate::trade::Tally;
 
 pub const PRICES: Columns = Columns {
     required: &["species", "quarter", "grade", "width", "length", "price"],
-    optional: &["per", "available", "mix"],
+    optional: &["per", "available", "mix", "material", "core", "grain", "real"],
 };
 pub const SUPPLIERS: Columns =
     Columns { required: &["supplier"], optional: &["delivery", "minimum_order", "tally"] };
@@ -62,7 +62,9 @@ fn dealers(source: &dyn Source, log: &mut Log) -> Vec<String> {
 
 fn read_line(row: &Row<'_>, supplier: usize, shop: &Shop, log: &mut Log) -> Option<PriceLine> {
     let species = row.name("species", log);
-    let quarter = row.quarter(shop.unit, log);
+    let is_sheet = row.is_sheet(log)?;
+    let quarter = row.class(is_sheet, shop.unit, log);
+    let sheet = row.sheet(is_sheet, shop.unit, log);
     let grade = row.grade(shop, None, log);
     let width = row.range("width", shop.unit, MAX_BOARD_WIDTH, log);
     let length = row.range("length", shop.unit, MAX_BOARD_LENGTH, log);
@@ -72,7 +74,7 @@ fn read_line(row: &Row<'_>, supplier: usize, shop: &Shop, log: &mut Log) -> Opti
         }
         Some(price)
     });
-    let per = row.per(log);
+    let per = row.per(if is_sheet { Per::Piece } else { Per::BoardFoot }, log);
     let available = match row.cell("available") {
         "" => Some(None),
         _ => row.whole("available", 0, MAX_AVAILABLE, log).map(Some),
@@ -101,6 +103,7 @@ fn read_line(row: &Row<'_>, supplier: usize, shop: &Shop, log: &mut Log) -> Opti
         species: species?,
         quarter: quarter?,
         grade: grade?,
+        sheet: sheet?,
         width,
         length,
         upper,
@@ -118,7 +121,7 @@ fn added_up(read: Vec<PriceLine>, file: &str, log: &mut Log) -> Vec<PriceLine> {
     let mut lines: Vec<PriceLine> = Vec::new();
     let mut known = BTreeMap::new();
     for line in read {
-        let sizes = (line.width, line.length, line.upper, line.mix.clone());
+        let sizes = (line.width, line.length, line.upper, line.mix.clone(), line.sheet.clone());
         let key = (line.species.clone(), line.quarter, line.grade, sizes, line.price, line.per.name());
         match known.get(&key) {
             None => {

@@ -12,7 +12,7 @@ use crate::trade::DefectKind;
 /// The columns of `rack.csv` and of a yard tally.
 pub const RACK: Columns = Columns {
     required: &["board", "species", "quarter", "grade", "width", "length"],
-    optional: &["value", "defects"],
+    optional: &["value", "defects", "material", "core", "grain", "real"],
 };
 
 /// Reads the rack, where there is one.
@@ -24,7 +24,7 @@ pub fn read_rack(source: &dyn Source, shop: &Shop, log: &mut Log) -> Vec<RackBoa
 /// The columns of the boards that a shop has seen.
 const SEEN: Columns = Columns {
     required: &["species", "quarter", "grade", "width", "length"],
-    optional: &["board", "value", "defects", "plan"],
+    optional: &["board", "value", "defects", "plan", "material", "core", "grain", "real"],
 };
 
 /// Reads the boards that a shop has seen. They have no names that matter and no value.
@@ -68,11 +68,19 @@ fn read_board(row: &Row<'_>, shop: &Shop, bare: BareLength, log: &mut Log) -> Op
 /// A board as its row describes it, without a name or a value.
 fn described(row: &Row<'_>, shop: &Shop, bare: BareLength, log: &mut Log) -> Option<RackBoard> {
     let species = row.name("species", log);
-    let quarter = row.quarter(shop.unit, log);
+    let is_sheet = row.is_sheet(log)?;
+    let quarter = row.class(is_sheet, shop.unit, log);
+    let sheet = row.sheet(is_sheet, shop.unit, log);
     let grade = row.grade(shop, None, log);
     let width = row.length("width", shop.unit, MAX_BOARD_WIDTH, log);
+    // Sheets are not sold by the foot of their length.
+    let bare = if is_sheet { BareLength::ShopUnit } else { bare };
     let length = board_length(row, shop.unit, bare, log);
     let (length, width) = (length?, width?);
+    if is_sheet && !row.cell("defects").is_empty() {
+        let expected = "nothing: cut what is spoiled off the sheet, and enter what is left";
+        return row.bad("defects", expected, None, log);
+    }
     let defects = match parse_defects(row.cell("defects"), length, width, shop.unit) {
         Ok(defects) => Some(defects),
         Err(why) => {
@@ -85,6 +93,7 @@ fn described(row: &Row<'_>, shop: &Shop, bare: BareLength, log: &mut Log) -> Opt
         species: species?,
         quarter: quarter?,
         grade: grade?,
+        sheet: sheet?,
         width,
         length,
         value: Money::ZERO,

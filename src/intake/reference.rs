@@ -49,7 +49,10 @@ pub const PARTS: FileReference = FileReference::of(
         ("width", "finished width"),
         ("thickness", "finished thickness"),
         ("species", "the wood"),
-        ("grade", "lowest grade that will do: FAS, F1F, SEL, 1C, 2A, 3A; empty takes any"),
+        (
+            "grade",
+            "lowest grade that will do: FAS, F1F, SEL, 1C, 2A, 3A; of a sheet both or one good face; empty takes any",
+        ),
         (
             "fit",
             "stop: cut to the stop; creep: a little long, then crept up to the line; to-work: left long and marked from the work",
@@ -60,6 +63,13 @@ pub const PARTS: FileReference = FileReference::of(
             "yes; face: sound defects may be in the back; no: hidden or painted, so sound defects may stay",
         ),
         ("captured", "room that a panel has across its width in its frame, such as 1/8"),
+        ("material", "lumber (empty) or sheet"),
+        ("core", "of a part of a sheet: what must lie under the face; empty takes any"),
+        ("grain", "of a part of a sheet: along its length (empty), across, or any, which may be turned"),
+        (
+            "edges",
+            "of a part of a sheet: thickness glued on its edges, one for all or four (front; back; left; right)",
+        ),
     ],
 );
 
@@ -86,14 +96,21 @@ pub const FILES: [FileReference; 9] = [
         &super::prices::PRICES,
         &[
             ("species", "the wood"),
-            ("quarter", "thickness class: 4/4, 5/4, 8/4, or 27mm"),
-            ("grade", "FAS, F1F, SEL, 1C, 2A, 3A, or a name of [grades]"),
+            ("quarter", "thickness class: 4/4, 5/4, 8/4, or 27mm; of a sheet its nominal thickness"),
+            ("grade", "FAS, F1F, SEL, 1C, 2A, 3A, or a name of [grades]; of a sheet both or one good face"),
             ("width", "a size, or a range such as 5..9 for random widths"),
             ("length", "a size, or a range"),
             ("price", "money"),
-            ("per", "bf (empty), piece, ft or m3"),
+            ("per", "bf (empty), piece, ft or m3; of a sheet piece (empty), ft2 or m2"),
             ("available", "boards that can be had; empty is no limit"),
             ("mix", "whole weights of equal parts of the width range, such as 1;3;2"),
+            ("material", "lumber (empty) or sheet"),
+            ("core", "what lies under a sheet's face: ply, mdf, as you like"),
+            ("grain", "how the grain of a sheet runs: along its length (empty), across, or none"),
+            (
+                "real",
+                "what a sheet really measures; empty: 1/32 less than a nominal size in inches from 3/8 on",
+            ),
         ],
     ),
     FileReference::of(
@@ -136,6 +153,10 @@ pub const FILES: [FileReference; 9] = [
                 "defects",
                 "boxes x0..x1@y0..y1 from the left end and the lower edge, parted by semicolons; then sound or sound back where the wood holds",
             ),
+            ("material", "lumber (empty) or sheet"),
+            ("core", "what lies under a sheet's face"),
+            ("grain", "how the grain of a sheet runs: along its length (empty), across, or none"),
+            ("real", "what a sheet really measures"),
         ],
     ),
     FileReference::of(
@@ -232,7 +253,7 @@ const fn sized(
 }
 
 /// Every setting, by section. A section that changes something by being there comes last and is left out of a new job.
-pub const SETTINGS: [SettingReference; 51] = [
+pub const SETTINGS: [SettingReference; 56] = [
     sized("", "unit", "\"in\"", "\"mm\"", "in or mm: what a bare number means"),
     alike("", "currency", "\"USD\"", "named once on every page"),
     alike("", "name", "\"\"", "the shop's name, for printed pages"),
@@ -254,6 +275,16 @@ pub const SETTINGS: [SettingReference; 51] = [
         "\"other-tool\"",
         "other-tool marks cuts that fence and stop do not reach; refuse plans no such part",
     ),
+    sized("sheet_saw", "kerf", "\"1/8\"", "\"3.2\"", "of the saw that sheets are cut with, either way"),
+    sized(
+        "sheet_saw",
+        "trim",
+        "\"1/4\"",
+        "\"6\"",
+        "off each edge of a sheet: factory edges are not straight enough",
+    ),
+    alike("sheet_saw", "stages", "2", "2 or 3: may a cell of a strip hold a stack of pieces?"),
+    sized("sheet_saw", "longest_rip", "\"50\"", "\"1300\"", "how far its fence goes"),
     sized("milling", "end_trim", "\"1\"", "\"25\"", "off each end of a rough board: end checks"),
     sized("milling", "edge_trim", "\"1/4\"", "\"6\"", "off each edge: the first straight edge"),
     alike(
@@ -278,6 +309,13 @@ pub const SETTINGS: [SettingReference; 51] = [
     ),
     sized("offcuts", "keep_length", "\"12\"", "\"300\"", "a leftover as long as this"),
     sized("offcuts", "keep_width", "\"2\"", "\"50\"", "and as wide goes back on the rack"),
+    sized(
+        "offcuts",
+        "keep_sheet",
+        "\"12\"",
+        "\"300\"",
+        "what is left of a sheet goes back if it is so long and so wide",
+    ),
     alike(
         "offcuts",
         "credit_percent",

@@ -9,7 +9,7 @@ use super::log::Log;
 use super::source::Source;
 use crate::job::{
     AtYard, BareLength, BeyondReach, FaultKind, Glue, LabelSheet, Labour, MAX_BOARD_LENGTH, Milling, Offcuts,
-    Paper, Resaw, Saw, Shop, Wood, WoodDefects,
+    Paper, Resaw, Saw, SheetSaw, Shop, Wood, WoodDefects,
 };
 use crate::measure::{Length, Money, Unit};
 use crate::trade::movement::{DRIEST, WETTEST};
@@ -68,6 +68,7 @@ pub fn parse_shop(text: &str, log: &mut Log) -> Shop {
     let mut shop = Shop::default();
     keys.top(&mut shop);
     keys.saw(&mut shop.saw);
+    keys.sheet_saw(&mut shop.sheet_saw);
     keys.milling(&mut shop.milling);
     keys.offcuts(&mut shop.offcuts);
     keys.labour(&mut shop.labour);
@@ -210,13 +211,7 @@ impl Keys<'_> {
                 *field = (longest > Length::ZERO).then_some(longest);
             }
         }
-        if let Some(text) = self.text("saw", "stages") {
-            match text.as_str() {
-                "2" => saw.stages = 2,
-                "3" => saw.stages = 3,
-                _ => self.bad("saw.stages", text, "2 or 3", None),
-            }
-        }
+        self.stages("saw", &mut saw.stages);
         if let Some(text) = self.text("saw", "beyond_reach") {
             match text.as_str() {
                 "other-tool" => saw.beyond_reach = BeyondReach::OtherTool,
@@ -224,6 +219,28 @@ impl Keys<'_> {
                 _ => self.bad("saw.beyond_reach", text, "other-tool or refuse", None),
             }
         }
+    }
+
+    fn stages(&mut self, section: &str, stages: &mut u8) {
+        let Some(text) = self.text(section, "stages") else { return };
+        match text.as_str() {
+            "2" => *stages = 2,
+            "3" => *stages = 3,
+            _ => self.bad(&path(section, "stages"), text, "2 or 3", None),
+        }
+    }
+
+    fn sheet_saw(&mut self, saw: &mut SheetSaw) {
+        if let Some(kerf) = self.length_up_to("sheet_saw", "kerf", true, WIDEST_KERF) {
+            saw.kerf = kerf;
+        }
+        if let Some(trim) = self.length("sheet_saw", "trim", true) {
+            saw.trim = trim;
+        }
+        if let Some(longest) = self.length("sheet_saw", "longest_rip", false) {
+            saw.longest_rip = longest;
+        }
+        self.stages("sheet_saw", &mut saw.stages);
     }
 
     fn milling(&mut self, milling: &mut Milling) {
@@ -299,11 +316,14 @@ impl Keys<'_> {
     }
 
     fn offcuts(&mut self, offcuts: &mut Offcuts) {
-        if let Some(length) = self.length("offcuts", "keep_length", true) {
-            offcuts.keep_length = length;
-        }
-        if let Some(width) = self.length("offcuts", "keep_width", true) {
-            offcuts.keep_width = width;
+        for (key, field) in [
+            ("keep_length", &mut offcuts.keep_length),
+            ("keep_width", &mut offcuts.keep_width),
+            ("keep_sheet", &mut offcuts.keep_sheet),
+        ] {
+            if let Some(least) = self.length("offcuts", key, true) {
+                *field = least;
+            }
         }
         if let Some(percent) = self.money("offcuts", "credit_percent", Some(Money::cents(10_000))) {
             offcuts.credit_percent = percent;

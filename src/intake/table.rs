@@ -11,9 +11,9 @@ use super::records::{Cells, Next, Records};
 use super::sheet::{is_sheet, letters};
 use jiff::civil::Date;
 
-use crate::job::{FaultKind, Per, Shop};
+use crate::job::{FaultKind, Per, Sheet, Shop};
 use crate::measure::{Length, Money, Unit};
-use crate::trade::{Grade, Quarter};
+use crate::trade::{Grade, Quarter, SheetGrain};
 
 /// Rows that a file read whole may have, so that a wrong file fails early instead of filling the memory.
 const MAX_ROWS: usize = 2_000_000;
@@ -371,7 +371,8 @@ impl<'t> Row<'t> {
         let parse = |text: &str| own(text).or_else(|| Grade::parse(text));
         let plain =
             |text: &str| Ok(cells::grade(text).map_or_else(|| text.to_string(), |grade| grade.to_string()));
-        self.word("grade", parse, plain, default, "FAS, F1F, SEL, 1C, 2A or 3A", log)
+        let expected = "FAS, F1F, SEL, 1C, 2A or 3A; both or one (good faces) for a sheet";
+        self.word("grade", parse, plain, default, expected, log)
     }
 
     /// A thickness class.
@@ -380,11 +381,59 @@ impl<'t> Row<'t> {
         self.word("quarter", Quarter::parse, plain, None, "a class such as 4/4, or 27mm", log)
     }
 
+    /// Is the row of a sheet? Its material says so, or its class.
+    pub fn is_sheet(&self, log: &mut Log) -> Option<bool> {
+        if self.cell("quarter").ends_with("sheet") {
+            return Some(true);
+        }
+        let parse = |text: &str| match text.to_ascii_lowercase().as_str() {
+            "lumber" => Some(false),
+            "sheet" => Some(true),
+            _ => None,
+        };
+        let plain = |text: &str| Ok(cells::material(text).unwrap_or(text).to_string());
+        self.word("material", parse, plain, Some(false), "lumber or sheet", log)
+    }
+
+    /// The class of lumber, or of sheets by their nominal thickness.
+    pub fn class(&self, is_sheet: bool, unit: Unit, log: &mut Log) -> Option<Quarter> {
+        if !is_sheet || self.cell("quarter").ends_with("sheet") {
+            return self.quarter(unit, log);
+        }
+        let nominal = self.length("quarter", unit, Quarter::quarters(32).rough(), log)?;
+        Quarter::of_sheets(nominal)
+    }
+
+    /// What a sheet has beyond its class; nothing for lumber.
+    pub fn sheet(&self, is_sheet: bool, unit: Unit, log: &mut Log) -> Option<Sheet> {
+        if !is_sheet {
+            for column in ["core", "grain", "real"] {
+                if !self.cell(column).is_empty() {
+                    return self.bad(column, "nothing: lumber has none", None, log);
+                }
+            }
+            return Some(Sheet::default());
+        }
+        let grain = self.choice(
+            "grain",
+            SheetGrain::parse,
+            Some(SheetGrain::Along),
+            "along, across or none: how the grain runs on the sheet",
+            log,
+        );
+        let real = match self.cell("real") {
+            "" => Some(None),
+            _ => self.length("real", unit, Quarter::quarters(32).rough(), log).map(Some),
+        };
+        let core = self.cell("core").to_string();
+        Some(Sheet { core, grain: grain?, real: real? })
+    }
+
     /// What a price is for.
-    pub fn per(&self, log: &mut Log) -> Option<Per> {
+    pub fn per(&self, default: Per, log: &mut Log) -> Option<Per> {
         let parse = |text: &str| Per::ALL.into_iter().find(|per| per.name().eq_ignore_ascii_case(text));
         let plain = |text: &str| Ok(cells::per(text).unwrap_or(text).to_string());
-        self.word("per", parse, plain, Some(Per::BoardFoot), "bf, piece, ft or m3", log)
+        self.word("per", parse, plain, Some(default), "bf, piece, ft or m3; piece, ft2 or m2 for sheets", log)
     }
 
     /// A day; an empty cell is none.

@@ -1,6 +1,7 @@
 //! What is sawn for a part: the part itself, or the strips or layers that it is glued from.
 
 use super::fit::Fit;
+use super::sheet::SheetPart;
 use super::shop::Shop;
 use crate::measure::Length;
 
@@ -68,8 +69,9 @@ pub struct Blank {
 
 impl Blank {
     /// A blank of a part of finished `length`, itself of finished `width` and `thickness`. This is the one
-    /// rule for the size that is cut: a panel's edges are jointed, a lamination's edges are cleaned of glue.
-    pub fn new(shop: &Shop, make: Make, fit: Fit, sizes: [Length; 3]) -> Blank {
+    /// rule for the size that is cut: a panel's edges are jointed, a lamination's edges are cleaned of glue. A part
+    /// of a sheet is cut smaller by what is glued on its edges, and is neither jointed nor planed.
+    pub fn new(shop: &Shop, make: Make, fit: Fit, sheet: Option<&SheetPart>, sizes: [Length; 3]) -> Blank {
         let [length, width, thickness] = sizes;
         let milling = &shop.milling;
         let extra = match fit {
@@ -78,6 +80,16 @@ impl Blank {
             Fit::ToWork => milling.to_work_allowance,
         };
         let joints = if make.is_glued() { shop.glue.joint_allowance * 2 } else { Length::ZERO };
+        if let Some(sheet) = sheet {
+            return Blank {
+                make,
+                width,
+                thickness,
+                cut_length: (length + extra).saturating_sub(sheet.edges.along()),
+                cut_width: width.saturating_sub(sheet.edges.across()),
+                of_all_ways: false,
+            };
+        }
         Blank {
             make,
             width,

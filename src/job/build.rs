@@ -155,11 +155,12 @@ fn demanded(draft: &Draft, faults: &mut Vec<Fault>) -> Vec<Part> {
             thickness: part.thickness,
             species: part.species.clone(),
             grade: part.grade,
+            sheet: part.sheet.clone(),
             fit: part.fit,
             glue_up: part.glue_up,
             clear: part.clear,
             captured: part.captured,
-            blank: Blank::new(&draft.shop, Make::Whole, part.fit, sizes),
+            blank: Blank::new(&draft.shop, Make::Whole, part.fit, part.sheet.as_ref(), sizes),
         });
     }
     demanded
@@ -195,6 +196,9 @@ impl Draft {
             for (column, size, most) in limits.into_iter().filter(|limit| !is_size(limit.1, limit.2)) {
                 fault("parts.csv", part.row, Some(column), not_a_size(size, most, &self.shop));
             }
+            if let Some((column, kind)) = wrong_as_a_sheet(part, &self.shop) {
+                fault("parts.csv", part.row, Some(column), kind);
+            }
         }
         for line in &self.lines {
             let Some(supplier) = self.suppliers.get(line.supplier) else {
@@ -210,6 +214,9 @@ impl Draft {
                 if !is_size(size, most) {
                     fault(&file, line.row, Some(column), not_a_size(size, most, &self.shop));
                 }
+            }
+            if let Some((column, kind)) = sold_otherwise(line) {
+                fault(&file, line.row, Some(column), kind);
             }
         }
         for board in &self.rack {
@@ -236,6 +243,53 @@ impl Draft {
         }
         faults
     }
+}
+
+/// What only one of lumber and sheets can be.
+fn sold_otherwise(line: &PriceLine) -> Option<(&'static str, FaultKind)> {
+    let sheets = line.quarter.is_sheet();
+    let value = |text: String, expected: &str| FaultKind::Value {
+        text,
+        expected: expected.to_string(),
+        why: Some(line.quarter.to_string()),
+    };
+    if line.grade.is_of_sheets() != sheets {
+        let expected = if sheets { "both or one: the faces that are good" } else { "a grade of lumber" };
+        return Some(("grade", value(line.grade.to_string(), expected)));
+    }
+    if !line.per.is_for(line.quarter) {
+        let expected = if sheets { "piece, ft2 or m2 for sheets" } else { "bf, piece, ft or m3 for lumber" };
+        return Some(("per", value(line.per.name().to_string(), expected)));
+    }
+    if sheets && line.upper.is_some() {
+        return Some(("width", value("a range".to_string(), "one size: sheets are not random")));
+    }
+    None
+}
+
+/// What a part of a sheet cannot be.
+fn wrong_as_a_sheet(part: &ProductPart, shop: &Shop) -> Option<(&'static str, FaultKind)> {
+    let value = |text: String, expected: &str, why: &str| {
+        let why = (!why.is_empty()).then(|| why.to_string());
+        FaultKind::Value { text, expected: expected.to_string(), why }
+    };
+    let Some(sheet) = &part.sheet else {
+        let lumber = !part.grade.is_of_sheets();
+        return (!lumber).then(|| ("grade", value(part.grade.to_string(), "a grade of lumber", "")));
+    };
+    if !part.grade.is_of_sheets() {
+        let expected = "both or one: the faces that must be good";
+        return Some(("grade", value(part.grade.to_string(), expected, "a part of a sheet")));
+    }
+    if part.glue_up {
+        let expected = "no: a part of a sheet is not glued from strips";
+        return Some(("glue_up", value("yes".to_string(), expected, "")));
+    }
+    if sheet.edges.along() >= part.length || sheet.edges.across() >= part.width {
+        let sizes = sheet.edges.0.map(|edge| edge.display(shop.unit).to_string()).join("; ");
+        return Some(("edges", value(sizes, "edges thinner than the part", "nothing is left of the sheet")));
+    }
+    None
 }
 
 fn is_size(size: Length, most: Length) -> bool {

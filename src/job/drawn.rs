@@ -104,8 +104,9 @@ fn remembered<'l>(
 /// Lets a dozen drawn boards stand for every line: of those that the shop has seen, evenly by their size, and where
 /// it has seen fewer, the rest by the rules of the grade.
 pub fn draw_boards(job: &mut Job, seen: &[RackBoard]) {
-    let known = remembered(job.lines.iter(), job.shop.unit);
-    for line in &mut job.lines {
+    // Sheets are as they are sold.
+    let known = remembered(job.lines.iter().filter(|line| !line.quarter.is_sheet()), job.shop.unit);
+    for line in job.lines.iter_mut().filter(|line| !line.quarter.is_sheet()) {
         line.seen = such_as(line, seen).into();
         line.drawn.clone_from(&known[&Described::of(line)]);
         let many = line.seen.len().min(DRAWS);
@@ -224,6 +225,7 @@ pub fn defect_share(grade: Grade) -> f64 {
         Grade::C1 => 0.068,
         Grade::C2a => 0.098,
         Grade::C3a => 0.147,
+        Grade::BothFaces | Grade::OneFace => 0.0,
     }
 }
 
@@ -235,13 +237,14 @@ fn usual_defects(grade: Grade) -> f64 {
         Grade::C1 => 5.0,
         Grade::C2a => 7.0,
         Grade::C3a => 9.0,
+        Grade::BothFaces | Grade::OneFace => 0.0,
     }
 }
 
 /// The next better grade that the rules tell apart on one face.
 fn next_better(grade: Grade) -> Option<Grade> {
     match grade {
-        Grade::Fas => None,
+        Grade::Fas | Grade::BothFaces | Grade::OneFace => None,
         Grade::F1f | Grade::Sel | Grade::C1 => Some(Grade::Fas),
         Grade::C2a => Some(Grade::C1),
         Grade::C3a => Some(Grade::C2a),

@@ -89,7 +89,8 @@ fn glued_ways(job: &Job, whole: Part) -> Vec<Part> {
 
 fn all_ways<'p>(job: &'p Job, part: &'p Part) -> impl Iterator<Item = Part> + 'p {
     let panels = (part.glue_up && job.shop.glue.panels).then_some(Make::Panel as fn(u32) -> Make);
-    let layers = job.shop.glue.laminate.then_some(Make::Lamination as fn(u32) -> Make);
+    let layers =
+        (job.shop.glue.laminate && part.sheet.is_none()).then_some(Make::Lamination as fn(u32) -> Make);
     let kinds = panels.into_iter().chain(layers);
     kinds.flat_map(move |kind| (2..=MOST_STRIPS).filter_map(move |count| glued(job, part, kind(count))))
 }
@@ -115,7 +116,7 @@ fn with_joints(job: &Job, way: &Part) -> BigRational {
 /// The part in one piece.
 fn whole(job: &Job, part: &Part) -> Part {
     let sizes = [part.length, part.width, part.thickness];
-    Part { blank: Blank::new(&job.shop, Make::Whole, part.fit, sizes), ..part.clone() }
+    Part { blank: Blank::new(&job.shop, Make::Whole, part.fit, part.sheet.as_ref(), sizes), ..part.clone() }
 }
 
 /// The part made of equal strips or layers; none where the shop's limits do not allow it.
@@ -131,7 +132,7 @@ fn glued(job: &Job, part: &Part, make: Make) -> Option<Part> {
     if matches!(make, Make::Panel(_)) && too_narrow_or_wide {
         return None;
     }
-    let blank = Blank::new(&job.shop, make, part.fit, [part.length, width, thickness]);
+    let blank = Blank::new(&job.shop, make, part.fit, part.sheet.as_ref(), [part.length, width, thickness]);
     let glued = Part { blank, ..part.clone() };
     u32::try_from(glued.blanks_wanted()).is_ok().then_some(glued)
 }
@@ -154,7 +155,7 @@ fn estimate(job: &Job, part: &Part) -> Option<BigRational> {
     let fit = |room: Length, size: Length, kerf: Length| (room + kerf).base() / (size + kerf).base();
     let gives = |board: Offered<'_>| {
         shop.serves(&board, part).ok()?;
-        let (length, width) = shop.usable(board.length, board.width)?;
+        let (length, width) = shop.usable(&board)?;
         let along = fit(length, part.blank.cut_length, shop.saw.crosscut_kerf);
         Some(along * fit(width, part.blank.cut_width, shop.saw.rip_kerf))
     };

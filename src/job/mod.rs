@@ -13,6 +13,7 @@ mod glue;
 mod model;
 mod needed;
 mod serve;
+mod sheet;
 mod shop;
 mod stations;
 mod stock;
@@ -28,10 +29,11 @@ pub use fit::Fit;
 pub use glue::{joints_must_save, ways_of};
 pub use model::Job;
 pub use needed::{LeastBoard, StillNeeded};
-pub use serve::Unfit;
+pub use serve::{Unfit, turns};
+pub use sheet::{Edges, Sheet, SheetPart};
 pub use shop::{
     AtYard, BareLength, BeyondReach, Glue, LabelSheet, Labour, Milling, Offcuts, Paper, Resaw, Safety, Saw,
-    Shop, Wood, WoodDefects,
+    Sawing, SheetSaw, Shop, Wood, WoodDefects,
 };
 pub use stations::{Station, Stations};
 pub use stock::{Break, DrawnBoard, Offered, Per, PriceLine, RackBoard, Supplier, share_of};

@@ -67,11 +67,17 @@ pub struct LeastBoard {
 impl LeastBoard {
     /// The board that one blank of a part just fills.
     pub fn of(shop: &Shop, part: &Part) -> LeastBoard {
-        let (milling, blank) = (&shop.milling, &part.blank);
+        let blank = &part.blank;
+        let thick_enough = |class: &Quarter| shop.dressed(*class, blank.cut_length) >= blank.thickness;
+        let quarter = match part.sheet {
+            Some(_) => Quarter::of_sheets(blank.thickness),
+            None => trade_classes().find(thick_enough),
+        };
+        let sawing = shop.sawing(quarter.unwrap_or(Quarter::quarters(4)));
         LeastBoard {
-            quarter: trade_classes().find(|class| shop.dressed(*class, blank.cut_length) >= blank.thickness),
-            length: blank.cut_length + milling.end_trim * 2,
-            width: blank.cut_width + milling.edge_trim * 2,
+            quarter,
+            length: blank.cut_length + sawing.end_trim * 2,
+            width: blank.cut_width + sawing.edge_trim * 2,
         }
     }
 

@@ -1,17 +1,21 @@
-//! The one rule for which boards may serve a part.
+//! The one rule for which boards may serve a part, and how a part may lie on one.
 
 use super::shop::Shop;
 use super::stock::Offered;
 use super::wanted::Part;
-use crate::trade::same_species;
+use crate::trade::{Turns, same_species};
 
 /// Why a board does not serve a part, in the order in which a person would look.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Unfit {
+    /// One is a sheet and the other is not.
+    Material,
     /// It is of another species.
     Species,
-    /// Its class dresses to less than the blank's thickness.
+    /// Its class dresses to less than the blank's thickness; a sheet is of another thickness.
     TooThin,
+    /// It is a sheet on another core.
+    Core,
     /// Its grade is below the lowest acceptable one.
     Grade,
     /// Its usable length is shorter than the blank.
@@ -26,20 +30,53 @@ impl Shop {
     /// # Errors
     /// The first reason why not.
     pub fn serves(&self, board: &Offered<'_>, part: &Part) -> Result<(), Unfit> {
-        let blank = &part.blank;
-        let (length, width) = self.usable(board.length, board.width).unwrap_or_default();
-        if !same_species(board.species, &part.species) {
+        if board.quarter.is_sheet() != part.sheet.is_some() {
+            Err(Unfit::Material)
+        } else if !same_species(board.species, &part.species) {
             Err(Unfit::Species)
-        } else if self.dressed(board.quarter, blank.cut_length) < blank.thickness {
+        } else if !self.is_thick_enough(board, part) {
             Err(Unfit::TooThin)
+        } else if !has_core(board, part) {
+            Err(Unfit::Core)
         } else if !board.grade.serves(part.grade) {
             Err(Unfit::Grade)
-        } else if length < blank.cut_length {
-            Err(Unfit::TooShort)
-        } else if width < blank.cut_width {
-            Err(Unfit::TooNarrow)
         } else {
-            Ok(())
+            self.is_large_enough(board, part)
         }
     }
+
+    /// Lumber may be planed; a sheet is of the part's thickness, by its name or as it measures.
+    fn is_thick_enough(&self, board: &Offered<'_>, part: &Part) -> bool {
+        let thickness = part.blank.thickness;
+        if part.sheet.is_some() {
+            return board.quarter.rough() == thickness || board.real_thickness() == thickness;
+        }
+        self.dressed(board.quarter, part.blank.cut_length) >= thickness
+    }
+
+    fn is_large_enough(&self, board: &Offered<'_>, part: &Part) -> Result<(), Unfit> {
+        let blank = &part.blank;
+        let (length, width) = self.usable(board).unwrap_or_default();
+        let turns = turns(board, part);
+        let fits = |along, across| length >= along && width >= across;
+        let straight = turns.allows_straight() && fits(blank.cut_length, blank.cut_width);
+        let turned = turns.allows_turned() && fits(blank.cut_width, blank.cut_length);
+        let (along, _) = if turns.allows_straight() { (length, width) } else { (width, length) };
+        match straight || turned {
+            true => Ok(()),
+            false if along < blank.cut_length => Err(Unfit::TooShort),
+            false => Err(Unfit::TooNarrow),
+        }
+    }
+}
+
+/// How a part may lie on a board.
+pub fn turns(board: &Offered<'_>, part: &Part) -> Turns {
+    part.sheet.as_ref().map_or(Turns::Never, |sheet| sheet.grain.on(board.sheet.grain))
+}
+
+/// A part that names a core takes no other.
+fn has_core(board: &Offered<'_>, part: &Part) -> bool {
+    let asked = part.sheet.as_ref().map_or("", |sheet| sheet.core.as_str());
+    asked.is_empty() || same_species(asked, &board.sheet.core)
 }

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::stations::{Station, Stations};
+use super::stock::Offered;
 use crate::measure::{Length, Money, Unit};
 use crate::trade::{
     DressedTable, Grade, Quarter, species_key, standard_dressed, standard_dressed_of, wood_facts,
@@ -19,6 +20,8 @@ pub struct Shop {
     pub currency: String,
     /// The saw.
     pub saw: Saw,
+    /// The saw that sheets are cut with.
+    pub sheet_saw: SheetSaw,
     /// Milling and allowances.
     pub milling: Milling,
     /// Which offcuts are kept and what they are worth.
@@ -184,6 +187,34 @@ pub struct Glue {
     pub joint_percent: Money,
 }
 
+/// The saw that sheets are cut with.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SheetSaw {
+    /// Its kerf, along and across.
+    pub kerf: Length,
+    /// Taken off each edge of a sheet, with the kerf of the cut that does it.
+    pub trim: Length,
+    /// 2 or 3 stages of cuts.
+    pub stages: u8,
+    /// Widest setting of its fence.
+    pub longest_rip: Length,
+}
+
+/// How stock of a class is cut: what its trims take off, the kerfs and the stages.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Sawing {
+    /// Off each end, with the kerf of the cut that makes it.
+    pub end_trim: Length,
+    /// Off each edge, with the kerf of the cut that makes it.
+    pub edge_trim: Length,
+    /// Kerf of cuts along the board.
+    pub rip_kerf: Length,
+    /// Kerf of cuts across it.
+    pub crosscut_kerf: Length,
+    /// 2 or 3 stages of cuts.
+    pub stages: u8,
+}
+
 /// The saw's kerfs and reach.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Saw {
@@ -278,6 +309,8 @@ pub struct Offcuts {
     pub keep_length: Length,
     /// Least width.
     pub keep_width: Length,
+    /// Least length and width of what is left of a sheet.
+    pub keep_sheet: Length,
     /// Percent of its share of the board's price that a kept offcut is worth to this job.
     pub credit_percent: Money,
 }
@@ -320,6 +353,12 @@ impl Default for Shop {
                 beyond_reach: BeyondReach::OtherTool,
                 stations: Stations::default(),
             },
+            sheet_saw: SheetSaw {
+                kerf: ticks(16),
+                trim: ticks(32),
+                stages: 2,
+                longest_rip: Length::inches(50),
+            },
             milling: Milling {
                 end_trim: Length::inches(1),
                 edge_trim: ticks(32),
@@ -332,6 +371,7 @@ impl Default for Shop {
             offcuts: Offcuts {
                 keep_length: Length::inches(12),
                 keep_width: Length::inches(2),
+                keep_sheet: Length::inches(12),
                 credit_percent: Money::ZERO,
             },
             labour: Labour {
@@ -368,10 +408,27 @@ impl Default for Shop {
 }
 
 impl Shop {
+    /// How stock of a class is cut.
+    pub fn sawing(&self, quarter: Quarter) -> Sawing {
+        if quarter.is_sheet() {
+            let SheetSaw { kerf, trim, stages, .. } = self.sheet_saw;
+            return Sawing { end_trim: trim, edge_trim: trim, rip_kerf: kerf, crosscut_kerf: kerf, stages };
+        }
+        let Milling { end_trim, edge_trim, .. } = self.milling;
+        let Saw { rip_kerf, crosscut_kerf, stages, .. } = self.saw;
+        Sawing { end_trim, edge_trim, rip_kerf, crosscut_kerf, stages }
+    }
+
     /// A board's size less the trims: what pieces may be cut from; `None` if nothing is left.
-    pub fn usable(&self, length: Length, width: Length) -> Option<(Length, Length)> {
-        let usable_length = length - self.milling.end_trim * 2;
-        let usable_width = width - self.milling.edge_trim * 2;
+    pub fn usable(&self, board: &Offered<'_>) -> Option<(Length, Length)> {
+        self.usable_of(board.quarter, board.length, board.width)
+    }
+
+    /// The same of a class and a size.
+    pub fn usable_of(&self, quarter: Quarter, length: Length, width: Length) -> Option<(Length, Length)> {
+        let Sawing { end_trim, edge_trim, .. } = self.sawing(quarter);
+        let usable_length = length - end_trim * 2;
+        let usable_width = width - edge_trim * 2;
         (usable_length > Length::ZERO && usable_width > Length::ZERO).then_some((usable_length, usable_width))
     }
 
@@ -387,6 +444,9 @@ impl Shop {
     /// Blanks of a finished thickness that a piece of a class and a length gives: 0 where it is too thin, more than 1
     /// where it is resawn. The outer faces are dressed first, so two blanks share what the class dresses to.
     pub fn blanks(&self, quarter: Quarter, thickness: Length, length: Length) -> u32 {
+        if quarter.is_sheet() {
+            return 1;
+        }
         let dressed = self.dressed(quarter, length);
         let lost = self.resaw.kerf + self.resaw.cleaning * 2;
         let fits = |blanks: &u32| {
@@ -396,9 +456,13 @@ impl Shop {
         (1..=self.resaw.blanks).take_while(fits).last().unwrap_or(0)
     }
 
-    /// Does a leftover of this size go back on the rack?
-    pub fn keeps(&self, length: Length, width: Length) -> bool {
-        length >= self.offcuts.keep_length && width >= self.offcuts.keep_width
+    /// Does a leftover of a class and this size go back on the rack? Of a sheet either side may be the long one.
+    pub fn keeps(&self, quarter: Quarter, length: Length, width: Length) -> bool {
+        let Offcuts { keep_length, keep_width, keep_sheet, .. } = self.offcuts;
+        if quarter.is_sheet() {
+            return length.min(width) >= keep_sheet;
+        }
+        length >= keep_length && width >= keep_width
     }
 }
 

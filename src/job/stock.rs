@@ -7,8 +7,9 @@ use num_bigint::BigInt;
 use num_rational::BigRational;
 use num_traits::One;
 
+use super::sheet::Sheet;
 use crate::measure::{Area, Length, Money, Overflow, Volume};
-use crate::trade::{Defect, Grade, Quarter, Tally};
+use crate::trade::{Defect, Grade, Quarter, Tally, usual_thickness};
 
 /// A dealer.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -58,11 +59,25 @@ pub enum Per {
     Foot,
     /// Per cubic metre of the real size.
     CubicMetre,
+    /// Per square foot: of sheets only.
+    SquareFoot,
+    /// Per square metre: of sheets only.
+    SquareMetre,
 }
 
 impl Per {
     /// Every measure.
-    pub const ALL: [Per; 4] = [Per::BoardFoot, Per::Piece, Per::Foot, Per::CubicMetre];
+    pub const ALL: [Per; 6] =
+        [Per::BoardFoot, Per::Piece, Per::Foot, Per::CubicMetre, Per::SquareFoot, Per::SquareMetre];
+
+    /// Are stocks of a class sold by it? Sheets are sold by the piece or by their area, lumber never by area.
+    pub fn is_for(self, quarter: Quarter) -> bool {
+        match self {
+            Per::Piece => true,
+            Per::SquareFoot | Per::SquareMetre => quarter.is_sheet(),
+            Per::BoardFoot | Per::Foot | Per::CubicMetre => !quarter.is_sheet(),
+        }
+    }
 
     /// As a price sheet writes it.
     pub fn name(self) -> &'static str {
@@ -71,6 +86,8 @@ impl Per {
             Per::Piece => "piece",
             Per::Foot => "ft",
             Per::CubicMetre => "m3",
+            Per::SquareFoot => "ft2",
+            Per::SquareMetre => "m2",
         }
     }
 }
@@ -99,6 +116,8 @@ pub struct PriceLine {
     pub quarter: Quarter,
     /// Grade sold.
     pub grade: Grade,
+    /// What sheets have beyond that; of lumber it says nothing.
+    pub sheet: Sheet,
     /// Width, or the lower end of the range.
     pub width: Length,
     /// Length, or the lower end of the range.
@@ -142,6 +161,7 @@ impl PriceLine {
             species: species.to_string(),
             quarter,
             grade,
+            sheet: Sheet::default(),
             width: sizes[1],
             length: sizes[0],
             upper: None,
@@ -164,17 +184,26 @@ pub struct Offered<'j> {
     pub quarter: Quarter,
     /// Grade.
     pub grade: Grade,
+    /// What sheets have beyond that.
+    pub sheet: &'j Sheet,
     /// Rough length.
     pub length: Length,
     /// Rough width.
     pub width: Length,
 }
 
+impl Offered<'_> {
+    /// What a sheet really measures in thickness.
+    pub fn real_thickness(&self) -> Length {
+        self.sheet.real.unwrap_or_else(|| usual_thickness(self.quarter.rough()))
+    }
+}
+
 impl PriceLine {
     /// One of its boards.
     pub fn offered(&self) -> Offered<'_> {
         let PriceLine { quarter, grade, length, width, .. } = *self;
-        Offered { species: &self.species, quarter, grade, length, width }
+        Offered { species: &self.species, quarter, grade, sheet: &self.sheet, length, width }
     }
 
     /// The boards that it may bring: the drawn ones, or those of its size.
@@ -222,8 +251,11 @@ impl PriceLine {
         each.map(|(line, many)| Ok(line.price_of_board(supplier)? * times(many))).sum()
     }
 
-    /// The dealer's tally of one board.
+    /// The dealer's tally of one board; sheets are not counted in board feet.
     pub fn tally(&self, supplier: &Supplier) -> Result<Volume, Overflow> {
+        if self.quarter.is_sheet() {
+            return Ok(Volume::ZERO);
+        }
         supplier.tally.of_board(self.length, self.width, self.quarter)
     }
 
@@ -239,6 +271,8 @@ impl PriceLine {
                 BigRational::new(BigInt::from(self.length.base()), BigInt::from(Length::inches(12).base()))
             }
             Per::CubicMetre => self.volume().cubic_metres(),
+            Per::SquareFoot => Area::of(self.length, self.width).square_feet(),
+            Per::SquareMetre => Area::of(self.length, self.width).square_metres(),
         };
         Ok(measure * self.price.to_ratio())
     }
@@ -260,6 +294,8 @@ pub struct RackBoard {
     pub quarter: Quarter,
     /// Grade.
     pub grade: Grade,
+    /// What sheets have beyond that.
+    pub sheet: Sheet,
     /// Width.
     pub width: Length,
     /// Length.
@@ -274,6 +310,6 @@ impl RackBoard {
     /// The board as an offer.
     pub fn offered(&self) -> Offered<'_> {
         let RackBoard { quarter, grade, length, width, .. } = *self;
-        Offered { species: &self.species, quarter, grade, length, width }
+        Offered { species: &self.species, quarter, grade, sheet: &self.sheet, length, width }
     }
 }

@@ -4,6 +4,7 @@ use jiff::civil::Date;
 
 use super::blank::Blank;
 use super::fit::Fit;
+use super::sheet::SheetPart;
 use crate::measure::{Length, Money};
 use crate::trade::abrasives::Surface;
 use crate::trade::drilling::Screw;
@@ -52,6 +53,8 @@ pub struct ProductPart {
     pub species: String,
     /// Lowest acceptable grade.
     pub grade: Grade,
+    /// Set where it is cut from a sheet; else it is of lumber.
+    pub sheet: Option<SheetPart>,
     /// How it is brought to its length.
     pub fit: Fit,
     /// May be made from edge-glued strips.
@@ -78,6 +81,7 @@ impl ProductPart {
             thickness,
             species: species.to_string(),
             grade: Grade::C3a,
+            sheet: None,
             fit: Fit::Stop,
             glue_up: false,
             clear: Clear::Yes,
@@ -107,6 +111,8 @@ pub struct Part {
     pub species: String,
     /// Lowest acceptable grade.
     pub grade: Grade,
+    /// Set where it is cut from a sheet; else it is of lumber.
+    pub sheet: Option<SheetPart>,
     /// How it is brought to its length.
     pub fit: Fit,
     /// May be made from edge-glued strips.

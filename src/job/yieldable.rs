@@ -1,9 +1,11 @@
 //! Which parts no board can yield, and the reason nearest to the truth.
 
+use std::collections::BTreeSet;
+
 use super::fault::Shortfall;
 use super::fit::Fit;
 use super::model::Job;
-use super::serve::Unfit;
+use super::serve::{Unfit, turns};
 use super::shop::{BeyondReach, Shop};
 use super::stock::{Offered, PriceLine};
 use super::wanted::Part;
@@ -38,6 +40,9 @@ pub fn refused(part: &Part, shop: &Shop) -> Option<String> {
     if shop.saw.beyond_reach != BeyondReach::Refuse {
         return None;
     }
+    if part.sheet.is_some() {
+        return None;
+    }
     if shop.saw.rips_beyond_reach(part.blank.cut_width) {
         let (width, reach) = (show(part.blank.cut_width), show(shop.saw.max_rip_width));
         return Some(format!(
@@ -69,10 +74,37 @@ fn shortfall(part: &Part, shop: &Shop, offers: &[Offered<'_>]) -> Option<Shortfa
     let nearest = unfit.iter().filter_map(|(_, why)| *why).max().unwrap_or(Unfit::Species);
     let usable = |at_least: Unfit| {
         let those = unfit.iter().filter(move |(_, why)| why.is_some_and(|why| why >= at_least));
-        those.filter_map(|(offer, _)| shop.usable(offer.length, offer.width))
+        those.filter_map(|(offer, _)| {
+            let (length, width) = shop.usable(offer)?;
+            // Of a sheet that a part lies across the width gives its length.
+            let straight = turns(offer, part).allows_straight();
+            Some(if straight { (length, width) } else { (width, length) })
+        })
     };
+    let sheets = part.sheet.is_some();
     because(match nearest {
+        Unfit::Material if sheets => {
+            format!("nobody sells sheets and none is on the rack: {} is one", part.part)
+        }
+        Unfit::Material => format!("nobody sells lumber and none is on the rack: {} is of it", part.part),
+        Unfit::Species if sheets => {
+            format!("nobody sells sheets of {} and none is on the rack", part.species)
+        }
         Unfit::Species => format!("nobody sells {} and none is on the rack", part.species),
+        Unfit::TooThin if sheets => {
+            let sold: BTreeSet<String> = offers
+                .iter()
+                .filter(|offer| offer.quarter.is_sheet() && same_species(offer.species, &part.species))
+                .map(|offer| format!("{} (really {})", offer.quarter, show(offer.real_thickness())))
+                .collect();
+            let sold: Vec<String> = sold.into_iter().collect();
+            format!("no sheet is {} thick: there is {}", show(part.blank.thickness), sold.join(", "))
+        }
+        Unfit::Core => {
+            let core = part.sheet.as_ref().map_or("", |sheet| sheet.core.as_str());
+            format!("no sheet of that thickness has a core of {core}: leave the core empty to take any")
+        }
+        Unfit::Grade if sheets => "no sheet of that thickness has two good faces".to_string(),
         Unfit::TooThin => {
             let layers = if shop.glue.laminate || part.blank.make.is_glued() {
                 ""
@@ -91,22 +123,20 @@ fn shortfall(part: &Part, shop: &Shop, offers: &[Offered<'_>]) -> Option<Shortfa
         Unfit::Grade => format!("no {} thick enough is of grade {} or better", part.species, part.grade),
         Unfit::TooShort => {
             let longest = usable(Unfit::TooShort).map(|size| size.0).max().unwrap_or(Length::ZERO);
-            format!(
-                "too long: it is cut at {} and the longest usable board gives {}",
-                show(part.blank.cut_length),
-                show(longest)
-            )
+            let (what, length) = (if sheets { "sheet" } else { "board" }, show(part.blank.cut_length));
+            format!("too long: it is cut at {length} and the longest usable {what} gives {}", show(longest))
         }
         Unfit::TooNarrow => {
             let widest = usable(Unfit::TooNarrow).map(|size| size.1).max().unwrap_or(Length::ZERO);
-            let strips = if part.glue_up || !shop.glue.panels {
+            let strips = if part.glue_up || sheets || !shop.glue.panels {
                 ""
             } else {
                 "; with glue_up = yes in parts.csv it may be glued from strips"
             };
             format!(
-                "too wide: it is cut at {} and the widest usable board of its length gives {}{strips}",
+                "too wide: it is cut at {} and the widest usable {} of its length gives {}{strips}",
                 show(part.blank.cut_width),
+                if sheets { "sheet" } else { "board" },
                 show(widest)
             )
         }

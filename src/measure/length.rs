@@ -158,6 +158,16 @@ impl Length {
         LengthDisplay { length: self, unit, feet: false }
     }
 
+    /// The name of a nominal thickness, with its unit: inches where it lies on their ruler, else millimetres.
+    pub fn as_named(self) -> String {
+        let on_the_ruler = self.0 % (PER_INCH / FINEST_FRACTION) == 0;
+        if on_the_ruler {
+            format!("{}in", inch_fraction(self.0))
+        } else {
+            format!("{}mm", millimetres(self.0))
+        }
+    }
+
     /// Prints in feet and inches in an inch shop, in millimetres in a metric one.
     pub fn display_feet(self, unit: Unit) -> LengthDisplay {
         LengthDisplay { length: self, unit, feet: true }

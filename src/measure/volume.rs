@@ -16,6 +16,12 @@ const PER_BOARD_FOOT: i128 = {
     let inch = Length::units_per_inch() as i128;
     144 * inch * inch * inch
 };
+/// Square base units in one square foot, and in one square metre.
+const PER_SQUARE_FOOT: i128 = PER_BOARD_FOOT / Length::units_per_inch() as i128;
+const PER_SQUARE_METRE: i128 = {
+    let metre = Length::units_per_mm() as i128 * 1000;
+    metre * metre
+};
 /// Cubic base units in one cubic metre.
 const PER_CUBIC_METRE: i128 = {
     let metre = Length::units_per_mm() as i128 * 1000;
@@ -42,6 +48,21 @@ impl Area {
     /// The volume under this area at one thickness.
     pub fn times(self, thickness: Length) -> Volume {
         Volume(self.0.checked_mul(i128::from(thickness.base())).expect(BEYOND))
+    }
+
+    /// Square feet as an exact fraction.
+    pub fn square_feet(self) -> BigRational {
+        BigRational::new(BigInt::from(self.0), BigInt::from(PER_SQUARE_FOOT))
+    }
+
+    /// Square feet as the nearest float: for printing only.
+    pub fn square_feet_f64(self) -> f64 {
+        self.0 as f64 / PER_SQUARE_FOOT as f64
+    }
+
+    /// Square metres as an exact fraction.
+    pub fn square_metres(self) -> BigRational {
+        BigRational::new(BigInt::from(self.0), BigInt::from(PER_SQUARE_METRE))
     }
 
     /// Square base units.

@@ -21,8 +21,8 @@ use crate::intake::{job_of_tally, read_scenarios};
 use crate::measure::{Length, Money, Unit};
 use crate::planning::{Event, Request, compare, plan_stack, plan_what_can_be, rank, ways};
 use crate::report::{
-    Decision, Printing, Report, TakeCsv, measured_volume, plan_files, range, today, unit_of_volume,
-    write_file, write_reports, write_set,
+    Decision, Printing, Report, TakeCsv, measured_area, measured_volume, plan_files, range, today,
+    unit_of_area, unit_of_volume, write_file, write_reports, write_set,
 };
 
 /// Seconds that a search may be asked for.
@@ -195,6 +195,9 @@ struct PlanPage {
     unreadable: Option<String>,
 }
 
+/// A share of the wood: its name, its class in the style sheet, its measure, and percent.
+type Goes = (&'static str, &'static str, String, f64);
+
 /// A plan as a page shows it: of the job, or of what was bought at the yard.
 #[derive(Serialize)]
 pub struct PlanView {
@@ -206,7 +209,8 @@ pub struct PlanView {
     dealers: Vec<Dealer>,
     open: Vec<String>,
     sure: Option<String>,
-    wood: Vec<(&'static str, &'static str, String, f64)>,
+    wood: Vec<Goes>,
+    sheets: Vec<Goes>,
     volume: &'static str,
     boards: u32,
     pieces: u64,
@@ -259,14 +263,10 @@ pub fn view(folder: &Path, made: &Made<'_>) -> Answer<Option<PlanView>> {
         ("offcuts kept, taken off", &cost.offcut_credit),
     ];
     let is_money = |text: &str| Money::parse(text).is_ok_and(|money| !money.is_zero());
-    let share = |feet: f64| (feet / waste.stock_bf.max(f64::MIN_POSITIVE) * 1000.0).round() / 10.0;
-    let wood = [
-        ("parts", "parts", waste.parts_bf),
-        ("kerf", "kerf", waste.kerf_bf),
-        ("trim", "trim", waste.trim_bf),
-        ("kept offcuts", "kept", waste.kept_offcuts_bf),
-        ("scrap", "scrap", waste.scrap_bf),
-    ];
+    let wood = [waste.parts_bf, waste.kerf_bf, waste.trim_bf, waste.kept_offcuts_bf, waste.scrap_bf];
+    let sheets = document.sheet_waste.as_ref().map(|waste| {
+        [waste.parts_ft2, waste.kerf_ft2, waste.trim_ft2, waste.kept_offcuts_ft2, waste.scrap_ft2]
+    });
     let open = document.still_needed.iter().map(|open| {
         let why = open.reason.as_deref().unwrap_or("the boards are not enough");
         format!("{} of {} / {}: {why}", open.parts, open.product, open.part)
@@ -301,14 +301,35 @@ pub fn view(folder: &Path, made: &Made<'_>) -> Answer<Option<PlanView>> {
             .collect(),
         open: open.collect(),
         sure,
-        wood: wood
-            .map(|(name, class, feet)| (name, class, measured_volume(feet, unit), share(feet)))
-            .to_vec(),
+        wood: goes(wood, |feet| format!("{} {}", measured_volume(feet, unit), unit_of_volume(unit))),
+        sheets: sheets
+            .map(|sheets| {
+                goes(sheets, |feet| format!("{} {}", measured_area(feet, unit), unit_of_area(unit)))
+            })
+            .unwrap_or_default(),
         volume: unit_of_volume(unit),
         boards: document.boards.iter().map(|board| board.copies).sum(),
         pieces: document.parts.iter().map(|part| part.cut).sum(),
         settings: document.settings_made,
     }))
+}
+
+/// Where wood or sheets go, each share with its measure; nothing where there is none.
+fn goes(shares: [f64; 5], shown: impl Fn(f64) -> String) -> Vec<Goes> {
+    const NAMES: [(&str, &str); 5] = [
+        ("parts", "parts"),
+        ("kerf", "kerf"),
+        ("trim", "trim"),
+        ("kept offcuts", "kept"),
+        ("scrap", "scrap"),
+    ];
+    let all: f64 = shares.iter().sum();
+    if all <= 0.0 {
+        return Vec::new();
+    }
+    let percent = |share: f64| (share / all * 1000.0).round() / 10.0;
+    let named = NAMES.into_iter().zip(shares);
+    named.map(|((name, class), share)| (name, class, shown(share), percent(share))).collect()
 }
 
 fn dealer(rows: &[BuyEntry], unit: Unit) -> Dealer {
@@ -322,7 +343,10 @@ fn dealer(rows: &[BuyEntry], unit: Unit) -> Dealer {
             row.boards.to_string(),
             format!("{} {} {}", row.species, row.quarter, row.grade),
             format!("{width} x {length}"),
-            measured_volume(row.board_feet, unit),
+            match row.square_feet {
+                Some(feet) => format!("{} {}", measured_area(feet, unit), unit_of_area(unit)),
+                None => measured_volume(row.board_feet, unit),
+            },
             format!("{} / {}", row.price, row.per),
             row.cost.clone(),
         ]

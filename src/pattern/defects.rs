@@ -12,7 +12,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::model::{Block, Cell, Cutting, Layout, Pattern, Piece, Rect, Strip};
+use super::model::{Block, Cell, Cutting, Laid, Layout, Pattern, Piece, Rect, Strip};
 use super::two_stage::TwoStage;
 use crate::measure::Length;
 use crate::trade::{Clear, DefectKind};
@@ -296,7 +296,7 @@ pub fn pattern_of(
                 gap: Length::from_base(placed.at - run_end),
                 run: Length::from_base(piece.run),
                 lift: Length::from_base(placed.lift),
-                pieces: vec![piece.index],
+                pieces: vec![Laid::of(piece.index, false)],
             });
             run_end = placed.at + piece.run + run_kerf;
         }

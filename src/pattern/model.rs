@@ -1,7 +1,7 @@
 //! What a pattern is.
 
 use crate::measure::Length;
-use crate::trade::{Clear, DefectKind};
+use crate::trade::{Clear, DefectKind, Turns};
 
 /// A piece size as the pattern sees it: what the saw must leave.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -12,12 +12,61 @@ pub struct Piece {
     pub width: Length,
     /// Which defects it may hold.
     pub clear: Clear,
+    /// Is it turned by a quarter? Then the length along the board is the part's width.
+    pub turned: bool,
 }
 
 impl Piece {
     /// A piece that is clear.
     pub fn new(length: Length, width: Length) -> Piece {
-        Piece { length, width, clear: Clear::Yes }
+        Piece { length, width, clear: Clear::Yes, turned: false }
+    }
+
+    /// The same piece turned by a quarter.
+    pub fn turn(self) -> Piece {
+        Piece { length: self.width, width: self.length, turned: !self.turned, ..self }
+    }
+}
+
+impl Piece {
+    /// The piece in every way in which it may lie.
+    pub fn lying(self, turns: Turns) -> impl Iterator<Item = Piece> {
+        let straight = turns.allows_straight().then_some(self);
+        straight.into_iter().chain(turns.allows_turned().then(|| self.turn()))
+    }
+}
+
+/// A piece as it lies in a pattern: an index into the pieces of the problem, and whether it is turned.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Laid(u32);
+
+impl Laid {
+    /// The bit that marks a turned piece: no problem has so many pieces.
+    const TURNED: u32 = 1 << 31;
+
+    /// A piece by its index.
+    pub fn of(index: u32, turned: bool) -> Laid {
+        Laid(index | if turned { Laid::TURNED } else { 0 })
+    }
+
+    /// Index into the pieces of the problem.
+    pub fn index(self) -> u32 {
+        self.0 & !Laid::TURNED
+    }
+
+    /// Is it turned by a quarter?
+    pub fn is_turned(self) -> bool {
+        self.0 & Laid::TURNED != 0
+    }
+
+    /// The same way of lying for another piece.
+    pub fn with_index(self, index: u32) -> Laid {
+        Laid::of(index, self.is_turned())
+    }
+
+    /// What the saw leaves, of a piece that is not turned as it is given.
+    pub fn piece(self, straight: Piece) -> Piece {
+        if self.is_turned() { straight.turn() } else { straight }
     }
 }
 
@@ -84,8 +133,8 @@ pub struct Cell {
     pub run: Length,
     /// How far its first piece lies above the strip's lower side.
     pub lift: Length,
-    /// Indices into the pieces of the problem, stacked along the main axis. Two stages allow one.
-    pub pieces: Vec<u32>,
+    /// Pieces stacked along the main axis. Two stages allow one.
+    pub pieces: Vec<Laid>,
 }
 
 /// A strip (rip-first) or a section (crosscut-first).
@@ -165,7 +214,7 @@ pub struct Pattern {
 
 impl Cell {
     /// A cell of one piece right after the last kerf.
-    pub fn of(run: Length, piece: u32) -> Cell {
+    pub fn of(run: Length, piece: Laid) -> Cell {
         Cell { gap: Length::ZERO, run, lift: Length::ZERO, pieces: vec![piece] }
     }
 }
@@ -176,14 +225,14 @@ impl Pattern {
         Pattern { layout: Layout::RipFirst, strips: Vec::new() }
     }
 
+    /// All pieces, in the order in which they lie.
+    pub fn pieces(&self) -> impl Iterator<Item = Laid> {
+        self.strips.iter().flat_map(|strip| &strip.cells).flat_map(|cell| cell.pieces.iter().copied())
+    }
+
     /// Pieces by index with their number, sorted by index.
     pub fn counts(&self) -> Vec<(u32, u32)> {
-        let mut pieces: Vec<u32> = self
-            .strips
-            .iter()
-            .flat_map(|strip| &strip.cells)
-            .flat_map(|cell| cell.pieces.iter().copied())
-            .collect();
+        let mut pieces: Vec<u32> = self.pieces().map(Laid::index).collect();
         pieces.sort_unstable();
         let mut counts: Vec<(u32, u32)> = Vec::new();
         for piece in pieces {
@@ -196,23 +245,23 @@ impl Pattern {
     }
 
     /// Drops pieces beyond `allowed`, which is used up. Strips left without a piece go, and the others
-    /// become as narrow as what they still hold; `size` gives a piece's size by index. On a board with defects
+    /// become as narrow as what they still hold; `size` gives the size of a piece that is not turned, by index. On a board with defects
     /// everything stays where it is: what slides could come to lie on one.
     pub fn trimmed_to(&self, allowed: &mut [u32], has_defects: bool, size: &dyn Fn(u32) -> Piece) -> Pattern {
-        let main_of = |piece: &u32| {
-            let piece = size(*piece);
+        let main_of = |laid: &Laid| {
+            let piece = laid.piece(size(laid.index()));
             self.layout.axes(piece.length, piece.width).0
         };
         let mut strips = Vec::new();
         for strip in &self.strips {
             let mut cells = Vec::new();
             for cell in &strip.cells {
-                let kept: Vec<u32> = cell
+                let kept: Vec<Laid> = cell
                     .pieces
                     .iter()
                     .copied()
                     .filter(|piece| {
-                        let left = &mut allowed[*piece as usize];
+                        let left = &mut allowed[piece.index() as usize];
                         let keep = *left > 0;
                         *left -= u32::from(keep);
                         keep
@@ -249,7 +298,7 @@ mod tests {
         let strip = |main: i64, pieces: &[u32]| Strip {
             gap: Length::ZERO,
             main: inches(main),
-            cells: pieces.iter().map(|piece| Cell::of(inches(10), *piece)).collect(),
+            cells: pieces.iter().map(|piece| Cell::of(inches(10), Laid::of(*piece, false))).collect(),
         };
         let pattern = Pattern { layout: Layout::RipFirst, strips: vec![strip(4, &[0, 1]), strip(2, &[1])] };
         let size = |piece: u32| sizes[piece as usize];

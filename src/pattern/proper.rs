@@ -14,7 +14,7 @@
 use std::collections::BTreeMap;
 
 use super::knapsack::Knapsack;
-use super::model::{Cell, Cutting, Family, Layout, Pattern, Piece, Rect, Strip};
+use super::model::{Cell, Cutting, Family, Laid, Layout, Pattern, Piece, Rect, Strip};
 use super::two_stage::TwoStage;
 use crate::measure::Length;
 
@@ -91,6 +91,9 @@ impl Left<'_> {
 #[derive(Debug, Clone, Copy)]
 struct AxisPiece {
     index: u32,
+    turned: bool,
+    /// Place of the first piece with its index, which counts what is left of both.
+    own: usize,
     main: i64,
     run: i64,
     value: i64,
@@ -183,6 +186,8 @@ impl<'a> Search<'a> {
             let (main, run) = layout.axes(piece.length, piece.width);
             AxisPiece {
                 index: *index,
+                turned: piece.turned,
+                own: 0,
                 main: main.base() + main_kerf,
                 run: run.base() + run_kerf,
                 value: task.values[*index as usize],
@@ -191,9 +196,16 @@ impl<'a> Search<'a> {
         };
         let fits = |piece: &AxisPiece| piece.limit > 0 && piece.main <= main_room && piece.run <= run_room;
         let mut pieces: Vec<AxisPiece> = task.pieces.iter().map(along).filter(fits).collect();
-        pieces.sort_by_key(|piece| (std::cmp::Reverse(piece.main), piece.run, piece.index));
+        pieces.sort_by_key(|piece| (std::cmp::Reverse(piece.main), piece.run, piece.index, piece.turned));
+        for place in 0..pieces.len() {
+            let first = pieces.iter().position(|piece| piece.index == pieces[place].index);
+            pieces[place].own = first.unwrap_or(place);
+        }
         // No more copies than fit on the board one by one matter for the key.
-        let bits: Vec<u32> = pieces.iter().map(|piece| u32::BITS - piece.limit.leading_zeros()).collect();
+        let bits_of = |(place, piece): (usize, &AxisPiece)| {
+            if piece.own == place { u32::BITS - piece.limit.leading_zeros() } else { 0 }
+        };
+        let bits: Vec<u32> = pieces.iter().enumerate().map(bits_of).collect();
         let key_bits = (bits.iter().sum::<u32>() <= u128::BITS).then_some(bits);
         Search {
             task,
@@ -311,8 +323,14 @@ impl<'a> Search<'a> {
             return Some(());
         }
         let piece = self.pieces[next];
-        let most = i64::from(piece.limit).min(room / piece.run);
+        // What lies in the strip the other way round is of the same piece.
+        let other = held.iter().filter(|(place, _)| self.pieces[*place].own == piece.own).map(|(_, n)| n);
+        let open = piece.limit - other.sum::<u32>().min(piece.limit);
+        let most = i64::from(open).min(room / piece.run);
         let least = i64::from(next == strip.first);
+        if most < least {
+            return Some(());
+        }
         for copies in (least..=most).rev() {
             if copies > 0 {
                 held.push((next, copies as u32));
@@ -374,11 +392,11 @@ impl<'a> Search<'a> {
                     break;
                 }
                 let candidate = &self.candidates[place];
-                if candidate.held.iter().any(|(piece, n)| wanted[*piece] < *n) {
+                if self.wants_more(&candidate.held, wanted) {
                     continue;
                 }
                 let strip = candidate.held.clone();
-                strip.iter().for_each(|(piece, n)| wanted[*piece] -= n);
+                strip.iter().for_each(|(piece, n)| wanted[self.pieces[*piece].own] -= n);
                 held.push(place);
                 let next = Board {
                     group,
@@ -389,7 +407,7 @@ impl<'a> Search<'a> {
                 };
                 let done = self.boards(next, wanted, held, left, found);
                 held.pop();
-                strip.iter().for_each(|(piece, n)| wanted[*piece] += n);
+                strip.iter().for_each(|(piece, n)| wanted[self.pieces[*piece].own] += n);
                 done?;
             }
             from = end;
@@ -397,9 +415,18 @@ impl<'a> Search<'a> {
         Some(())
     }
 
+    /// Does a strip hold a piece, one way round or the other, more often than it is still wanted?
+    fn wants_more(&self, held: &[(usize, u32)], wanted: &[u32]) -> bool {
+        let own = |place: usize| self.pieces[place].own;
+        held.iter().any(|(place, n)| {
+            let twin = held.iter().filter(|(other, _)| other != place && own(*other) == own(*place));
+            wanted[own(*place)] < n + twin.map(|(_, n)| n).sum::<u32>()
+        })
+    }
+
     fn key(&self, held: &[(usize, u32)]) -> u128 {
         let Some(bits) = &self.key_bits else { return 0 };
-        let shift = |place: usize| bits[..place].iter().sum::<u32>();
+        let shift = |place: usize| bits[..self.pieces[place].own].iter().sum::<u32>();
         held.iter().map(|(place, n)| u128::from(*n) << shift(*place)).sum()
     }
 
@@ -432,9 +459,9 @@ impl<'a> Search<'a> {
             found.best = Some((self.pattern(held), board.value));
             return;
         };
-        let mut open = self.pieces.iter().zip(wanted).filter(|(_, wanted)| **wanted > 0);
+        let mut open = self.pieces.iter().filter(|piece| wanted[piece.own] > 0);
         let even = self.task.cutting.family == Family::Even;
-        let extended = open.any(|(piece, _)| {
+        let extended = open.any(|piece| {
             let fits = |strip: &Candidate| {
                 let across = if even { piece.main == strip.main } else { piece.main <= strip.main };
                 across && piece.run <= strip.room
@@ -453,7 +480,7 @@ impl<'a> Search<'a> {
             let cells = candidate.held.iter().flat_map(|(place, copies)| {
                 let piece = &self.pieces[*place];
                 let run = Length::from_base(piece.run - self.run_kerf);
-                std::iter::repeat_n(Cell::of(run, piece.index), *copies as usize)
+                std::iter::repeat_n(Cell::of(run, Laid::of(piece.index, piece.turned)), *copies as usize)
             });
             let main = Length::from_base(candidate.main - self.main_kerf);
             Strip { gap: Length::ZERO, main, cells: cells.collect() }

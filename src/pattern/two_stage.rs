@@ -15,10 +15,13 @@
 //! extent). For every run extent a knapsack across gives the best stack of every strip extent, and its
 //! steps join the sweep as further items. Limits hold within a stack and are relaxed between stacks.
 //!
+//! A piece that may be turned stands there twice, straight and turned, with one index: what is limited by
+//! index is limited for both together, but for the strips' knapsack, whose bound is then a little higher.
+//!
 //! Values are integers, so that everything that becomes a bound is exact.
 
 use super::knapsack::{Best, Knapsack};
-use super::model::{Cell, Cutting, Family, Layout, Pattern, Piece, Rect, Strip};
+use super::model::{Cell, Cutting, Family, Laid, Layout, Pattern, Piece, Rect, Strip};
 use crate::measure::Length;
 
 /// Pricing of all boards that offer the same pieces, in one layout.
@@ -45,10 +48,17 @@ pub struct TwoStage {
 #[derive(Debug, Clone, Copy)]
 struct AxisPiece {
     index: u32,
+    turned: bool,
     main: i64,
     run: i64,
     main_extent: Length,
     run_extent: Length,
+}
+
+impl AxisPiece {
+    fn laid(&self) -> Laid {
+        Laid::of(self.index, self.turned)
+    }
 }
 
 /// What one cell may hold: a piece, or a stack of pieces of one run extent.
@@ -110,10 +120,10 @@ impl TwoStage {
             .map(|(index, piece)| {
                 let (main_extent, run_extent) = layout.axes(piece.length, piece.width);
                 let (main, run) = (main_extent.base() + main_kerf, run_extent.base() + run_kerf);
-                AxisPiece { index: *index, main, run, main_extent, run_extent }
+                AxisPiece { index: *index, turned: piece.turned, main, run, main_extent, run_extent }
             })
             .collect();
-        axis_pieces.sort_by_key(|piece| (piece.main, piece.run, piece.index));
+        axis_pieces.sort_by_key(|piece| (piece.main, piece.run, piece.index, piece.turned));
         let capacities: Vec<(i64, i64)> = boards
             .iter()
             .map(|board| {
@@ -313,8 +323,10 @@ impl TwoStage {
         let mut cells: Vec<Cell> = cells
             .iter()
             .map(|cell| Cell {
-                pieces: cell.iter().map(|place| self.pieces[*place].index).collect(),
-                ..Cell::of(self.pieces[cell[0]].run_extent, 0)
+                gap: Length::ZERO,
+                run: self.pieces[cell[0]].run_extent,
+                lift: Length::ZERO,
+                pieces: cell.iter().map(|place| self.pieces[*place].laid()).collect(),
             })
             .collect();
         cells.sort_by(|one, other| other.cmp(one));

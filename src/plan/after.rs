@@ -79,8 +79,11 @@ fn movement(job: &Job) -> Vec<Movement> {
         let most = by_cut.map_or(Length::ZERO, |[flat_sawn, _]| flat_sawn.swells);
         Movement { part: index, by_cut, is_tight: part.captured.is_some_and(|room| room < most) }
     };
-    let told =
-        |part: &Part| part.required > 0 && (part.width > wood.movement_over || part.captured.is_some());
+    // Sheets hardly move.
+    let told = |part: &Part| {
+        let is_wide = part.width > wood.movement_over || part.captured.is_some();
+        part.required > 0 && part.sheet.is_none() && is_wide
+    };
     job.parts.iter().enumerate().filter(|(_, part)| told(part)).map(of).collect()
 }
 

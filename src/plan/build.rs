@@ -6,6 +6,7 @@ use num_bigint::BigInt;
 use num_rational::BigRational;
 
 use super::after::work_after;
+use super::edging::edging;
 use super::joined::joined;
 use super::layout::{PieceFacts, lay_out};
 use super::ledger::ledger;
@@ -14,9 +15,9 @@ use super::order::order_of_settings;
 use super::setups::{
     charged, charged_at_least, leaders, settings_by_board, settings_by_layout, setup_cost, setups,
 };
-use crate::job::{DrawnBoard, Job, Offered};
+use crate::job::{DrawnBoard, Job, Offered, Sheet};
 use crate::measure::{Area, Money, Overflow};
-use crate::pattern::Pattern;
+use crate::pattern::{Laid, Pattern, Piece};
 use crate::solve::{CutBoards, Instance, Solution, Source, Status, blanks_of};
 
 /// Why a solution does not make a plan.
@@ -45,6 +46,10 @@ pub fn build_plan(job: &Job, solution: &Solution, gap_percent: f64) -> Result<Pl
                 species: line.species.clone(),
                 quarter: line.quarter,
                 grade: line.grade,
+                sheet: line
+                    .quarter
+                    .is_sheet()
+                    .then(|| Sheet { real: Some(line.offered().real_thickness()), ..line.sheet.clone() }),
                 width: line.width,
                 length: line.length,
                 upper: line.upper.filter(|_| !line.drawn.is_empty()),
@@ -76,7 +81,7 @@ pub fn build_plan(job: &Job, solution: &Solution, gap_percent: f64) -> Result<Pl
     } else {
         Status::Stopped
     };
-    let waste = ledger(job, &boards)?;
+    let (waste, sheet_waste) = ledger(job, &boards)?;
     let order = order_of_settings(&boards);
     Ok(Plan {
         unit: job.shop.unit,
@@ -101,6 +106,8 @@ pub fn build_plan(job: &Job, solution: &Solution, gap_percent: f64) -> Result<Pl
         work: work_after(job, &boards),
         boards,
         waste,
+        sheet_waste,
+        edging: edging(job)?,
         setups,
         confidence: None,
         still_needed: Vec::new(),
@@ -179,12 +186,7 @@ impl Dealt {
         copies: u32,
         blanks: impl Fn(usize) -> u32,
     ) -> Vec<(Vec<(usize, u32)>, u32)> {
-        let sizes: Vec<u32> = pattern
-            .strips
-            .iter()
-            .flat_map(|strip| &strip.cells)
-            .flat_map(|cell| cell.pieces.iter().copied())
-            .collect();
+        let sizes: Vec<u32> = pattern.pieces().map(Laid::index).collect();
         let mut dealt = Vec::new();
         let mut open = copies;
         while open > 0 {
@@ -245,21 +247,26 @@ fn board(
         }
     };
     let Offered { length, width, quarter, grade, .. } = offered;
+    let sheet = quarter.is_sheet().then(|| offered.sheet.clone());
     let species = offered.species.to_string();
     let drawn = matches!(group.source, Source::Drawn(..));
     let facts: Vec<PieceFacts> = parts
         .iter()
-        .map(|(part, _)| {
+        .zip(group.pattern.pieces())
+        .map(|((part, _), laid)| {
             let part = &job.parts[*part];
-            PieceFacts { length: part.blank.cut_length, width: part.blank.cut_width, fit: part.fit }
+            let piece = laid.piece(Piece::new(part.blank.cut_length, part.blank.cut_width));
+            PieceFacts { length: piece.length, width: piece.width, fit: part.fit }
         })
         .collect();
-    let laid_out = lay_out(&job.shop, length, width, &group.pattern, &facts);
+    let laid_out = lay_out(&job.shop, quarter, [length, width], &group.pattern, &facts);
     let pieces: Vec<PlacedPiece> = parts
         .iter()
         .zip(&facts)
         .zip(&laid_out.pieces)
-        .map(|(((part, blanks), facts), (x, y))| PlacedPiece {
+        .zip(group.pattern.pieces())
+        .map(|((((part, blanks), facts), (x, y)), laid)| PlacedPiece {
+            turned: laid.is_turned(),
             part: *part,
             blanks: *blanks,
             x: *x,
@@ -280,7 +287,9 @@ fn board(
         quarter,
         species,
         grade,
-        joined: joined(&job.shop, length, &pieces, &laid_out.cuts),
+        // Sheets are not milled.
+        joined: if sheet.is_some() { Vec::new() } else { joined(&job.shop, length, &pieces, &laid_out.cuts) },
+        sheet,
         along_with: None,
         pieces,
         offcuts: laid_out.offcuts,

@@ -1,16 +1,17 @@
 //! A pattern laid out on its board: pieces, leftovers and cuts, in the order a person would saw.
 
 use super::model::{CutKind, Offcut, SawCut, SetupKind};
-use crate::job::{Fit, Shop};
+use crate::job::{Fit, Sawing, Shop};
 use crate::measure::Length;
 use crate::pattern::{Layout, Pattern};
+use crate::trade::Quarter;
 
 /// A piece's size and fit, as the layout needs them.
 #[derive(Debug, Clone, Copy)]
 pub struct PieceFacts {
-    /// Cut size along the grain.
+    /// Cut size along the board.
     pub length: Length,
-    /// Cut size across the grain.
+    /// Cut size across the board.
     pub width: Length,
     /// How it is brought to its length.
     pub fit: Fit,
@@ -38,6 +39,8 @@ struct Area {
 
 struct Bench<'s> {
     shop: &'s Shop,
+    quarter: Quarter,
+    sawing: Sawing,
     /// Stage of the cuts being made: 1 parts strips, 2 cells, 3 what one cell holds.
     stage: u8,
     layout: Layout,
@@ -54,38 +57,41 @@ enum Divides {
     Run,
 }
 
-/// Lays `pattern` out on a board; `facts` gives each piece's size, in the order of the pattern.
+/// Lays `pattern` out on a board of a class, a length and a width; `facts` gives each piece's size, in the order of the
+/// pattern.
 pub fn lay_out(
     shop: &Shop,
-    length: Length,
-    width: Length,
+    quarter: Quarter,
+    [length, width]: [Length; 2],
     pattern: &Pattern,
     facts: &[PieceFacts],
 ) -> LaidOut {
     let mut bench = Bench {
         shop,
+        quarter,
+        sawing: shop.sawing(quarter),
         stage: 1,
         layout: pattern.layout,
         out: LaidOut::default(),
         lanes: Vec::new(),
         lane: None,
     };
-    let milling = &shop.milling;
+    let sawing = bench.sawing;
     if pattern.strips.is_empty() {
         // A board that is not cut goes back whole, less the trims that its next user will take.
-        let (x, y) = (milling.end_trim, milling.edge_trim);
-        if let Some((length, width)) = shop.usable(length, width) {
+        let (x, y) = (sawing.end_trim, sawing.edge_trim);
+        if let Some((length, width)) = shop.usable_of(quarter, length, width) {
             bench.leave(Area { main: y, run: x, main_size: width, run_size: length });
         }
         return bench.out;
     }
     bench.trims(length, width);
     let (main_origin, run_origin) = match pattern.layout {
-        Layout::RipFirst => (milling.edge_trim, milling.end_trim),
-        Layout::CrosscutFirst => (milling.end_trim, milling.edge_trim),
+        Layout::RipFirst => (sawing.edge_trim, sawing.end_trim),
+        Layout::CrosscutFirst => (sawing.end_trim, sawing.edge_trim),
     };
     let (main_room, run_room) =
-        pattern.layout.axes(length - milling.end_trim * 2, width - milling.edge_trim * 2);
+        pattern.layout.axes(length - sawing.end_trim * 2, width - sawing.edge_trim * 2);
     let mut rest = Area { main: main_origin, run: run_origin, main_size: main_room, run_size: run_room };
     let mut strips: Vec<Area> = Vec::new();
     let mut next = 0;
@@ -157,9 +163,9 @@ impl Bench<'_> {
 
     /// Ends first, so that a checked end cannot run into the rip; then the edges.
     fn trims(&mut self, length: Length, width: Length) {
-        let (end, edge) = (self.shop.milling.end_trim, self.shop.milling.edge_trim);
-        let crosscut = self.shop.saw.crosscut_kerf.min(end);
-        let rip = self.shop.saw.rip_kerf.min(edge);
+        let (end, edge) = (self.sawing.end_trim, self.sawing.edge_trim);
+        let crosscut = self.sawing.crosscut_kerf.min(end);
+        let rip = self.sawing.rip_kerf.min(edge);
         let zero = Length::ZERO;
         if end > zero {
             self.cut(CutKind::Trim, (end - crosscut, zero), (end, width), None);
@@ -189,9 +195,9 @@ impl Bench<'_> {
     fn divide(&mut self, rest: &mut Area, divides: Divides, size: Length, frees: Frees) -> Area {
         let rips = (self.layout == Layout::RipFirst) == (divides == Divides::Main);
         let (kind, kerf) = if rips {
-            (CutKind::Rip, self.shop.saw.rip_kerf)
+            (CutKind::Rip, self.sawing.rip_kerf)
         } else {
-            (CutKind::Crosscut, self.shop.saw.crosscut_kerf)
+            (CutKind::Crosscut, self.sawing.crosscut_kerf)
         };
         let mut freed = *rest;
         let room = match divides {
@@ -218,6 +224,7 @@ impl Bench<'_> {
                 }
             };
             let setting = match (kind, frees) {
+                (_, Frees::Pieces { .. }) if self.quarter.is_sheet() => Some((SetupKind::Sheet, size)),
                 (CutKind::Rip, Frees::Pieces { .. }) => Some((SetupKind::Rip, size)),
                 (CutKind::Crosscut, Frees::Pieces { to_stop: true }) => Some((SetupKind::Stop, size)),
                 // Beside a defect the saw follows a line.
@@ -244,7 +251,7 @@ impl Bench<'_> {
             return;
         }
         let rips = (self.layout == Layout::RipFirst) == (divides == Divides::Main);
-        let kerf = if rips { self.shop.saw.rip_kerf } else { self.shop.saw.crosscut_kerf };
+        let kerf = if rips { self.sawing.rip_kerf } else { self.sawing.crosscut_kerf };
         let waste = self.divide(rest, divides, gap.saturating_sub(kerf), Frees::Waste);
         self.leave(waste);
         // The blade stood partly outside where the gap is narrower than a kerf.
@@ -304,7 +311,7 @@ impl Bench<'_> {
         }
         let (x, y) = self.place(rest.main, rest.run);
         let (length, width) = self.place(rest.main_size, rest.run_size);
-        let keep = self.shop.keeps(length, width);
+        let keep = self.shop.keeps(self.quarter, length, width);
         self.out.offcuts.push(Offcut { x, y, length, width, keep });
     }
 }

@@ -1,22 +1,26 @@
-//! The waste ledger: where the wood of all boards goes.
+//! The waste ledgers: where the wood of all boards goes, and where the area of all sheets.
 
 use super::model::{Board, CutKind, Waste};
-use crate::job::Job;
-use crate::measure::{Area, Overflow, Volume};
+use crate::job::{Job, Part};
+use crate::measure::{Area, Length, Overflow, Volume};
 
-/// Adds up the ledger. Pieces beyond the demand, in the order of the boards, count as scrap.
+/// Adds up the ledger of the lumber, and that of the sheets as if each were an inch thick. Pieces beyond the demand, in the order of the boards, count as scrap.
 ///
 /// # Errors
 /// If a sum is too large to be held exactly.
-pub fn ledger(job: &Job, boards: &[Board]) -> Result<Waste, Overflow> {
+pub fn ledger(job: &Job, boards: &[Board]) -> Result<(Waste, Waste), Overflow> {
     let mut wanted: Vec<u64> = job.parts.iter().map(|part| part.blanks_wanted()).collect();
-    let mut waste = Waste::default();
+    let (mut lumber, mut sheets) = (Waste::default(), Waste::default());
+    let inch = Length::inches(1);
     for board in boards {
-        let rough = board.quarter.rough();
+        let is_sheet = board.quarter.is_sheet();
+        let waste = if is_sheet { &mut sheets } else { &mut lumber };
+        let rough = if is_sheet { inch } else { board.quarter.rough() };
         let copies = i128::from(board.copies);
         let of = |area: Area| -> Result<Volume, Overflow> { area.times(rough).checked_times(copies) };
         let whole = Area::of(board.length, board.width);
-        let (usable_length, usable_width) = job.shop.usable(board.length, board.width).unwrap_or_default();
+        let (usable_length, usable_width) =
+            job.shop.usable_of(board.quarter, board.length, board.width).unwrap_or_default();
         waste.stock += of(whole)?;
         waste.trim += of(whole - Area::of(usable_length, usable_width))?;
         let kerf: Area = board
@@ -37,7 +41,7 @@ pub fn ledger(job: &Job, boards: &[Board]) -> Result<Waste, Overflow> {
         for piece in &board.pieces {
             let part = &job.parts[piece.part];
             let cut = Area::of(piece.length, piece.width).times(rough);
-            let finished = Area::of(part.length, part.blank.width).times(rough);
+            let finished = covered(part).times(rough);
             // A piece of which a single blank is wanted is needed whole.
             let blanks = u64::from(piece.blanks);
             let needed = wanted[piece.part].div_ceil(blanks).min(u64::from(board.copies));
@@ -49,8 +53,16 @@ pub fn ledger(job: &Job, boards: &[Board]) -> Result<Waste, Overflow> {
         }
     }
     for part in &job.parts {
-        let one = Area::of(part.length, part.width).times(part.thickness);
-        waste.finished += one.checked_times(i128::from(part.required))?;
+        let area = Area::of(part.length, part.width);
+        let (waste, thickness) =
+            if part.sheet.is_some() { (&mut sheets, inch) } else { (&mut lumber, part.thickness) };
+        waste.finished += area.times(thickness).checked_times(i128::from(part.required))?;
     }
-    Ok(waste)
+    Ok((lumber, sheets))
+}
+
+/// What of a piece is in the finished part: of a sheet without what is glued on its edges.
+fn covered(part: &Part) -> Area {
+    let edges = part.sheet.as_ref().map(|sheet| sheet.edges).unwrap_or_default();
+    Area::of(part.length.saturating_sub(edges.along()), part.blank.width.saturating_sub(edges.across()))
 }

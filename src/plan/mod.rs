@@ -5,6 +5,7 @@
 
 mod after;
 mod build;
+mod edging;
 mod joined;
 mod layout;
 mod ledger;
@@ -16,9 +17,10 @@ mod work;
 mod written;
 
 pub use build::{BuildError, build_plan};
+pub use edging::Edging;
 pub use model::{
-    Board, BoardSource, Buy, Confidence, Cost, CutKind, Joined, Made, Offcut, PartCount, PlacedPiece, Plan,
-    SawCut, Setup, SetupKind, Spare, Waste,
+    Board, BoardSource, Bought, Buy, Confidence, Cost, CutKind, Joined, Made, Offcut, PartCount, PlacedPiece,
+    Plan, SawCut, Setup, SetupKind, Spare, Waste,
 };
 pub use resawing::{Resawing, resawing};
 pub use work::{Drilling, Finishing, Movement, Moves, Purpose, Reserved, Work};

@@ -1,8 +1,9 @@
 //! The types of a plan.
 
+use super::edging::Edging;
 use super::work::Work;
-use crate::job::{Per, Saw, Station, StillNeeded};
-use crate::measure::{Length, Money, Unit, Volume};
+use crate::job::{Per, Saw, Sheet, Station, StillNeeded};
+use crate::measure::{Area, Length, Money, Unit, Volume};
 use crate::pattern::Layout;
 use crate::solve::Status;
 use crate::trade::{Defect, Grade, Quarter};
@@ -24,10 +25,14 @@ pub struct Plan {
     pub boards: Vec<Board>,
     /// Pieces wanted and cut.
     pub parts: Vec<PartCount>,
-    /// Where the wood goes.
+    /// Where the lumber goes.
     pub waste: Waste,
+    /// Where the sheets go, by area: as if every sheet were an inch thick.
+    pub sheet_waste: Waste,
     /// Saw settings, each made once.
     pub setups: Vec<Setup>,
+    /// What is glued on edges of parts of sheets.
+    pub edging: Vec<Edging>,
     /// What is done to the pieces after the saw.
     pub work: Work,
     /// How sure the buy is to be enough, where boards are drawn and it was asked for.
@@ -108,6 +113,8 @@ pub struct Buy {
     pub quarter: Quarter,
     /// Grade.
     pub grade: Grade,
+    /// What it has beyond that, if it is of sheets; their real thickness is told.
+    pub sheet: Option<Sheet>,
     /// Width of a board.
     pub width: Length,
     /// Length of a board.
@@ -138,6 +145,11 @@ pub enum BoardSource {
 }
 
 impl Buy {
+    /// The area of all its boards in square feet: for printing only.
+    pub fn square_feet(&self) -> f64 {
+        Area::of(self.length, self.width).square_feet_f64() * self.boards as f64
+    }
+
     /// Widths and lengths of its boards, from and to; the same where it sells one size.
     pub fn ranges(&self) -> [(Length, Length); 2] {
         let (length, width) = self.upper.unwrap_or((self.length, self.width));
@@ -145,7 +157,47 @@ impl Buy {
     }
 }
 
+/// How much is bought: boards of lumber with their board feet, and sheets with their square feet.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Bought {
+    /// Boards of lumber.
+    pub boards: u64,
+    /// The dealers' tally of them.
+    pub board_feet: Volume,
+    /// Sheets.
+    pub sheets: u64,
+    /// Their area.
+    pub square_feet: f64,
+}
+
+impl Bought {
+    /// What some rows come to.
+    pub fn of<'r>(rows: impl IntoIterator<Item = &'r Buy>) -> Bought {
+        let mut bought = Bought::default();
+        for row in rows {
+            if row.sheet.is_some() {
+                bought.sheets += row.boards;
+                bought.square_feet += row.square_feet();
+            } else {
+                bought.boards += row.boards;
+                bought.board_feet += row.board_feet;
+            }
+        }
+        bought
+    }
+}
+
 impl Plan {
+    /// Are sheets in it?
+    pub fn has_sheets(&self) -> bool {
+        self.boards.iter().any(|board| board.sheet.is_some())
+    }
+
+    /// Is lumber in it?
+    pub fn has_lumber(&self) -> bool {
+        self.boards.iter().any(|board| board.sheet.is_none())
+    }
+
     /// Are boards in it that nobody has seen?
     pub fn has_drawn_boards(&self) -> bool {
         self.boards.iter().any(|board| board.drawn)
@@ -187,6 +239,8 @@ pub struct Board {
     pub species: String,
     /// Grade as bought.
     pub grade: Grade,
+    /// What it has beyond that, if it is a sheet.
+    pub sheet: Option<Sheet>,
     /// Pieces.
     pub pieces: Vec<PlacedPiece>,
     /// Leftovers.
@@ -219,10 +273,12 @@ pub struct PlacedPiece {
     pub x: Length,
     /// From the board's lower edge.
     pub y: Length,
-    /// Cut size along the grain.
+    /// Cut size along the board.
     pub length: Length,
-    /// Cut size across the grain.
+    /// Cut size across the board.
     pub width: Length,
+    /// Does the part's length lie across the board?
+    pub turned: bool,
     /// Blanks it is resawn into; 1 is not resawn.
     pub blanks: u32,
 }
@@ -364,6 +420,8 @@ pub enum SetupKind {
     Rip,
     /// The stop block of the crosscut.
     Stop,
+    /// The fence of the saw that sheets are cut with, whichever way they are cut.
+    Sheet,
 }
 
 impl SetupKind {
@@ -372,6 +430,7 @@ impl SetupKind {
         match self {
             SetupKind::Rip => "rip",
             SetupKind::Stop => "stop",
+            SetupKind::Sheet => "sheet",
         }
     }
 }
@@ -414,6 +473,7 @@ impl Setup {
     pub fn at(&self) -> &'static str {
         match self.kind {
             SetupKind::Rip => "rip fence",
+            SetupKind::Sheet => "sheet saw",
             SetupKind::Stop => self.station.map_or("by the line", Station::words),
         }
     }
@@ -421,7 +481,7 @@ impl Setup {
     /// What `plan.json` has: the fence's reading, or that of the machine where the shop names its machines.
     pub fn fence_reading(&self, saw: &Saw) -> Length {
         match self.kind {
-            SetupKind::Rip => self.setting,
+            SetupKind::Rip | SetupKind::Sheet => self.setting,
             SetupKind::Stop if saw.stations.are_named() => self.reading.unwrap_or(self.setting),
             SetupKind::Stop => Station::Fence.reading(saw.standoff_block, self.setting),
         }

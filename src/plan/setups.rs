@@ -9,6 +9,7 @@ use super::model::{Board, Setup, SetupKind};
 use super::order::wanted;
 use crate::job::{Fit, Job, Part, Shop};
 use crate::measure::{Length, Money, Overflow};
+use crate::pattern::Layout;
 use crate::solve::sawn_along;
 
 /// Groups equal settings: rips first, then stops, the largest setting first.
@@ -21,6 +22,7 @@ pub fn setups(shop: &Shop, boards: &[Board]) -> Vec<Setup> {
                 let station = (kind == SetupKind::Stop).then(|| saw.station(setting)).flatten();
                 let (reading, beyond_reach) = match kind {
                     SetupKind::Rip => (Some(setting), saw.rips_beyond_reach(setting)),
+                    SetupKind::Sheet => (Some(setting), setting > shop.sheet_saw.longest_rip),
                     SetupKind::Stop => (
                         station.map(|station| station.reading(saw.standoff_block, setting)),
                         saw.crosscuts_beyond_reach(setting),
@@ -41,10 +43,14 @@ pub fn setups(shop: &Shop, boards: &[Board]) -> Vec<Setup> {
 /// For each layout, the layout that it is sawn along with, if there is one. Both are of boards of one size,
 /// and their first cuts run the same way.
 pub fn leaders(boards: &[Board]) -> Vec<Option<usize>> {
-    let layouts: Vec<_> =
-        boards.iter().map(|board| ((board.length, board.width, board.layout), wanted(board))).collect();
+    let layouts: Vec<_> = boards.iter().map(|board| (of_kind(board), wanted(board))).collect();
     let layouts: Vec<_> = layouts.iter().map(|(kind, settings)| (kind, settings)).collect();
     sawn_along(&layouts)
+}
+
+/// Boards of one size whose first cuts run the same way; sheets never go along with lumber.
+fn of_kind(board: &Board) -> (Length, Length, Layout, bool) {
+    (board.length, board.width, board.layout, board.sheet.is_some())
 }
 
 /// Settings made where layouts are sawn one after the other, each with all boards that are sawn along.
@@ -60,8 +66,13 @@ pub fn settings_by_board(boards: &[Board]) -> u64 {
 
 /// The settings that a part needs: its width, and its length unless it is cut to a line.
 fn of_part(part: &Part) -> impl Iterator<Item = (SetupKind, Length)> {
-    let stop = (part.fit != Fit::ToWork).then_some((SetupKind::Stop, part.blank.cut_length));
-    std::iter::once((SetupKind::Rip, part.blank.cut_width)).chain(stop)
+    let (along, across) = match part.sheet {
+        Some(_) => (SetupKind::Sheet, SetupKind::Sheet),
+        None => (SetupKind::Rip, SetupKind::Stop),
+    };
+    let to_stop = part.fit != Fit::ToWork || part.sheet.is_some();
+    let stop = to_stop.then_some((across, part.blank.cut_length));
+    std::iter::once((along, part.blank.cut_width)).chain(stop)
 }
 
 /// Settings whose labour a plan is charged: every size that is cut, and what else its cuts are made at. A
@@ -86,8 +97,8 @@ pub fn charged_at_least(job: &Job) -> BTreeSet<(SetupKind, Length)> {
 /// # Errors
 /// If the sum is too large to be held exactly.
 pub fn setup_cost(shop: &Shop, settings: &BTreeSet<(SetupKind, Length)>) -> Result<Money, Overflow> {
-    let rips = settings.iter().filter(|(kind, _)| *kind == SetupKind::Rip).count();
-    let stops = settings.len() - rips;
+    let stops = settings.iter().filter(|(kind, _)| *kind == SetupKind::Stop).count();
+    let rips = settings.len() - stops;
     let count = |settings: usize| BigRational::from_integer(BigInt::from(settings));
     let minutes = count(rips) * shop.labour.rip_setup_minutes.to_ratio()
         + count(stops) * shop.labour.stop_setup_minutes.to_ratio();

@@ -1,9 +1,9 @@
 //! A plan as `plan.json` writes it.
 
-use super::model::{Confidence, Plan};
+use super::model::{Confidence, Plan, Waste};
 use super::work::{Purpose, Reserved};
 use crate::document::*;
-use crate::job::{Job, LeastBoard, Part, StillNeeded};
+use crate::job::{Edges, Job, LeastBoard, Part, StillNeeded};
 use crate::measure::{Length, Volume};
 use crate::trade::Defect;
 use crate::trade::drilling::Screw;
@@ -46,6 +46,10 @@ impl Plan {
                     grade: row.grade.to_string(),
                     width: length(row.width),
                     length: length(row.length),
+                    grain: row.sheet.as_ref().map(|sheet| sheet.grain.name().to_string()),
+                    core: row.sheet.as_ref().map_or(String::new(), |sheet| sheet.core.clone()),
+                    real: row.sheet.as_ref().and_then(|sheet| sheet.real).map(length),
+                    square_feet: row.sheet.is_some().then(|| row.square_feet()),
                     width_to: row.upper.map(|(_, width)| length(width)),
                     length_to: row.upper.map(|(long, _)| length(long)),
                     boards: row.boards,
@@ -73,6 +77,7 @@ impl Plan {
                         Vec::new()
                     },
                     quarter: board.quarter.to_string(),
+                    grain: board.sheet.as_ref().map(|sheet| sheet.grain.name().to_string()),
                     pieces: board
                         .pieces
                         .iter()
@@ -85,6 +90,7 @@ impl Plan {
                                 y: length(piece.y),
                                 length: length(piece.length),
                                 width: length(piece.width),
+                                turned: piece.turned,
                                 blanks: piece.blanks,
                             }
                         })
@@ -132,12 +138,25 @@ impl Plan {
                     part: part.name.clone(),
                     required: part.required,
                     cut: part.cut,
+                    edges: edges_entry(&job.parts[part.part], length),
                     glued: glued_entry(&job.parts[part.part], length),
                 })
                 .collect(),
             confidence: plan.confidence.as_ref().map(|confidence| confidence_entry(plan, confidence)),
             still_needed: plan.still_needed.iter().map(|open| still_needed_entry(job, open)).collect(),
-            waste: waste_entry(plan),
+            waste: waste_entry(&plan.waste),
+            sheet_waste: plan.has_sheets().then(|| sheet_waste_entry(&plan.sheet_waste)),
+            edging: plan
+                .edging
+                .iter()
+                .map(|edging| EdgingEntry {
+                    species: edging.species.clone(),
+                    sheet: length(edging.sheet),
+                    thickness: length(edging.thickness),
+                    edges: edging.edges,
+                    length: length(edging.length),
+                })
+                .collect(),
             setups: plan
                 .setups
                 .iter()
@@ -169,6 +188,11 @@ impl Plan {
             settings_by_board: plan.settings_by_board,
         }
     }
+}
+
+fn edges_entry(part: &Part, length: impl Fn(Length) -> f64) -> Option<[f64; 4]> {
+    let edges = part.sheet.as_ref()?.edges;
+    (edges != Edges::default()).then(|| edges.0.map(length))
 }
 
 fn glued_entry(part: &Part, length: impl Fn(Length) -> f64) -> Option<GluedEntry> {
@@ -305,21 +329,31 @@ fn confidence_entry(plan: &Plan, confidence: &Confidence) -> ConfidenceEntry {
 }
 
 /// Volumes in millionths of a board foot, shared out so that the five parts add up to the stock to
-/// the last digit: the scrap takes what rounding leaves.
-fn waste_entry(plan: &Plan) -> WasteEntry {
+/// the last digit: the scrap takes what rounding leaves. Stock, parts, kerf, trim, kept offcuts, scrap.
+fn shared_out(waste: &Waste) -> [f64; 6] {
     let millionths = Volume::millionths_of_board_foot;
-    let waste = &plan.waste;
     let stock = millionths(waste.stock);
-    let others = [waste.parts, waste.kerf, waste.trim, waste.kept_offcuts].map(millionths);
-    let scrap = stock - others.iter().sum::<i128>();
-    let board_feet = |millionths: i128| millionths as f64 / 1_000_000.0;
+    let [parts, kerf, trim, kept] = [waste.parts, waste.kerf, waste.trim, waste.kept_offcuts].map(millionths);
+    let scrap = stock - parts - kerf - trim - kept;
+    [stock, parts, kerf, trim, kept, scrap].map(|millionths| millionths as f64 / 1_000_000.0)
+}
+
+fn waste_entry(waste: &Waste) -> WasteEntry {
+    let [stock_bf, parts_bf, kerf_bf, trim_bf, kept_offcuts_bf, scrap_bf] = shared_out(waste);
+    let finished = waste.finished.millionths_of_board_foot() as f64 / 1_000_000.0;
     WasteEntry {
-        stock_bf: board_feet(stock),
-        parts_bf: board_feet(others[0]),
-        kerf_bf: board_feet(others[1]),
-        trim_bf: board_feet(others[2]),
-        kept_offcuts_bf: board_feet(others[3]),
-        scrap_bf: board_feet(scrap),
-        finished_bf: Some(board_feet(millionths(waste.finished))),
+        stock_bf,
+        parts_bf,
+        kerf_bf,
+        trim_bf,
+        kept_offcuts_bf,
+        scrap_bf,
+        finished_bf: Some(finished),
     }
+}
+
+/// A sheet counts as an inch thick, so that its board feet are its square feet.
+fn sheet_waste_entry(waste: &Waste) -> SheetWasteEntry {
+    let [stock_ft2, parts_ft2, kerf_ft2, trim_ft2, kept_offcuts_ft2, scrap_ft2] = shared_out(waste);
+    SheetWasteEntry { stock_ft2, parts_ft2, kerf_ft2, trim_ft2, kept_offcuts_ft2, scrap_ft2 }
 }

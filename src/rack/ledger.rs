@@ -8,10 +8,10 @@ use super::seen::{add_to_tally, defects_cell};
 use super::store::{LEDGER, Log, Moved, Store};
 use crate::document::{BoardEntry, Document};
 use crate::intake::{digest, read_rack_of};
-use crate::job::RackBoard;
+use crate::job::{RackBoard, Sheet};
 use crate::measure::{Length, Money, Unit};
 use crate::report::{csv_table, write_file};
-use crate::trade::{Grade, Quarter};
+use crate::trade::{Grade, Quarter, SheetGrain};
 
 /// The ledger of one job's rack.
 #[derive(Debug)]
@@ -154,6 +154,7 @@ impl Ledger {
             sources.any(|name| name == board.board)
         };
         let came: Vec<RackBoard> = tally.iter().filter(is_cut).cloned().collect();
+        let lumber = |board: &&RackBoard| !board.quarter.is_sheet();
         let mut offcuts = Vec::new();
         for board in &document.boards {
             offcuts.extend(self.offcuts_of(&document, board, &key, &came)?);
@@ -166,8 +167,9 @@ impl Ledger {
             log.take(&document, &key, "gone")?;
             offcuts.iter().try_for_each(|offcut| log.add(offcut))
         })?;
-        if !came.is_empty() {
-            add_to_tally(&self.folder, &came, &key[..SHORT_KEY], self.unit)?;
+        let seen: Vec<RackBoard> = came.iter().filter(lumber).cloned().collect();
+        if !seen.is_empty() {
+            add_to_tally(&self.folder, &seen, &key[..SHORT_KEY], self.unit)?;
         }
         Ok((moved, came))
     }
@@ -235,9 +237,13 @@ impl Ledger {
         self.store.tell(|free| {
             // What is printed reads back as the same length, and names as they came: the file is read again.
             let length = |length: Length| length.display(self.unit).to_string();
-            let header = ["board", "species", "quarter", "grade", "width", "length", "value", "defects"];
+            let mut header =
+                vec!["board", "species", "quarter", "grade", "width", "length", "value", "defects"];
+            // Where there is no sheet, nobody needs the columns.
+            let sheets = free.iter().any(|board| board.quarter.is_sheet());
+            header.extend(["grain", "core", "real"].into_iter().filter(|_| sheets));
             let rows = free.into_iter().map(|board| {
-                vec![
+                let mut row = vec![
                     board.board.clone(),
                     board.species.clone(),
                     board.quarter.to_string(),
@@ -246,7 +252,13 @@ impl Ledger {
                     length(board.length),
                     board.value.price(),
                     defects_cell(&board, self.unit),
-                ]
+                ];
+                if sheets && board.quarter.is_sheet() {
+                    let Sheet { core, grain, real } = &board.sheet;
+                    row.extend([grain.name().to_string(), core.clone(), real.map_or(String::new(), length)]);
+                }
+                row.resize(if sheets { 11 } else { 8 }, String::new());
+                row
             });
             let text = csv_table(&header, rows.collect())?;
             Ok(write_file(&self.folder, "rack.csv", &text)?)
@@ -262,14 +274,20 @@ impl Ledger {
         came: &[RackBoard],
     ) -> Result<Vec<RackBoard>, RackError> {
         let bad = |what: &str| RackError::Plan(format!("board {} of the plan has no valid {what}", board.id));
-        let (species, grade) = match board.source.split_once(':') {
+        let (species, grade, sheet) = match board.source.split_once(':') {
             Some(("buy", row)) => {
                 let row: usize = row.parse().map_err(|_| bad("source"))?;
                 let row = document.buy.get(row).ok_or_else(|| bad("source"))?;
-                (row.species.clone(), row.grade.clone())
+                let grain = row.grain.as_deref().map(|grain| SheetGrain::parse(grain).ok_or("grain"));
+                let sheet = Sheet {
+                    core: row.core.clone(),
+                    grain: grain.transpose().map_err(bad)?.unwrap_or_default(),
+                    real: row.real.and_then(|real| Length::from_f64(real, self.unit)),
+                };
+                (row.species.clone(), row.grade.clone(), sheet)
             }
             Some(("rack", name)) => match came.iter().find(|board| board.board == name) {
-                Some(own) => (own.species.clone(), own.grade.to_string()),
+                Some(own) => (own.species.clone(), own.grade.to_string(), own.sheet.clone()),
                 None => {
                     let found = self.store.boards("board = ?1", name)?.pop();
                     let missing = || RackError::NotFree(vec![format!("the rack has no board {name}")]);
@@ -279,7 +297,7 @@ impl Ledger {
                         let text = format!("the rack's board {name} has another size than in the plan");
                         return Err(RackError::NotFree(vec![text]));
                     }
-                    (own.species, own.grade.to_string())
+                    (own.species, own.grade.to_string(), own.sheet)
                 }
             },
             _ => return Err(bad("source")),
@@ -299,6 +317,7 @@ impl Ledger {
                     species: species.clone(),
                     quarter,
                     grade,
+                    sheet: sheet.clone(),
                     width: length(offcut.width).ok_or_else(|| bad("offcut"))?,
                     length: length(offcut.length).ok_or_else(|| bad("offcut"))?,
                     value: Money::ZERO,

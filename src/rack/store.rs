@@ -7,9 +7,9 @@ use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, 
 
 use super::error::{RackError, Refused};
 use crate::document::Document;
-use crate::job::{Defect, RackBoard};
+use crate::job::{Defect, RackBoard, Sheet};
 use crate::measure::{Length, Money};
-use crate::trade::{DefectKind, Grade, Quarter};
+use crate::trade::{DefectKind, Grade, Quarter, SheetGrain};
 
 /// Name of the ledger in a job's folder.
 pub const LEDGER: &str = "rack.sqlite";
@@ -28,7 +28,8 @@ CREATE TABLE IF NOT EXISTS boards (
     value TEXT NOT NULL,
     defects TEXT NOT NULL,
     state TEXT NOT NULL CHECK (state IN ('free', 'reserved', 'gone')),
-    plan TEXT
+    plan TEXT,
+    sheet TEXT NOT NULL DEFAULT ''
 );
 CREATE TABLE IF NOT EXISTS movements (
     number INTEGER PRIMARY KEY AUTOINCREMENT,
@@ -54,15 +55,16 @@ CREATE TABLE IF NOT EXISTS descriptions (
     width INTEGER NOT NULL,
     length INTEGER NOT NULL,
     value TEXT NOT NULL,
-    defects TEXT NOT NULL
+    defects TEXT NOT NULL,
+    sheet TEXT NOT NULL DEFAULT ''
 );
 CREATE TABLE IF NOT EXISTS told (
     only INTEGER PRIMARY KEY CHECK (only = 1),
     movement INTEGER NOT NULL
 );";
 
-/// Version of these tables. Ledgers of version 0 lack the table `told`.
-const VERSION: i64 = 1;
+/// Version of these tables. Ledgers of version 0 lack the table `told`, those of version 1 what sheets are like.
+const VERSION: i64 = 2;
 
 /// What a movement did.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -113,6 +115,14 @@ impl Store {
     fn bring_up_to_date(&self) -> rusqlite::Result<()> {
         let transaction = Transaction::new_unchecked(&self.database, TransactionBehavior::Immediate)?;
         transaction.execute_batch(SCHEMA)?;
+        for table in ["boards", "descriptions"] {
+            let query = "SELECT COUNT(*) FROM pragma_table_info(?1) WHERE name = 'sheet'";
+            let has: i64 = transaction.query_row(query, [table], |row| row.get(0))?;
+            if has == 0 {
+                let add = format!("ALTER TABLE {table} ADD COLUMN sheet TEXT NOT NULL DEFAULT ''");
+                transaction.execute(&add, [])?;
+            }
+        }
         // An older ledger wrote rack.csv after every movement.
         transaction.execute(
             "INSERT OR IGNORE INTO told (only, movement) SELECT 1, COALESCE(MAX(number), 0) FROM movements",
@@ -150,7 +160,7 @@ impl Store {
     pub fn boards(&self, which: &str, key: &str) -> Result<Vec<RackBoard>, RackError> {
         let read = || -> rusqlite::Result<Vec<RackBoard>> {
             let mut query = self.database.prepare(&format!(
-                "SELECT board, species, quarter, grade, width, length, value, defects FROM boards
+                "SELECT board, species, quarter, grade, width, length, value, defects, sheet FROM boards
                  WHERE {which} ORDER BY board"
             ))?;
             let rows = query.query_map([key], |row| {
@@ -168,6 +178,7 @@ impl Store {
                     length: Length::from_base(row.get(5)?),
                     value: Money::parse(&text(6)?).map_err(|_| whole(6, "value"))?,
                     defects: defects_of(&text(7)?).ok_or_else(|| whole(7, "list of defects"))?,
+                    sheet: sheet_of(&text(8)?).ok_or_else(|| whole(8, "sheet"))?,
                 })
             })?;
             rows.collect()
@@ -271,7 +282,7 @@ impl Log<'_> {
             None => {
                 self.write(
                     board,
-                    "INSERT INTO boards VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, 'free', NULL)",
+                    "INSERT INTO boards VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, 'free', NULL, ?9)",
                 )?;
                 self.note(&board.board, None, "free", None)?;
                 self.added += 1;
@@ -291,17 +302,17 @@ impl Log<'_> {
     /// The sizes of a board, as they are now. What they were before is kept, if it was anything else.
     pub fn describe(&self, board: &RackBoard) -> Result<(), Refused> {
         let kept = "INSERT INTO descriptions
-                    SELECT ?1, board, species, quarter, grade, width, length, value, defects
+                    SELECT ?1, board, species, quarter, grade, width, length, value, defects, sheet
                     FROM boards WHERE board = ?2";
         self.transaction.execute(kept, params![self.number, board.board])?;
         self.write(
             board,
             "UPDATE boards SET species = ?2, quarter = ?3, grade = ?4, width = ?5, length = ?6, value = ?7,
-             defects = ?8 WHERE board = ?1",
+             defects = ?8, sheet = ?9 WHERE board = ?1",
         )?;
         let same = "DELETE FROM descriptions WHERE movement = ?1 AND board = ?2
-                    AND (species, quarter, grade, width, length, value, defects) =
-                        (SELECT species, quarter, grade, width, length, value, defects
+                    AND (species, quarter, grade, width, length, value, defects, sheet) =
+                        (SELECT species, quarter, grade, width, length, value, defects, sheet
                          FROM boards WHERE board = ?2)";
         self.transaction.execute(same, params![self.number, board.board])?;
         Ok(())
@@ -309,8 +320,8 @@ impl Log<'_> {
 
     /// Boards are again as they were before a movement described them anew.
     pub fn describe_as_before(&self, movement: i64) -> Result<(), Refused> {
-        let query = "UPDATE boards SET (species, quarter, grade, width, length, value, defects) =
-                         (SELECT species, quarter, grade, width, length, value, defects
+        let query = "UPDATE boards SET (species, quarter, grade, width, length, value, defects, sheet) =
+                         (SELECT species, quarter, grade, width, length, value, defects, sheet
                           FROM descriptions WHERE movement = ?1 AND descriptions.board = boards.board)
                      WHERE board IN (SELECT board FROM descriptions WHERE movement = ?1)";
         self.transaction.execute(query, [movement])?;
@@ -329,6 +340,7 @@ impl Log<'_> {
                 board.length.base(),
                 board.value.price(),
                 defects_text(&board.defects),
+                if board.quarter.is_sheet() { sheet_text(&board.sheet) } else { String::new() },
             ],
         )?;
         Ok(())
@@ -393,6 +405,25 @@ fn defects_text(defects: &[Defect]) -> String {
         format!("{ends} {}", defect.kind.name()).trim_end().to_string()
     };
     defects.iter().map(one).collect::<Vec<_>>().join(";")
+}
+
+/// What a sheet is like: its grain, what it really measures in base units where that is known, and its core.
+fn sheet_text(sheet: &Sheet) -> String {
+    let real = sheet.real.map_or("-".to_string(), |real| real.base().to_string());
+    format!("{} {real} {}", sheet.grain.name(), sheet.core)
+}
+
+fn sheet_of(text: &str) -> Option<Sheet> {
+    if text.is_empty() {
+        return Some(Sheet::default());
+    }
+    let mut words = text.splitn(3, ' ');
+    let grain = SheetGrain::parse(words.next()?)?;
+    let real = match words.next()? {
+        "-" => None,
+        real => Some(Length::from_base(real.parse().ok()?)),
+    };
+    Some(Sheet { core: words.next()?.to_string(), grain, real })
 }
 
 fn defects_of(text: &str) -> Option<Vec<Defect>> {

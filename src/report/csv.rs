@@ -50,6 +50,9 @@ impl Report for BuyCsv<'_> {
             "cost",
             "width_to",
             "length_to",
+            "grain",
+            "core",
+            "square_feet",
         ];
         let row = |row: &crate::plan::Buy| {
             vec![
@@ -67,6 +70,9 @@ impl Report for BuyCsv<'_> {
                 row.cost.to_string(),
                 row.ranges()[0].1.to_f64(plan.unit).to_string(),
                 row.ranges()[1].1.to_f64(plan.unit).to_string(),
+                row.sheet.as_ref().map_or("", |sheet| sheet.grain.name()).to_string(),
+                row.sheet.as_ref().map_or(String::new(), |sheet| safe(&sheet.core)),
+                row.sheet.as_ref().map_or(String::new(), |_| format!("{:.4}", row.square_feet())),
             ]
         };
         table(&header, plan.buy.iter().map(row).collect())

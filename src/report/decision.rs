@@ -10,7 +10,7 @@ use super::csv::{safe, table};
 use super::table::{Align, aligned};
 use super::{RenderError, Report};
 use crate::job::Job;
-use crate::plan::Plan;
+use crate::plan::{Bought, Plan};
 use crate::planning::{Alternative, Comparison, Outcome, Ranked};
 
 /// One row of a decision.
@@ -39,6 +39,17 @@ pub struct RowCost {
     gap_percent: f64,
     board_feet: f64,
     boards: u64,
+    waste_percent: f64,
+    /// Where there are any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    sheets: Option<SheetsCost>,
+}
+
+/// Sheets of a way of buying: they are never added to boards.
+#[derive(Debug, Clone, Serialize)]
+struct SheetsCost {
+    sheets: u64,
+    square_feet: f64,
     waste_percent: f64,
 }
 
@@ -73,15 +84,22 @@ impl RowCost {
     fn of(plan: &Plan) -> RowCost {
         let waste = &plan.waste;
         let rounded = |value: f64, places: f64| (value * places).round() / places;
+        let bought = Bought::of(&plan.buy);
+        let sheets = plan.has_sheets().then(|| SheetsCost {
+            sheets: bought.sheets,
+            square_feet: rounded(bought.square_feet, 100.0),
+            waste_percent: rounded(plan.sheet_waste.percent(plan.sheet_waste.lost()), 10.0),
+        });
         RowCost {
             lumber: plan.cost.lumber.to_string(),
             delivery: plan.cost.delivery.to_string(),
             total: plan.cost.total.to_string(),
             lower_bound: plan.cost.lower_bound.to_string(),
             gap_percent: plan.cost.gap_percent,
-            board_feet: rounded(plan.buy.iter().map(|row| row.board_feet.board_feet_f64()).sum(), 100.0),
-            boards: plan.buy.iter().map(|row| row.boards).sum(),
+            board_feet: rounded(bought.board_feet.board_feet_f64(), 100.0),
+            boards: bought.boards,
             waste_percent: rounded(waste.percent(waste.lost()), 10.0),
+            sheets,
         }
     }
 }
@@ -108,6 +126,11 @@ fn row(name: String, outcome: &Outcome) -> Row {
 }
 
 impl Decision {
+    /// Are sheets in any of its rows?
+    fn has_sheets(&self) -> bool {
+        self.rows.iter().filter_map(|row| row.cost.as_ref()).any(|cost| cost.sheets.is_some())
+    }
+
     /// The comparison of dealers.
     pub fn of_dealers(comparison: &Comparison, job: &Job) -> Decision {
         let name = |alternative: &Alternative| {
@@ -206,35 +229,50 @@ impl Report for DecisionText<'_> {
     fn bytes(&self) -> Result<Vec<u8>, RenderError> {
         let decision = self.0;
         use Align::{Left, Right};
-        let columns = [
+        let sheets = decision.has_sheets();
+        let mut columns = vec![
             (decision.heading, Left),
             ("total", Right),
-            ("lumber", Right),
+            (if sheets { "wood" } else { "lumber" }, Right),
             ("delivery", Right),
             ("board feet", Right),
             ("waste", Right),
-            ("gap", Right),
-            ("bought from", Left),
         ];
+        if sheets {
+            columns.extend([("square feet", Right), ("waste", Right)]);
+        }
+        columns.extend([("gap", Right), ("bought from", Left)]);
         let cells = |row: &Row| match &row.cost {
-            Some(cost) => vec![
-                row.name.clone(),
-                cost.total.clone(),
-                cost.lumber.clone(),
-                cost.delivery.clone(),
-                format!("{:.2}", cost.board_feet),
-                format!("{:.1} %", cost.waste_percent),
-                format!("{:.2} %", cost.gap_percent),
-                row.dealers.join(", "),
-            ],
+            Some(cost) => {
+                let mut cells = vec![
+                    row.name.clone(),
+                    cost.total.clone(),
+                    cost.lumber.clone(),
+                    cost.delivery.clone(),
+                    format!("{:.2}", cost.board_feet),
+                    format!("{:.1} %", cost.waste_percent),
+                ];
+                match &cost.sheets {
+                    Some(of) => {
+                        cells.push(format!("{:.2}", of.square_feet));
+                        cells.push(format!("{:.1} %", of.waste_percent));
+                    }
+                    None if sheets => cells.extend([String::new(), String::new()]),
+                    None => {}
+                }
+                cells.extend([format!("{:.2} %", cost.gap_percent), row.dealers.join(", ")]);
+                cells
+            }
             None => {
                 let why = match row.missing.len() {
                     0 => "no plan found in the time".to_string(),
                     1 => "cannot supply 1 part".to_string(),
                     many => format!("cannot supply {many} parts"),
                 };
-                let dash = || "-".to_string();
-                vec![row.name.clone(), dash(), dash(), dash(), dash(), dash(), dash(), why]
+                let mut cells = vec![row.name.clone()];
+                cells.resize(columns.len() - 1, "-".to_string());
+                cells.push(why);
+                cells
             }
         };
         let rows: Vec<Vec<String>> = decision.rows.iter().map(cells).collect();
@@ -288,6 +326,9 @@ impl Report for DecisionCsv<'_> {
             "board_feet",
             "waste_percent",
             "missing",
+            "sheets",
+            "square_feet",
+            "sheet_waste_percent",
         ];
         let cells = |row: &Row| {
             let missing: Vec<String> =
@@ -307,6 +348,14 @@ impl Report for DecisionCsv<'_> {
                 None => cells.extend(std::iter::repeat_n(String::new(), 8)),
             }
             cells.push(safe(&missing.join("; ")));
+            match row.cost.as_ref().and_then(|cost| cost.sheets.as_ref()) {
+                Some(of) => cells.extend([
+                    of.sheets.to_string(),
+                    of.square_feet.to_string(),
+                    of.waste_percent.to_string(),
+                ]),
+                None => cells.extend(std::iter::repeat_n(String::new(), 3)),
+            }
             cells
         };
         table(&header, self.0.rows.iter().map(cells).collect())
@@ -330,6 +379,7 @@ impl Report for DecisionPage<'_> {
         let context = minijinja::context! {
             title => if self.0.format.contains("compare") { "Dealers compared" } else { "Scenarios ranked" },
             heading => self.0.heading,
+            sheets => self.0.has_sheets(),
             currency => self.0.currency.clone(),
             rows => minijinja::value::Serde(self.0.rows.clone()),
             findings => self.0.findings.clone(),

@@ -33,7 +33,7 @@ pub use json::PlanJson;
 #[cfg(feature = "sheets")]
 pub use labels::{LabelEach, Labels};
 #[cfg(feature = "page")]
-pub(crate) use measured::{unit_of_volume, volume as measured_volume};
+pub(crate) use measured::{area as measured_area, unit_of_area, unit_of_volume, volume as measured_volume};
 #[cfg(feature = "page")]
 pub(crate) use needed::Needed;
 #[cfg(feature = "page")]

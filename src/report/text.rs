@@ -2,12 +2,14 @@
 
 use std::collections::BTreeMap;
 
-use super::measured::{unit_of_volume, volume, volume_to_ask_for};
+use super::measured::{area, unit_of_area, unit_of_volume, volume, volume_to_ask_for};
 use super::table::{Align, aligned};
 use super::{RenderError, Report};
 use crate::job::{Job, Make, Station};
-use crate::measure::{Length, Money, Volume};
-use crate::plan::{BoardSource, Buy, Confidence, Movement, Plan, Resawing, SetupKind, resawing};
+use crate::measure::{Length, Money, Unit, Volume};
+use crate::plan::{
+    BoardSource, Bought, Buy, Confidence, Edging, Movement, Plan, Resawing, SetupKind, Waste, resawing,
+};
 use crate::planning::Checked;
 use crate::solve::Status;
 
@@ -73,35 +75,44 @@ impl Report for Summary<'_> {
     }
 }
 
-/// What is bought, by dealer, and what it costs in all.
+/// What is bought, by dealer, and what it costs in all. Boards and sheets are counted apart.
 fn buy(plan: &Plan, named: usize) -> String {
     use Align::{Left, Right};
-    let boards: u64 = plan.buy.iter().map(|row| row.boards).sum();
-    let feet: Volume = plan.buy.iter().map(|row| row.board_feet).sum();
-    let unit = unit_of_volume(plan.unit);
+    let unit = plan.unit;
+    let (lumber, sheets) = (plan.has_lumber() || !plan.has_sheets(), plan.has_sheets());
+    // Of boards, their volume, sheets and their area those that the plan has.
+    let counted = |bought: Bought| {
+        let feet = volume(bought.board_feet.board_feet_f64(), unit);
+        let mut cells = Vec::new();
+        if lumber {
+            cells.extend([bought.boards.to_string(), feet]);
+        }
+        if sheets {
+            cells.extend([bought.sheets.to_string(), area(bought.square_feet, unit)]);
+        }
+        cells
+    };
+    let row = |name: &str, counts: Vec<String>, amount: String, what: String| {
+        let mut row = vec![name.to_string()];
+        row.extend(counts);
+        row.resize(1 + 2 * (usize::from(lumber) + usize::from(sheets)), String::new());
+        row.extend([amount, what]);
+        row
+    };
+    let cost_of = |rows: &mut dyn Iterator<Item = &Buy>| rows.map(|row| row.cost).sum::<Money>().to_string();
     let mut rows: Vec<Vec<String>> = Vec::new();
     let by_dealer: Vec<&[Buy]> = plan.buy.chunk_by(|one, other| one.supplier == other.supplier).collect();
     for dealer in by_dealer.iter().take(named) {
         let mut species: Vec<&str> = dealer.iter().map(|row| row.species.as_str()).collect();
         species.dedup();
-        rows.push(vec![
-            dealer[0].supplier.clone(),
-            dealer.iter().map(|row| row.boards).sum::<u64>().to_string(),
-            volume(dealer.iter().map(|row| row.board_feet).sum::<Volume>().board_feet_f64(), plan.unit),
-            dealer.iter().map(|row| row.cost).sum::<Money>().to_string(),
-            species.join(", "),
-        ]);
+        let (counts, amount) = (counted(Bought::of(*dealer)), cost_of(&mut dealer.iter()));
+        rows.push(row(&dealer[0].supplier, counts, amount, species.join(", ")));
     }
     let more = by_dealer.get(named..).unwrap_or_default();
     if !more.is_empty() {
         let rest = || more.iter().copied().flatten();
-        rows.push(vec![
-            format!("{} more dealers", more.len()),
-            rest().map(|row| row.boards).sum::<u64>().to_string(),
-            volume(rest().map(|row| row.board_feet).sum::<Volume>().board_feet_f64(), plan.unit),
-            rest().map(|row| row.cost).sum::<Money>().to_string(),
-            String::new(),
-        ]);
+        let name = format!("{} more dealers", more.len());
+        rows.push(row(&name, counted(Bought::of(rest())), cost_of(&mut rest()), String::new()));
     }
     let pulled: u64 = plan
         .boards
@@ -110,30 +121,51 @@ fn buy(plan: &Plan, named: usize) -> String {
         .map(|board| u64::from(board.copies))
         .sum();
     let cost = &plan.cost;
-    let mut add = |name: &str, boards: String, amount: String| {
-        rows.push(vec![name.to_string(), boards, String::new(), amount, String::new()]);
+    let mut add = |name: &str, boards: Vec<String>, amount: String| {
+        rows.push(row(name, boards, amount, String::new()));
     };
     if !cost.delivery.is_zero() {
-        add("delivery", String::new(), cost.delivery.to_string());
+        add("delivery", Vec::new(), cost.delivery.to_string());
     }
     if pulled > 0 {
-        add("from the rack", pulled.to_string(), cost.rack.to_string());
+        add("from the rack", vec![pulled.to_string()], cost.rack.to_string());
     }
     if !cost.setup.is_zero() {
-        add("set-up labour", String::new(), cost.setup.to_string());
+        add("set-up labour", Vec::new(), cost.setup.to_string());
     }
     if !cost.offcut_credit.is_zero() {
-        add("less kept offcuts", String::new(), format!("-{}", cost.offcut_credit));
+        add("less kept offcuts", Vec::new(), format!("-{}", cost.offcut_credit));
     }
-    add("total", String::new(), cost.total.to_string());
-    let columns =
-        [("dealer", Left), ("boards", Right), (unit, Right), (plan.currency.as_str(), Right), ("", Left)];
+    add("total", Vec::new(), cost.total.to_string());
+    let mut columns = vec![("dealer", Left)];
+    if lumber {
+        columns.extend([("boards", Right), (unit_of_volume(unit), Right)]);
+    }
+    if sheets {
+        columns.extend([("sheets", Right), (unit_of_area(unit), Right)]);
+    }
+    columns.extend([(plan.currency.as_str(), Right), ("", Left)]);
     let head = if plan.buy.is_empty() {
         "Buy: nothing; the rack is enough.".to_string()
     } else {
-        format!("Buy: {boards} board{}, {} {unit}", plural(boards), volume(feet.board_feet_f64(), plan.unit))
+        format!("Buy: {}", in_words(Bought::of(&plan.buy), plan))
     };
     format!("{head}\n{}", aligned(&columns, &rows, "  "))
+}
+
+/// Boards and sheets with their measure.
+fn in_words(bought: Bought, plan: &Plan) -> String {
+    let Bought { boards, board_feet, sheets, square_feet } = bought;
+    let unit = plan.unit;
+    let lumber = (boards > 0).then(|| {
+        let feet = volume(board_feet.board_feet_f64(), unit);
+        format!("{boards} board{}, {feet} {}", plural(boards), unit_of_volume(unit))
+    });
+    let sheets = (sheets > 0).then(|| {
+        let feet = area(square_feet, unit);
+        format!("{sheets} sheet{}, {feet} {}", plural(sheets), unit_of_area(unit))
+    });
+    lumber.into_iter().chain(sheets).collect::<Vec<_>>().join("; ")
 }
 
 /// What is proven, and what is not known before the boards are seen.
@@ -156,7 +188,22 @@ const BAR: f64 = 50.0;
 
 /// Where the wood goes, as a bar and in percent; waste is what is neither in the parts nor kept.
 fn wood_in_a_line(plan: &Plan) -> String {
-    let waste = &plan.waste;
+    let unit = plan.unit;
+    let mut text = String::new();
+    if plan.has_lumber() || !plan.has_sheets() {
+        let feet = volume(plan.waste.stock.board_feet_f64(), unit);
+        let head = format!("Wood: {feet} {} by true size, bought and from the rack", unit_of_volume(unit));
+        text.push_str(&goes(&head, &plan.waste));
+    }
+    if plan.has_sheets() {
+        let feet = area(plan.sheet_waste.stock.board_feet_f64(), unit);
+        let head = format!("Sheets: {feet} {}, bought and from the rack", unit_of_area(unit));
+        text.push_str(&goes(&head, &plan.sheet_waste));
+    }
+    text
+}
+
+fn goes(head: &str, waste: &Waste) -> String {
     let percent = |volume: Volume| waste.percent(volume);
     let lost = percent(waste.lost());
     let cells = |percent: f64| (percent * BAR / 100.0).round() as usize;
@@ -164,10 +211,8 @@ fn wood_in_a_line(plan: &Plan) -> String {
     let bar = "\u{2588}".repeat(parts) + &"\u{2592}".repeat(kept);
     let bar = format!("{bar:\u{b7}<width$}", width = BAR as usize);
     format!(
-        "Wood: {} {} by true size, bought and from the rack\n  {bar}\n  {:.1} % parts, {:.1} % kept offcuts, {lost:.1} % waste (kerf {:.1}, trim {:.1}, \
+        "{head}\n  {bar}\n  {:.1} % parts, {:.1} % kept offcuts, {lost:.1} % waste (kerf {:.1}, trim {:.1}, \
          scrap {:.1})\n",
-        volume(waste.stock.board_feet_f64(), plan.unit),
-        unit_of_volume(plan.unit),
         percent(waste.parts),
         percent(waste.kept_offcuts),
         percent(waste.kerf),
@@ -179,12 +224,18 @@ fn wood_in_a_line(plan: &Plan) -> String {
 /// Settings, gluing and short pieces, a line each.
 fn in_short(plan: &Plan, job: &Job) -> String {
     let count = |kind: SetupKind| plan.setups.iter().filter(|setup| setup.kind == kind).count();
-    let mut text = format!(
-        "Settings: {} of the rip fence, {} of a stop; made {} with all boards together\n",
-        count(SetupKind::Rip),
-        count(SetupKind::Stop),
-        times(plan.settings_made)
-    );
+    let (rips, stops) = (count(SetupKind::Rip), count(SetupKind::Stop));
+    let sheets = count(SetupKind::Sheet);
+    let mut of: Vec<String> = Vec::new();
+    if plan.has_lumber() || sheets == 0 {
+        of.extend([format!("{rips} of the rip fence"), format!("{stops} of a stop")]);
+    }
+    if sheets > 0 {
+        of.push(format!("{sheets} of the sheet saw"));
+    }
+    let made = times(plan.settings_made);
+    let mut text = format!("Settings: {}; made {made} with all boards together\n", of.join(", "));
+    text.push_str(&edges(plan));
     let glued = job.parts.iter().filter(|part| part.blank.make.is_glued() && part.required > 0).count();
     let resawn = resawing(plan, job).len();
     let made = [(glued, "glued from strips or layers"), (resawn, "resawn from thicker pieces")];
@@ -196,8 +247,32 @@ fn in_short(plan: &Plan, job: &Job) -> String {
     text + &short_pieces(plan, job)
 }
 
+/// Edging to buy, in a line.
+fn edges(plan: &Plan) -> String {
+    let one = |edging: &Edging| {
+        let thickness = edging.thickness.display(plan.unit);
+        let length = running(edging.length, plan.unit);
+        format!("{length} of {thickness} on {} {}", edging.sheet.display(plan.unit), edging.species)
+    };
+    let all: Vec<String> = plan.edging.iter().map(one).collect();
+    match all.len() {
+        0 => String::new(),
+        few if few <= NAMED => format!("Edging: {}\n", all.join("; ")),
+        many => format!("Edging: {many} kinds; the sheets name them\n"),
+    }
+}
+
+/// A long length as it is bought: whole feet, or tenths of a metre, rounded up.
+pub fn running(length: Length, unit: Unit) -> String {
+    match unit {
+        Unit::Inch => format!("{:.0} ft", (length.to_f64(Unit::Inch) / 12.0).ceil()),
+        Unit::Millimetre => format!("{:.1} m", (length.to_f64(Unit::Millimetre) / 100.0).ceil() / 10.0),
+    }
+}
+
 fn short_pieces(plan: &Plan, job: &Job) -> String {
-    let mut pieces = plan.boards.iter().flat_map(|board| &board.pieces);
+    let lumber = plan.boards.iter().filter(|board| board.sheet.is_none());
+    let mut pieces = lumber.flat_map(|board| &board.pieces);
     let least = job.shop.safety.min_machined_length;
     if !pieces.any(|piece| piece.length < least) {
         return String::new();
@@ -233,7 +308,11 @@ fn rows_of_the_buy(plan: &Plan) -> String {
         return String::new();
     }
     use Align::{Left, Right};
-    let unit = unit_of_volume(plan.unit);
+    let unit = match (plan.has_lumber(), plan.has_sheets()) {
+        (true, true) => "measure",
+        (false, true) => unit_of_area(plan.unit),
+        (_, false) => unit_of_volume(plan.unit),
+    };
     let columns = [
         ("dealer", Left),
         ("species", Left),
@@ -260,7 +339,7 @@ fn rows_of_the_buy(plan: &Plan) -> String {
                 range(row.ranges()[0], |width| width.display(plan.unit).to_string()),
                 range(row.ranges()[1], |length| length.display_feet(plan.unit).to_string()),
                 row.boards.to_string(),
-                volume(row.board_feet.board_feet_f64(), plan.unit),
+                measure(row, plan.unit),
                 row.price.price(),
                 row.per.name().to_string(),
                 if row.percent_off.is_zero() {
@@ -273,6 +352,15 @@ fn rows_of_the_buy(plan: &Plan) -> String {
         })
         .collect();
     format!("Boards to buy\n{}", aligned(&columns, &rows, "  "))
+}
+
+/// Board feet, or the area of sheets; beside sheets either one says what it is.
+pub fn measure(row: &Buy, unit: Unit) -> String {
+    match (&row.sheet, unit) {
+        (None, _) => volume(row.board_feet.board_feet_f64(), unit),
+        (Some(_), Unit::Inch) => format!("{} ft2", area(row.square_feet(), unit)),
+        (Some(_), Unit::Millimetre) => format!("{} m2", area(row.square_feet(), unit)),
+    }
 }
 
 fn to_ask_for(plan: &Plan, job: &Job) -> String {
@@ -367,7 +455,7 @@ fn plural(count: u64) -> &'static str {
 
 fn cost(plan: &Plan) -> String {
     let cost = &plan.cost;
-    let mut lines = vec![("lumber", cost.lumber)];
+    let mut lines = vec![(if plan.has_sheets() { "lumber and sheets" } else { "lumber" }, cost.lumber)];
     if !cost.delivery.is_zero() {
         lines.push(("delivery", cost.delivery));
     }
@@ -455,12 +543,26 @@ fn resawn(plan: &Plan, job: &Job) -> String {
 }
 
 fn wood(plan: &Plan) -> String {
-    let waste = &plan.waste;
-    let stock = volume(waste.stock.board_feet_f64(), plan.unit);
-    let mut text = format!("Wood: {stock} {} of boards, by class\n", unit_of_volume(plan.unit));
-    for (name, part) in waste.shares().into_iter().chain([("Finished, by volume", waste.finished)]) {
+    let unit = plan.unit;
+    let mut text = String::new();
+    if plan.has_lumber() || !plan.has_sheets() {
+        let stock = volume(plan.waste.stock.board_feet_f64(), unit);
+        let head = format!("Wood: {stock} {} of boards, by class\n", unit_of_volume(unit));
+        text.push_str(&shares(&head, &plan.waste, &|feet| volume(feet, unit), "Finished, by volume"));
+    }
+    if plan.has_sheets() {
+        let stock = area(plan.sheet_waste.stock.board_feet_f64(), unit);
+        let head = format!("Sheets: {stock} {}\n", unit_of_area(unit));
+        text.push_str(&shares(&head, &plan.sheet_waste, &|feet| area(feet, unit), "Finished, with edges"));
+    }
+    text
+}
+
+fn shares(head: &str, waste: &Waste, shown: &dyn Fn(f64) -> String, finished: &'static str) -> String {
+    let mut text = head.to_string();
+    for (name, part) in waste.shares().into_iter().chain([(finished, waste.finished)]) {
         let name = name.to_lowercase();
-        let (feet, share) = (volume(part.board_feet_f64(), plan.unit), waste.percent(part));
+        let (feet, share) = (shown(part.board_feet_f64()), waste.percent(part));
         text.push_str(&format!("  {name:<22}{feet:>10}{share:>8.1} %\n"));
     }
     text
@@ -501,8 +603,12 @@ fn settings(plan: &Plan, job: &Job) -> String {
     use Align::{Left, Right};
     let count = |kind: SetupKind| plan.setups.iter().filter(|setup| setup.kind == kind).count() as u64;
     let (rips, stops) = (count(SetupKind::Rip), count(SetupKind::Stop));
+    let sheets = match count(SetupKind::Sheet) {
+        0 => String::new(),
+        settings => format!(", {settings} sheet saw"),
+    };
     let mut text = format!(
-        "Settings: {rips} rip fence, {stops} crosscut stop\n  \
+        "Settings: {rips} rip fence, {stops} crosscut stop{sheets}\n  \
          all boards together, coming back to the saws: made {}\n  \
          one layout after the other: made {}\n  \
          every board by itself: made {} times\n",

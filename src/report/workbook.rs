@@ -4,7 +4,7 @@ use rust_xlsxwriter::{
     DocProperties, ExcelDateTime, Format, Table, TableColumn, Workbook, Worksheet, XlsxError,
 };
 
-use super::measured::unit_of_volume;
+use super::measured::{unit_of_area, unit_of_volume};
 use super::{RenderError, Report};
 use crate::job::Job;
 use crate::measure::{Length, Unit, Volume};
@@ -63,7 +63,12 @@ impl Report for PlanWorkbook<'_> {
             ("Boards", boards(plan, job)),
             ("Settings", settings(plan)),
             ("Wood", wood(plan)),
+            ("Sheets", sheets(plan)),
+            ("Edging", edging(plan)),
         ] {
+            if matches!(name, "Sheets" | "Edging") && rows.is_empty() {
+                continue;
+            }
             let sheet = workbook.add_worksheet();
             sheet.set_name(name)?;
             fill(sheet, &heads, &rows)?;
@@ -116,16 +121,28 @@ fn volume(volume: Volume, unit: Unit) -> Cell {
     text.parse::<f64>().map_or(Cell::Empty, Cell::Number)
 }
 
+/// Square feet in the shop's unit.
+fn area(square_feet: f64, unit: Unit) -> Cell {
+    let text = super::measured::area(square_feet, unit);
+    text.parse::<f64>().map_or(Cell::Empty, Cell::Number)
+}
+
 fn buy(plan: &Plan) -> Sheet {
     let unit = plan.unit;
     let mut names = heads(&["Dealer", "Species", "Class", "Grade"]);
     names
         .extend(["Width", "Width to", "Length", "Length to"].map(|name| format!("{name} ({})", unit.name())));
-    names.extend(heads(&["Boards", unit_of_volume(unit), "Price", "Per", "Off (%)"]));
+    names.extend(heads(&["Boards", unit_of_volume(unit)]));
+    // Where there are sheets, they have columns of their own.
+    let sheets = plan.has_sheets();
+    if sheets {
+        names.extend(heads(&[unit_of_area(unit), "Grain", "Core"]));
+    }
+    names.extend(heads(&["Price", "Per", "Off (%)"]));
     names.push(format!("Cost ({})", plan.currency));
     let row = |row: &crate::plan::Buy| {
         let [(width, width_to), (long, long_to)] = row.ranges();
-        vec![
+        let mut cells: Vec<Cell> = vec![
             row.supplier.as_str().into(),
             row.species.as_str().into(),
             row.quarter.to_string().into(),
@@ -135,12 +152,20 @@ fn buy(plan: &Plan) -> Sheet {
             length(long, unit),
             length(long_to, unit),
             row.boards.into(),
-            volume(row.board_feet, unit),
-            row.price.to_f64().into(),
-            row.per.name().into(),
-            row.percent_off.to_f64().into(),
-            row.cost.to_f64().into(),
-        ]
+            if row.sheet.is_some() { Cell::Empty } else { volume(row.board_feet, unit) },
+        ];
+        match (&row.sheet, sheets) {
+            (Some(sheet), _) => {
+                cells.extend([area(row.square_feet(), unit), sheet.grain.name().into()]);
+                cells.push(sheet.core.as_str().into());
+            }
+            (None, true) => cells.extend([Cell::Empty, Cell::Empty, Cell::Empty]),
+            (None, false) => {}
+        }
+        let money = [row.price.to_f64().into(), row.per.name().into(), row.percent_off.to_f64().into()];
+        cells.extend(money);
+        cells.push(row.cost.to_f64().into());
+        cells
     };
     (names, plan.buy.iter().map(row).collect())
 }
@@ -231,4 +256,32 @@ fn wood(plan: &Plan) -> Sheet {
         vec![name.into(), volume(part, plan.unit), ((waste.percent(part) * 10.0).round() / 10.0).into()]
     };
     (heads(&["Part of the wood", unit_of_volume(plan.unit), "Percent"]), rows.map(row).collect())
+}
+
+fn sheets(plan: &Plan) -> Sheet {
+    let waste = &plan.sheet_waste;
+    let shares = waste.shares().into_iter().chain([("All sheets", waste.stock)]);
+    let row = |(name, part): (&'static str, Volume)| {
+        // A sheet counts as an inch thick there.
+        let feet = area(part.board_feet_f64(), plan.unit);
+        vec![name.into(), feet, ((waste.percent(part) * 10.0).round() / 10.0).into()]
+    };
+    let rows = if plan.has_sheets() { shares.map(row).collect() } else { Vec::new() };
+    (heads(&["Part of the sheets", unit_of_area(plan.unit), "Percent"]), rows)
+}
+
+fn edging(plan: &Plan) -> Sheet {
+    let unit = plan.unit;
+    let mut names = heads(&["Species", "Edges"]);
+    names.extend(["Sheet", "Thickness", "Length"].map(|name| format!("{name} ({})", unit.name())));
+    let row = |edging: &crate::plan::Edging| {
+        vec![
+            edging.species.as_str().into(),
+            edging.edges.into(),
+            length(edging.sheet, unit),
+            length(edging.thickness, unit),
+            length(edging.length, unit),
+        ]
+    };
+    (names, plan.edging.iter().map(row).collect())
 }

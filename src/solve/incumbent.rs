@@ -82,8 +82,8 @@ impl Incumbent {
             let cells = pattern.strips.iter_mut().flat_map(|strip| &mut strip.cells);
             let mut all_known = true;
             for piece in cells.flat_map(|cell| &mut cell.pieces) {
-                match size_of(*piece) {
-                    Some(size) => *piece = size,
+                match size_of(piece.index()) {
+                    Some(size) => *piece = piece.with_index(size),
                     None => all_known = false,
                 }
             }

@@ -12,6 +12,7 @@ use fastrand::Rng;
 use super::problem::{Blanks, Counts, Instance, before_resawing, blanks_in, blanks_of, blocks_of};
 use crate::job::{DrawnBoard, Job, Offered, one_board};
 use crate::pattern::{BetweenDefects, Blemished, Layout, Piece, Rect};
+use crate::trade::Quarter;
 
 /// How much more a piece is worth for each whole share of the longest and widest piece.
 const PREFER_LARGE: f64 = 0.1;
@@ -98,6 +99,7 @@ impl Recourse {
         let mut lines: Vec<Option<BoughtLine>> = bought.iter().map(|_| None).collect();
         let kinds = kinds.into_iter().enumerate().map(|(kind, ((sizes, blanks), members))| {
             let mut boards = Vec::new();
+            let entry_class = job.lines[bought[members[0].0].0].quarter;
             for (place, pool) in members {
                 let (line, many) = bought[place];
                 let entry = &job.lines[line];
@@ -105,10 +107,11 @@ impl Recourse {
                 let price = price.ok().and_then(|sum| num_traits::ToPrimitive::to_f64(&sum)).unwrap_or(1.0);
                 let price = price / entry.drawn.len().max(1) as f64;
                 lines[place] = Some(BoughtLine { line, boards: many, kind, first: boards.len(), price });
-                boards.extend(pool.iter().map(|board| blemished(job, board)));
+                boards.extend(pool.iter().map(|board| blemished(job, entry.quarter, board)));
             }
             let pieces = instance.pieces(&sizes);
-            let table = |layout| BetweenDefects::new(layout, &pieces, &boards, instance.cutting());
+            let cutting = instance.cutting_of(entry_class);
+            let table = |layout| BetweenDefects::new(layout, &pieces, &boards, cutting);
             let tables = Layout::ALL.into_iter().map(table).collect();
             Kind { sizes, blanks, tables }
         });
@@ -267,9 +270,9 @@ impl Recourse {
     }
 }
 
-fn blemished(job: &Job, board: &DrawnBoard) -> Blemished {
+fn blemished(job: &Job, class: Quarter, board: &DrawnBoard) -> Blemished {
     let nothing = Rect { length: crate::measure::Length::ZERO, width: crate::measure::Length::ZERO };
-    let usable = job.shop.usable(board.length, board.width);
+    let usable = job.shop.usable_of(class, board.length, board.width);
     let rect = usable.map_or(nothing, |(length, width)| Rect { length, width });
-    Blemished { rect, blocks: blocks_of(&job.shop, &board.defects, rect) }
+    Blemished { rect, blocks: blocks_of(&job.shop, class, &board.defects, rect) }
 }

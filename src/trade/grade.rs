@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-/// A hardwood grade, best first: NHLA rules, as published summaries give them (American Hardwood Export
+/// A hardwood grade, best first, and the grades of sheets: NHLA rules, as published summaries give them (American Hardwood Export
 /// Council, summary of grades, 2004; Wengert, "Hardwood grading").
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Grade {
@@ -18,10 +18,17 @@ pub enum Grade {
     C2a,
     /// Number 3A common.
     C3a,
+    /// A sheet with two good faces.
+    BothFaces,
+    /// A sheet with one good face.
+    OneFace,
 }
 
 impl Grade {
-    /// Every grade, best first.
+    /// Every grade of sheets, the better first.
+    pub const OF_SHEETS: [Grade; 2] = [Grade::BothFaces, Grade::OneFace];
+
+    /// Every grade of lumber, best first.
     pub const ALL: [Grade; 6] = [Grade::Fas, Grade::F1f, Grade::Sel, Grade::C1, Grade::C2a, Grade::C3a];
 
     /// As a price sheet writes it.
@@ -33,17 +40,27 @@ impl Grade {
             Grade::C1 => "1C",
             Grade::C2a => "2A",
             Grade::C3a => "3A",
+            Grade::BothFaces => "both",
+            Grade::OneFace => "one",
         }
     }
 
     /// Reads a grade; capitals do not matter.
     pub fn parse(text: &str) -> Option<Grade> {
-        Grade::ALL.into_iter().find(|grade| grade.name().eq_ignore_ascii_case(text.trim()))
+        Grade::ALL
+            .into_iter()
+            .chain(Grade::OF_SHEETS)
+            .find(|grade| grade.name().eq_ignore_ascii_case(text.trim()))
     }
 
-    /// A better grade may stand in for a lower one, never the reverse.
+    /// Is it a grade of sheets?
+    pub fn is_of_sheets(self) -> bool {
+        Grade::OF_SHEETS.contains(&self)
+    }
+
+    /// A better grade may stand in for a lower one, never the reverse; nor a sheet for lumber.
     pub fn serves(self, lowest: Grade) -> bool {
-        self <= lowest
+        self <= lowest && self.is_of_sheets() == lowest.is_of_sheets()
     }
 }
 
@@ -66,5 +83,8 @@ mod tests {
             assert_eq!(Grade::parse(&better.name().to_lowercase()), Some(better));
         }
         assert_eq!(Grade::parse("prime"), None);
+        let [both, one] = Grade::OF_SHEETS;
+        assert!(both.serves(one) && !one.serves(both) && !Grade::Fas.serves(one) && !one.serves(Grade::C3a));
+        assert_eq!(["both", "ONE"].map(Grade::parse), [Some(both), Some(one)]);
     }
 }

@@ -78,7 +78,8 @@ pub fn rule(grade: Grade) -> Rule {
             most: |measure| (measure / 2).min(7),
             extra: Some((2, 7, 8)),
         },
-        Grade::C3a => Rule {
+        // No rule of lumber grades sheets, and nobody asks for it.
+        Grade::C3a | Grade::BothFaces | Grade::OneFace => Rule {
             board: size(3, 4),
             cuttings: SMALL,
             units: 4,

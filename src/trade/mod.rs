@@ -1,6 +1,6 @@
 //! Facts of the trade, as data with their sources.
 //!
-//! What lives here: thickness classes, grades and how a board is graded, tally rules, abrasives, screws and
+//! What lives here: thickness classes, grades, sheets and how a board is graded, tally rules, abrasives, screws and
 //! their holes, finishes, how wood moves. What never does: anything read from a job, or any decision.
 
 pub mod abrasives;
@@ -11,6 +11,7 @@ mod grade;
 pub mod grading;
 pub mod movement;
 mod quarter;
+mod sheet;
 mod species;
 mod tally;
 
@@ -18,5 +19,6 @@ pub use clear::{Clear, DefectKind};
 pub use grade::Grade;
 pub use grading::Defect;
 pub use quarter::{Dressed, DressedTable, Quarter, standard_dressed, standard_dressed_of, trade_classes};
+pub use sheet::{PartGrain, SheetGrain, Turns, usual_thickness};
 pub use species::{WoodFacts, same_species, species_key, wood_facts};
 pub use tally::Tally;

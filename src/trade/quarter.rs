@@ -5,9 +5,10 @@ use std::fmt;
 
 use crate::measure::{Length, Unit};
 
-/// A rough thickness class: quarters of an inch, or a metric rough thickness.
+/// A thickness class: of lumber a rough thickness in quarters of an inch or in metric, of sheets the nominal one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Quarter {
+    sheet: bool,
     rough: Length,
 }
 
@@ -17,12 +18,25 @@ const MAX_QUARTERS: i64 = 32;
 impl Quarter {
     /// A class of so many quarters of an inch.
     pub const fn quarters(count: i64) -> Quarter {
-        Quarter { rough: Length::inch_128ths(count * 32) }
+        Quarter { sheet: false, rough: Length::inch_128ths(count * 32) }
     }
 
-    /// Reads `6/4`, or a metric rough thickness such as `27mm`.
+    /// The class of sheets of a nominal thickness; none where it is absurd.
+    pub fn of_sheets(nominal: Length) -> Option<Quarter> {
+        is_thickness(nominal).then_some(Quarter { sheet: true, rough: nominal })
+    }
+
+    /// Is it a class of sheets?
+    pub fn is_sheet(self) -> bool {
+        self.sheet
+    }
+
+    /// Reads `6/4`, or a metric rough thickness such as `27mm`; of sheets `3/4in sheet` or `18mm sheet`.
     pub fn parse(text: &str) -> Option<Quarter> {
         let text = text.trim();
+        if let Some(nominal) = text.strip_suffix("sheet") {
+            return Quarter::of_sheets(Length::parse(nominal.trim(), Unit::Inch).ok()?);
+        }
         let rough = if let Some(count) = text.strip_suffix("/4") {
             let count = count.trim().parse().ok().filter(|count| (1..=MAX_QUARTERS).contains(count))?;
             Quarter::quarters(count).rough
@@ -31,11 +45,10 @@ impl Quarter {
         } else {
             return None;
         };
-        let in_range = rough > Length::ZERO && rough <= Quarter::quarters(MAX_QUARTERS).rough;
-        in_range.then_some(Quarter { rough })
+        is_thickness(rough).then_some(Quarter { sheet: false, rough })
     }
 
-    /// The rough thickness.
+    /// The rough thickness, or the nominal one of sheets.
     pub fn rough(self) -> Length {
         self.rough
     }
@@ -54,11 +67,18 @@ impl Quarter {
 
 impl fmt::Display for Quarter {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if self.sheet {
+            return f.pad(&format!("{} sheet", self.rough.as_named()));
+        }
         match self.whole_quarters() {
             Some(count) => f.pad(&format!("{count}/4")),
             None => f.pad(&format!("{}mm", self.rough.display(Unit::Millimetre))),
         }
     }
+}
+
+fn is_thickness(thickness: Length) -> bool {
+    thickness > Length::ZERO && thickness <= Quarter::quarters(MAX_QUARTERS).rough
 }
 
 /// Dressed (S2S) thickness of each class, in 1/128 in: the grading standard's rough to S2S sizes, as published
@@ -169,6 +189,12 @@ mod tests {
         for text in ["3/4", "4/4", "16/4", "27mm"] {
             assert_eq!(Quarter::parse(text).unwrap().to_string(), text);
         }
+        for text in ["3/4in sheet", "18mm sheet", "1/4in sheet", "6.5mm sheet", "5/8in sheet"] {
+            let class = Quarter::parse(text).unwrap();
+            assert!(class.is_sheet() && Some(class) != Quarter::parse("3/4"), "{text}");
+            assert_eq!(class.to_string(), text);
+        }
+        assert_eq!(Quarter::parse("400in sheet"), None);
         assert_eq!(Quarter::parse("25.4mm"), Quarter::parse("4/4"));
         for text in ["", "0/4", "-4/4", "4/8", "400/4", "1", "four"] {
             assert_eq!(Quarter::parse(text), None, "{text}");

@@ -32,6 +32,10 @@ pub struct Terms {
 pub struct Tiny {
     pub pieces: Vec<Size>,
     pub allowed: Vec<Vec<bool>>,
+    /// By piece and offer, may it lie straight, and turned by a quarter? Empty where none may turn.
+    pub turns: Vec<Vec<(bool, bool)>>,
+    /// May a cell of a strip be cut once more into several pieces?
+    pub third_stage: bool,
     pub offers: Vec<Offer>,
     pub terms: Vec<Terms>,
     /// (rip, crosscut).
@@ -128,12 +132,54 @@ impl Tiny {
         if !pieces.iter().all(|piece| self.allowed[*piece][offer]) {
             return false;
         }
-        let (length, width) = self.offers[offer].usable;
-        let (rip, crosscut) = self.kerfs;
-        let along: Vec<Size> = pieces.iter().map(|piece| self.pieces[*piece]).collect();
-        let across: Vec<Size> = along.iter().map(|(length, width)| (*width, *length)).collect();
-        stacks(&along, (length, width), (crosscut, rip)) || stacks(&across, (width, length), (rip, crosscut))
+        let lies = |piece: usize| self.turns.get(piece).map_or((true, false), |of| of[offer]);
+        (0usize..1 << pieces.len()).any(|turned| {
+            let is_turned = |place: usize| turned >> place & 1 == 1;
+            let allowed = |(place, piece): (usize, &usize)| {
+                let (straight, turns) = lies(*piece);
+                if is_turned(place) { turns } else { straight }
+            };
+            let size = |(place, piece): (usize, &usize)| {
+                let (length, width) = self.pieces[*piece];
+                if is_turned(place) { (width, length) } else { (length, width) }
+            };
+            pieces.iter().enumerate().all(allowed)
+                && self.lie_on(
+                    self.offers[offer].usable,
+                    &pieces.iter().enumerate().map(size).collect::<Vec<_>>(),
+                )
+        })
     }
+
+    /// Can pieces that lie as they do be cut from a board, in either layout?
+    fn lie_on(&self, (length, width): Size, along: &[Size]) -> bool {
+        let (rip, crosscut) = self.kerfs;
+        let across: Vec<Size> = along.iter().map(|(length, width)| (*width, *length)).collect();
+        let cut = if self.third_stage { in_three } else { stacks };
+        cut(along, (length, width), (crosscut, rip)) || cut(&across, (width, length), (rip, crosscut))
+    }
+}
+
+/// The same with a third stage: pieces of one run may first be put one above the other into one cell.
+fn in_three(pieces: &[Size], board: Size, kerfs: Size) -> bool {
+    fn merge(pieces: &[Size], cells: &mut Vec<Size>, board: Size, kerfs: Size) -> bool {
+        let Some((first, rest)) = pieces.split_first() else { return stacks(cells, board, kerfs) };
+        for cell in 0..cells.len() {
+            if cells[cell].0 == first.0 {
+                let before = cells[cell];
+                cells[cell].1 += kerfs.1 + first.1;
+                if merge(rest, cells, board, kerfs) {
+                    return true;
+                }
+                cells[cell] = before;
+            }
+        }
+        cells.push(*first);
+        let fits = merge(rest, cells, board, kerfs);
+        cells.pop();
+        fits
+    }
+    merge(pieces, &mut Vec::new(), board, kerfs)
 }
 
 /// Can rectangles (run, main) be cut in strips of a board (run, main) with (run, main) kerfs?

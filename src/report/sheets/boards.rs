@@ -6,11 +6,11 @@ use serde::Serialize;
 
 use super::sizes::{long, shown};
 use crate::intake::letters;
-use crate::job::{Fit, Job, Part, Station};
+use crate::job::{Edges, Fit, Job, Part, Station};
 use crate::measure::{Length, Unit};
 use crate::pattern::Layout;
 use crate::plan::{Board, BoardSource, CutKind, Joined, Plan, SawCut, SetupKind};
-use crate::trade::{Defect, DefectKind};
+use crate::trade::{Defect, DefectKind, Grade, Quarter, SheetGrain};
 
 /// Width of a drawing in its own units.
 const DRAWING_WIDTH: f64 = 1000.0;
@@ -71,7 +71,8 @@ struct PieceView {
     part: String,
     size: String,
     count: usize,
-    holds: &'static str,
+    /// Which defects it may hold, or how it lies on a sheet.
+    holds: String,
     next: &'static str,
 }
 
@@ -93,6 +94,8 @@ pub struct DrawingView {
     steps: Vec<StepView>,
     /// Sizes of the offcuts that are kept.
     kept: Vec<String>,
+    /// What it is called.
+    is: &'static str,
     /// (cut, parts by letter, length of the wood)
     joined: Vec<(u32, String, String)>,
 }
@@ -110,7 +113,9 @@ impl Scale {
         let per_unit = DRAWING_WIDTH / board.length.to_f64(unit);
         let narrowest = board.pieces.iter().map(|piece| piece.width).min().unwrap_or(board.width);
         let stretch = LEAST_HEIGHT / (narrowest.to_f64(unit) * per_unit).max(f64::MIN_POSITIVE);
-        let stretch = stretch.clamp(1.0, MOST_STRETCH);
+        // A sheet is large enough both ways.
+        let most = if board.sheet.is_some() { 1.0 } else { MOST_STRETCH };
+        let stretch = stretch.clamp(1.0, most);
         Scale { per_unit, stretch, height: board.width.to_f64(unit) * per_unit * stretch, unit }
     }
 
@@ -185,6 +190,7 @@ pub fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
         kept: kept
             .map(|offcut| format!("{} x {}", shown(offcut.length, unit), shown(offcut.width, unit)))
             .collect(),
+        is: if board.sheet.is_some() { "Sheet" } else { "Board" },
         joined: joined(plan, board, &letters),
     }
 }
@@ -354,6 +360,7 @@ pub fn next_step(part: &Part, is_resawn: bool, is_drilled: bool) -> &'static str
     match part.fit {
         _ if is_resawn => "resaw",
         _ if part.blank.make.is_glued() => "glue-up",
+        _ if part.sheet.as_ref().is_some_and(|sheet| sheet.edges != Edges::default()) => "edging",
         Fit::Creep => "creep up to the line",
         Fit::ToWork => "mark it from the work",
         Fit::Stop if is_drilled => "drill",
@@ -380,11 +387,18 @@ fn piece_view(plan: &Plan, job: &Job, board: &Board, letter: usize, index: usize
         board.defects.iter().filter(of_kind).any(meets)
     };
     // Only where one is there: a person would look for it.
-    let holds = match (over(DefectKind::Sound), over(DefectKind::SoundBack)) {
+    let defect = match (over(DefectKind::Sound), over(DefectKind::SoundBack)) {
         (false, false) => "",
         (true, _) => ", a sound defect may stay in it",
         (false, true) => ", the better face up: a sound defect stays in the back",
     };
+    let (turned, all) = (of_part().filter(|piece| piece.turned).count(), of_part().count());
+    let lies = match turned {
+        0 => String::new(),
+        _ if turned == all => ", its length across the sheet".to_string(),
+        some => format!(", {some} of them with the length across the sheet"),
+    };
+    let holds = format!("{defect}{lies}");
     PieceView {
         holds,
         letter: letter_of(letter),
@@ -422,7 +436,7 @@ fn alike(board: &Board) -> impl Iterator<Item = &[SawCut]> {
 /// The work on a board in its order: ends, faces, edges, then the cuts. Cuts alike that follow each other are one
 /// line.
 fn steps(plan: &Plan, job: &Job, board: &Board, letters: &[usize]) -> Vec<StepView> {
-    let (unit, milling, saw) = (plan.unit, &job.shop.milling, &job.shop.saw);
+    let (unit, sawing, saw) = (plan.unit, job.shop.sawing(board.quarter), &job.shop.saw);
     let mut thicknesses: Vec<Length> = letters
         .iter()
         .filter(|part| board.pieces.iter().all(|piece| piece.part != **part || piece.blanks == 1))
@@ -453,9 +467,24 @@ fn steps(plan: &Plan, job: &Job, board: &Board, letters: &[usize]) -> Vec<StepVi
         };
         let what = match (cut.kind, cut.setting) {
             (CutKind::Trim, _) if is_end_trim(cut, board) => {
-                format!("crosscut {} off each end", shown(milling.end_trim, unit))
+                let crosscut = if board.sheet.is_some() { "cut" } else { "crosscut" };
+                format!("{crosscut} {} off each end", shown(sawing.end_trim, unit))
             }
-            (CutKind::Trim, _) => format!("rip {} off each edge", shown(milling.edge_trim, unit)),
+            (CutKind::Trim, _) => {
+                let rip = if board.sheet.is_some() { "cut" } else { "rip" };
+                format!("{rip} {} off each edge", shown(sawing.edge_trim, unit))
+            }
+            (kind, Some((SetupKind::Sheet, setting))) => {
+                let way = if kind == CutKind::Rip { "along" } else { "across" };
+                let size = shown(setting, unit);
+                if setting > job.shop.sheet_saw.longest_rip {
+                    format!("cut {way} at {size}, with another tool")
+                } else if setting < job.shop.safety.narrowest_rip {
+                    format!("cut {way}, fence at {size}, narrow: off the far side of the blade")
+                } else {
+                    format!("cut {way}, fence at {size}")
+                }
+            }
             (CutKind::Rip, Some((_, setting))) if saw.rips_beyond_reach(setting) => {
                 format!("rip to {}, with another tool", shown(setting, unit))
             }
@@ -485,7 +514,7 @@ fn steps(plan: &Plan, job: &Job, board: &Board, letters: &[usize]) -> Vec<StepVi
         alike(board).map(|cuts| (is_end_trim(&cuts[0], board), line(cuts))).collect();
     let ends = lines.iter().take_while(|(is_end, _)| *is_end).count();
     let mut steps: Vec<StepView> = lines.into_iter().map(|(_, line)| line).collect();
-    if !board.pieces.is_empty() {
+    if !board.pieces.is_empty() && board.sheet.is_none() {
         steps.insert(ends, mill);
     }
     steps
@@ -497,7 +526,11 @@ fn frees(cuts: &[SawCut], board: &Board, letters: &[usize]) -> String {
         Some((SetupKind::Stop, _)) => {
             piece.x + piece.length == cut.x0 && piece.y >= cut.y0 && piece.y + piece.width <= cut.y1
         }
-        Some((SetupKind::Rip, _)) => {
+        // Either way; in the row that the cut frees, the last pieces end at it.
+        Some((SetupKind::Sheet, _)) if cut.kind == CutKind::Crosscut => {
+            piece.x + piece.length == cut.x0 && piece.y >= cut.y0 && piece.y + piece.width <= cut.y1
+        }
+        Some((SetupKind::Rip | SetupKind::Sheet, _)) => {
             piece.y + piece.width == cut.y0 && piece.x >= cut.x0 && piece.x + piece.length <= cut.x1
         }
         None => false,
@@ -514,9 +547,25 @@ fn frees(cuts: &[SawCut], board: &Board, letters: &[usize]) -> String {
     words.collect::<Vec<_>>().join(", ")
 }
 
+/// Species, class and grade; of a sheet its good faces.
+pub fn stock(species: &str, quarter: Quarter, grade: Grade) -> String {
+    let grade = match grade {
+        Grade::BothFaces => "both faces good".to_string(),
+        Grade::OneFace => "one face good".to_string(),
+        grade => grade.to_string(),
+    };
+    format!("{species} {quarter} {grade}")
+}
+
 fn source(plan: &Plan, board: &Board) -> String {
     let size = format!("{} x {}", shown(board.width, plan.unit), long(board.length, plan.unit));
-    let what = format!("{} {} {}, {size}", board.species, board.quarter, board.grade);
+    let grain = match board.sheet.as_ref().map(|sheet| sheet.grain) {
+        None => "",
+        Some(SheetGrain::Along) => ", grain from left to right",
+        Some(SheetGrain::Across) => ", grain from bottom to top",
+        Some(SheetGrain::None) => ", no grain",
+    };
+    let what = format!("{}, {size}{grain}", stock(&board.species, board.quarter, board.grade));
     match &board.source {
         BoardSource::Buy(row) => format!("{what}, from {}", plan.buy[*row].supplier),
         BoardSource::Rack(_, name) => format!("{what}, rack board {name}"),

@@ -7,24 +7,25 @@ mod boards;
 mod sizes;
 
 pub use self::boards::next_step;
-use self::boards::{DrawingView, drawing, shown_boards};
+use self::boards::{DrawingView, drawing, shown_boards, stock};
 use self::sizes::long;
 pub use self::sizes::shown;
 use super::curve::Curve;
-use super::measured::{unit_of_volume, volume};
+use super::measured::{area, unit_of_area, unit_of_volume, volume};
 use super::needed::Needed;
 use super::page::render;
-use super::text::{asked_for, confidence, for_this_sample, range, times, trimmed};
+use super::text::{asked_for, confidence, for_this_sample, measure, range, running, times, trimmed};
 use super::{RenderError, Report};
 use crate::intake::digest;
 use crate::job::{Fit, HoleKind, Job, Make, Order};
 use crate::measure::{Length, Money, Unit, Volume};
 use crate::plan::{
-    Board, BoardSource, Drilling, Finishing, Made, Movement, Moves, Plan, Purpose, Resawing, Reserved,
-    resawing,
+    Board, BoardSource, Drilling, Edging, Finishing, Made, Movement, Moves, Plan, Purpose, Resawing,
+    Reserved, Waste, resawing,
 };
 use crate::planning::Checked;
 use crate::solve::Status;
+use crate::trade::SheetGrain;
 use crate::trade::drilling::Screw;
 use crate::trade::finish::{Faces, Film, RAGS, tin_sizes, tins};
 
@@ -65,7 +66,14 @@ impl Report for Sheets<'_> {
             pulled: pulled(plan),
             asked_for: asked_for(plan, job),
             still_needed: Needed::of(plan, job),
-            wood: wood(plan),
+            lumber: plan.has_lumber() || !plan.has_sheets(),
+            wood: wood(&plan.waste, &|feet| volume(feet, plan.unit)),
+            sheets: plan.has_sheets().then(|| SheetsView {
+                stock: area(plan.sheet_waste.stock.board_feet_f64(), plan.unit),
+                unit: unit_of_area(plan.unit),
+                goes: wood(&plan.sheet_waste, &|feet| area(feet, plan.unit)),
+            }),
+            edging: edging(plan),
             finished: [
                 volume(plan.waste.finished.board_feet_f64(), plan.unit),
                 format!("{:.0}", plan.waste.percent(plan.waste.finished)),
@@ -133,7 +141,12 @@ struct Page {
     /// Random widths, in words.
     asked_for: Vec<String>,
     still_needed: Vec<Needed>,
+    /// Is lumber in it?
+    lumber: bool,
     wood: Vec<WoodView>,
+    sheets: Option<SheetsView>,
+    /// (edging, for, edges, length)
+    edging: Vec<(String, String, u64, String)>,
     stock: String,
     /// Board feet of the finished parts, and percent of the stock.
     finished: [String; 2],
@@ -335,7 +348,8 @@ fn short_pieces(plan: &Plan, job: &Job) -> Vec<(String, u64, String, i64, String
     let view = |count: &crate::plan::PartCount| {
         let part = &job.parts[count.part];
         let length = part.blank.cut_length;
-        if length >= least || length == Length::ZERO {
+        // Sheets are not milled.
+        if length >= least || length == Length::ZERO || part.sheet.is_some() {
             return None;
         }
         let joined = num_integer::div_ceil((least + kerf).base(), (length + kerf).base());
@@ -349,7 +363,7 @@ fn short_pieces(plan: &Plan, job: &Job) -> Vec<(String, u64, String, i64, String
 fn cost_lines(plan: &Plan) -> Vec<(&'static str, String)> {
     let cost = &plan.cost;
     [
-        ("Lumber", cost.lumber),
+        (if plan.has_sheets() { "Lumber and sheets" } else { "Lumber" }, cost.lumber),
         ("Delivery", cost.delivery),
         ("Rack boards used up", cost.rack),
         ("Set-up labour", cost.setup),
@@ -427,21 +441,21 @@ fn pulled(plan: &Plan) -> Vec<(String, String)> {
     let view = |board: &Board| {
         let BoardSource::Rack(_, name) = &board.source else { return None };
         let size = format!("{} x {}", shown(board.width, plan.unit), long(board.length, plan.unit));
-        Some((name.clone(), format!("{} {} {}, {size}", board.species, board.quarter, board.grade)))
+        Some((name.clone(), format!("{}, {size}", stock(&board.species, board.quarter, board.grade))))
     };
     plan.boards.iter().filter_map(view).collect()
 }
 
 fn buy_rows(plan: &Plan) -> Vec<(String, Vec<BuyView>, String)> {
     let view = |row: &crate::plan::Buy| BuyView {
-        board: format!("{} {} {}", row.species, row.quarter, row.grade),
+        board: bought(row),
         size: format!(
             "{} x {}",
             range(row.ranges()[0], |width| shown(width, plan.unit)),
             range(row.ranges()[1], |length| long(length, plan.unit))
         ),
         boards: row.boards,
-        feet: volume(row.board_feet.board_feet_f64(), plan.unit),
+        feet: measure(row, plan.unit),
         price: format!("{} / {}", row.price.price(), row.per.name()),
         cost: row.cost.to_string(),
     };
@@ -453,6 +467,19 @@ fn buy_rows(plan: &Plan) -> Vec<(String, Vec<BuyView>, String)> {
     by_dealer.map(dealer).collect()
 }
 
+/// What a row is called, with what sheets have beyond that.
+fn bought(row: &crate::plan::Buy) -> String {
+    let what = stock(&row.species, row.quarter, row.grade);
+    let Some(sheet) = &row.sheet else { return what };
+    let core = if sheet.core.is_empty() { String::new() } else { format!(", {} core", sheet.core) };
+    let grain = match sheet.grain {
+        SheetGrain::Along => ", grain along the length",
+        SheetGrain::Across => ", grain along the width",
+        SheetGrain::None => ", no grain",
+    };
+    format!("{what}{core}{grain}")
+}
+
 #[derive(Serialize)]
 struct WoodView {
     name: &'static str,
@@ -461,15 +488,33 @@ struct WoodView {
     percent: f64,
 }
 
-fn wood(plan: &Plan) -> Vec<WoodView> {
+fn wood(waste: &Waste, shown: &dyn Fn(f64) -> String) -> Vec<WoodView> {
     // As the style sheet calls them.
     const CLASSES: [&str; 5] = ["parts", "kerf", "trim", "kept", "scrap"];
-    let shares = plan.waste.shares().into_iter().zip(CLASSES);
+    let shares = waste.shares().into_iter().zip(CLASSES);
     let view = |((name, part), class): ((&'static str, Volume), &'static str)| {
-        let (feet, percent) = (volume(part.board_feet_f64(), plan.unit), plan.waste.percent(part));
+        let (feet, percent) = (shown(part.board_feet_f64()), waste.percent(part));
         WoodView { name, class, feet, percent: (percent * 10.0).round() / 10.0 }
     };
     shares.map(view).collect()
+}
+
+/// Where the area of the sheets goes.
+#[derive(Serialize)]
+struct SheetsView {
+    stock: String,
+    unit: &'static str,
+    goes: Vec<WoodView>,
+}
+
+/// What is glued on edges, and how much of it.
+fn edging(plan: &Plan) -> Vec<(String, String, u64, String)> {
+    let view = |edging: &Edging| {
+        let thickness = shown(edging.thickness, plan.unit);
+        let on = format!("{} {}", shown(edging.sheet, plan.unit), edging.species);
+        (thickness, on, edging.edges, running(edging.length, plan.unit))
+    };
+    plan.edging.iter().map(view).collect()
 }
 
 /// Names of boards, those that follow each other by number as one run.

@@ -6,10 +6,10 @@
 
 use std::collections::BTreeMap;
 
-use crate::job::{Job, Offered, Part, PriceLine, RackBoard, Shop, share_of};
+use crate::job::{Job, Offered, Part, PriceLine, RackBoard, Sawing, Shop, share_of, turns};
 use crate::measure::Length;
 use crate::pattern::{Block, Cutting, Family, Piece, Rect};
-use crate::trade::{Defect, Grade, Quarter, same_species, species_key};
+use crate::trade::{Defect, Grade, PartGrain, Quarter, Turns, same_species, species_key};
 
 /// A piece size and how many are wanted.
 #[derive(Debug, Clone)]
@@ -36,9 +36,14 @@ pub enum Source {
 impl Source {
     /// The class of its boards.
     pub fn quarter(&self, job: &Job) -> Quarter {
+        self.offered(job).quarter
+    }
+
+    /// One of its boards; of drawn ones as the line sells them.
+    pub fn offered<'j>(&self, job: &'j Job) -> Offered<'j> {
         match self {
-            Source::Line(line) | Source::Drawn(line, _) => job.lines[*line].quarter,
-            Source::Rack(boards) => job.rack[boards[0]].quarter,
+            Source::Line(line) | Source::Drawn(line, _) => job.lines[*line].offered(),
+            Source::Rack(boards) => job.rack[boards[0]].offered(),
         }
     }
 }
@@ -80,6 +85,12 @@ pub type Blanks = Vec<(u32, u32)>;
 pub struct Kind {
     /// Sizes, rising.
     pub sizes: Vec<u32>,
+    /// How pieces of each of them may lie.
+    pub turns: Vec<Turns>,
+    /// How its boards are sawn.
+    pub sawing: Sawing,
+    /// Are they sheets?
+    pub sheets: bool,
     /// Sizes of which one piece is resawn into several blanks, with their number.
     pub blanks: Blanks,
     /// Shapes of this kind.
@@ -117,6 +128,8 @@ struct Eligibility {
     /// Blanks that a piece of each class on offer gives: none where it is too thin.
     blanks: Vec<u32>,
     grade: Grade,
+    /// Of a part of a sheet its core, its grain and its thickness.
+    sheet: Option<(String, PartGrain, Length)>,
     /// A part that may be resawn is a size of its own: a piece is resawn into blanks of one part.
     resawn: Option<usize>,
 }
@@ -144,7 +157,8 @@ impl<'j> Instance<'j> {
     pub fn has_patterns_of(&self, other: &Instance<'_>) -> bool {
         let pieces = |one: &Instance<'_>| one.sizes.iter().map(|size| size.piece).collect::<Vec<_>>();
         let shape = |one: &Instance<'_>, shape: &Shape| {
-            (one.kinds[shape.kind].sizes.clone(), shape.rect, shape.blocks.clone())
+            let kind = &one.kinds[shape.kind];
+            (kind.sizes.clone(), kind.turns.clone(), kind.sawing, shape.rect, shape.blocks.clone())
         };
         let shapes = |one: &Instance<'_>| one.shapes.iter().map(|it| shape(one, it)).collect::<Vec<_>>();
         let saw = |one: &Instance<'_>| one.job.shop.saw.clone();
@@ -156,10 +170,21 @@ impl<'j> Instance<'j> {
             && saw(self) == saw(other)
     }
 
-    /// How its boards are cut.
-    pub fn cutting(&self) -> Cutting {
-        let saw = &self.job.shop.saw;
-        Cutting { kerfs: (saw.rip_kerf, saw.crosscut_kerf), stages: saw.stages, family: self.family }
+    /// How boards of a shape are cut. Sheets are cut at their own saw, where every kind of pattern takes the same
+    /// settings.
+    pub fn cutting(&self, shape: usize) -> Cutting {
+        let Kind { sawing, sheets, .. } = self.kinds[self.shapes[shape].kind];
+        self.cutting_by(sawing, sheets)
+    }
+
+    /// How boards of a class are cut.
+    pub fn cutting_of(&self, class: Quarter) -> Cutting {
+        self.cutting_by(self.job.shop.sawing(class), class.is_sheet())
+    }
+
+    fn cutting_by(&self, sawing: Sawing, sheets: bool) -> Cutting {
+        let family = if sheets { Family::Any } else { self.family };
+        Cutting { kerfs: (sawing.rip_kerf, sawing.crosscut_kerf), stages: sawing.stages, family }
     }
 
     /// Demand of every size.
@@ -167,7 +192,28 @@ impl<'j> Instance<'j> {
         self.sizes.iter().map(|size| size.demand).collect()
     }
 
-    /// The piece that each of some sizes is cut as.
+    /// How a piece of a size may lie on boards of a shape.
+    pub fn turns(&self, shape: usize, size: u32) -> Turns {
+        let kind = &self.kinds[self.shapes[shape].kind];
+        kind.sizes.binary_search(&size).map_or(Turns::Never, |place| kind.turns[place])
+    }
+
+    /// The pieces that some sizes are cut as from a shape, each in every way in which it may lie there.
+    pub fn pieces_of(&self, shape: usize, sizes: &[u32]) -> Vec<(u32, Piece)> {
+        let lying: Vec<(u32, Turns)> = sizes.iter().map(|size| (*size, self.turns(shape, *size))).collect();
+        self.pieces_lying(&lying)
+    }
+
+    /// The pieces that some sizes are cut as, each in every way in which it may lie.
+    pub fn pieces_lying(&self, sizes: &[(u32, Turns)]) -> Vec<(u32, Piece)> {
+        let of = |(size, turns): &(u32, Turns)| {
+            let size = *size;
+            self.sizes[size as usize].piece.lying(*turns).map(move |piece| (size, piece))
+        };
+        sizes.iter().flat_map(of).collect()
+    }
+
+    /// The piece that each of some sizes is cut as, not turned.
     pub fn pieces(&self, sizes: &[u32]) -> Vec<(u32, Piece)> {
         sizes.iter().map(|size| (*size, self.sizes[*size as usize].piece)).collect()
     }
@@ -219,8 +265,13 @@ fn group_sizes(job: &Job) -> Vec<Size> {
             resawn: blanks.iter().any(|blanks| *blanks > 1).then_some(index),
             blanks,
             grade: part.grade,
+            sheet: part
+                .sheet
+                .as_ref()
+                .map(|sheet| (species_key(&sheet.core), sheet.grain, part.blank.thickness)),
         };
-        let piece = Piece { length: part.blank.cut_length, width: part.blank.cut_width, clear: part.clear };
+        let [length, width] = [part.blank.cut_length, part.blank.cut_width];
+        let piece = Piece { clear: part.clear, ..Piece::new(length, width) };
         // Demand was limited when the job was read, so it fits 32 bits.
         let demand = part.blanks_wanted() as u32;
         let size = groups.entry((eligibility, piece)).or_insert(Size { piece, demand: 0, parts: Vec::new() });
@@ -239,7 +290,7 @@ pub fn blanks_of(job: &Job, quarter: Quarter, part: &Part) -> u32 {
 struct Builder<'j> {
     job: &'j Job,
     sizes: Vec<Size>,
-    kinds: BTreeMap<(Vec<u32>, Blanks), usize>,
+    kinds: BTreeMap<(Vec<u32>, Vec<Turns>, bool, Blanks), usize>,
     shapes: BTreeMap<(usize, Rect, Vec<Block>, bool), usize>,
     out: Option<Instance<'j>>,
 }
@@ -262,7 +313,7 @@ impl<'j> Builder<'j> {
                 self.add_lot(index, line);
                 continue;
             }
-            let Some(rect) = self.usable(line.length, line.width) else { continue };
+            let Some(rect) = self.usable(&line.offered()) else { continue };
             let sizes = self.eligible(&line.offered());
             let available = line.available.map(|boards| u32::try_from(boards).unwrap_or(u32::MAX));
             if self.is_worth_having(&Source::Line(index), &sizes, available) {
@@ -271,10 +322,10 @@ impl<'j> Builder<'j> {
         }
         for group in alike(&self.job.rack) {
             let board = &self.job.rack[group[0]];
-            let Some(rect) = self.usable(board.length, board.width) else { continue };
+            let Some(rect) = self.usable(&board.offered()) else { continue };
             let sizes = self.eligible(&board.offered());
             let available = Some(group.len() as u32);
-            let blocks = blocks_of(&self.job.shop, &board.defects, rect);
+            let blocks = blocks_of(&self.job.shop, board.quarter, &board.defects, rect);
             let source = Source::Rack(group);
             if self.is_worth_having(&source, &sizes, available) {
                 self.add(source, sizes, (rect, blocks), available, None);
@@ -283,8 +334,8 @@ impl<'j> Builder<'j> {
         self.out.take().expect("set at the start of build")
     }
 
-    fn usable(&self, length: Length, width: Length) -> Option<Rect> {
-        self.job.shop.usable(length, width).map(|(length, width)| Rect { length, width })
+    fn usable(&self, board: &Offered<'_>) -> Option<Rect> {
+        self.job.shop.usable(board).map(|(length, width)| Rect { length, width })
     }
 
     /// Sizes that a board may be cut into.
@@ -304,8 +355,9 @@ impl<'j> Builder<'j> {
             .map(|board| {
                 let offered = Offered { length: board.length, width: board.width, ..line.offered() };
                 let nothing = Rect { length: Length::ZERO, width: Length::ZERO };
-                let rect = self.usable(board.length, board.width).unwrap_or(nothing);
-                (self.eligible(&offered), rect, blocks_of(&self.job.shop, &board.defects, rect))
+                let rect = self.usable(&offered).unwrap_or(nothing);
+                let blocks = blocks_of(&self.job.shop, line.quarter, &board.defects, rect);
+                (self.eligible(&offered), rect, blocks)
             })
             .collect();
         let available = line.available.map(|boards| u32::try_from(boards).unwrap_or(u32::MAX));
@@ -344,13 +396,35 @@ impl<'j> Builder<'j> {
     ) -> usize {
         let out = self.out.as_mut().expect("set at the start of build");
         let quarter = source.quarter(self.job);
+        let turns: Vec<Turns> = {
+            let offered = source.offered(self.job);
+            let part = |size: &u32| &self.job.parts[out.sizes[*size as usize].parts[0].0];
+            let of = |size: &u32| {
+                let Piece { length, width, .. } = out.sizes[*size as usize].piece;
+                // A square is the same either way.
+                match turns(&offered, part(size)) {
+                    Turns::Either if length == width => Turns::Never,
+                    turns => turns,
+                }
+            };
+            sizes.iter().map(of).collect()
+        };
+        let (sawing, sheets) = (self.job.shop.sawing(quarter), quarter.is_sheet());
         let blanks = sizes.iter().map(|size| {
             let part = &self.job.parts[out.sizes[*size as usize].parts[0].0];
             (*size, blanks_of(self.job, quarter, part))
         });
         let blanks: Blanks = blanks.filter(|(_, blanks)| *blanks > 1).collect();
-        let kind = *self.kinds.entry((sizes, blanks)).or_insert_with_key(|(sizes, blanks)| {
-            out.kinds.push(Kind { sizes: sizes.clone(), blanks: blanks.clone(), shapes: Vec::new() });
+        let key = (sizes, turns, sheets, blanks);
+        let kind = *self.kinds.entry(key).or_insert_with_key(|(sizes, turns, sheets, blanks)| {
+            out.kinds.push(Kind {
+                sizes: sizes.clone(),
+                turns: turns.clone(),
+                sawing,
+                sheets: *sheets,
+                blanks: blanks.clone(),
+                shapes: Vec::new(),
+            });
             out.kinds.len() - 1
         });
         let drawn = lot.is_some() && !blocks.is_empty();
@@ -367,8 +441,8 @@ impl<'j> Builder<'j> {
 }
 
 /// Defects as boxes of the usable rectangle; those in the trim do not matter.
-pub fn blocks_of(shop: &Shop, defects: &[Defect], rect: Rect) -> Vec<Block> {
-    let (end, edge) = (shop.milling.end_trim, shop.milling.edge_trim);
+pub fn blocks_of(shop: &Shop, class: Quarter, defects: &[Defect], rect: Rect) -> Vec<Block> {
+    let Sawing { end_trim: end, edge_trim: edge, .. } = shop.sawing(class);
     let blocks = defects.iter().map(|defect| Block {
         x0: defect.x0.saturating_sub(end),
         x1: defect.x1.saturating_sub(end).min(rect.length),
@@ -390,6 +464,7 @@ fn alike(rack: &[RackBoard]) -> Vec<Vec<usize>> {
             board.defects.is_empty()
                 && other.defects.is_empty()
                 && same_species(&board.species, &other.species)
+                && board.sheet == other.sheet
                 && (board.quarter, board.grade, board.length, board.width, board.value)
                     == (other.quarter, other.grade, other.length, other.width, other.value)
         });

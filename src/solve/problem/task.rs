@@ -115,9 +115,9 @@ impl<'a> Task<'a> {
         sizes.filter(|size| self.demand[*size as usize] > 0).collect()
     }
 
-    /// The same with the piece that each is cut as.
+    /// The same with the piece that each is cut as, in every way in which it may lie.
     pub fn pieces_of(&self, shape: usize) -> Vec<(u32, Piece)> {
-        self.instance.pieces(&self.wanted_of(shape))
+        self.instance.pieces_of(shape, &self.wanted_of(shape))
     }
 
     /// Stock worth looking at, by shape and then cost: all that offers a wanted size and is not
@@ -155,6 +155,7 @@ impl<'a> Task<'a> {
                 && one.1.length >= other.1.length
                 && one.1.width >= other.1.width
                 && other.2.iter().zip(&one.2).all(|(has, offers)| has & !offers == 0)
+                && self.lie_as_freely(one.0.shape, other.0.shape)
                 && gives_as_many_blanks(
                     self.instance.blanks(one.0.shape),
                     self.instance.blanks(other.0.shape),
@@ -218,6 +219,14 @@ impl<'a> Task<'a> {
             falls || boards(lot.len() - 1) + 1 < boards(0)
         };
         self.instance.lots.iter().map(|lot| lot.iter().any(offers) || lacks(lot)).collect()
+    }
+
+    /// May every wanted piece lie on the one in every way in which it may lie on the other?
+    fn lie_as_freely(&self, one: usize, other: usize) -> bool {
+        let (instance, shapes) = (self.instance, &self.instance.shapes);
+        let turns = |shape: usize, size: u32| instance.turns(shape, size);
+        shapes[one].kind == shapes[other].kind
+            || self.wanted_of(other).into_iter().all(|size| turns(one, size).covers(turns(other, size)))
     }
 
     fn bits(&self, sizes: &[u32]) -> Vec<u64> {

@@ -6,9 +6,10 @@ use rayon::prelude::*;
 
 use super::prices::ShapePrice;
 use crate::pattern::{
-    AroundDefects, BetweenDefects, Blemished, Block, Layout, MOST_PIECES, Priced, Traced, TwoStage,
+    AroundDefects, BetweenDefects, Blemished, Block, Layout, MOST_PIECES, Piece, Priced, Traced, TwoStage,
 };
 use crate::solve::problem::{Blanks, Offer, Shape, Task, before_resawing};
+use crate::trade::Turns;
 
 /// The pricing of every shape that a task's offers have, prepared once for the task.
 #[derive(Debug)]
@@ -80,9 +81,9 @@ impl Table {
     }
 }
 
-/// What boards that are priced together have in common: how, wanted sizes, what is resawn, and the defects of
-/// one that is priced alone.
-type Common = (Manner, Vec<u32>, Blanks, Vec<Block>);
+/// What boards that are priced together have in common: how, wanted sizes and how they may lie, what is resawn, and
+/// the defects of one that is priced alone.
+type Common = (Manner, Vec<(u32, Turns)>, Blanks, Vec<Block>);
 
 /// Boards that are priced together.
 type Group = (Common, Vec<usize>);
@@ -91,16 +92,20 @@ type Group = (Common, Vec<usize>);
 /// priced alone: a knapsack leaves out what does not fit by itself.
 fn joined(task: &Task<'_>, groups: BTreeMap<Common, Vec<usize>>) -> Vec<Group> {
     let instance = task.instance;
-    let not_listed = |size: &u32, shape: &usize| {
+    let not_listed = |(size, turns): &(u32, Turns), shape: &usize| {
         let (piece, rect) = (instance.sizes[*size as usize].piece, instance.shapes[*shape].rect);
-        piece.length > rect.length || piece.width > rect.width
+        let too_large = |piece: Piece| piece.length > rect.length || piece.width > rect.width;
+        piece.lying(*turns).all(too_large)
     };
+    let saw =
+        |shapes: &[usize]| shapes.first().map(|shape| instance.kinds[instance.shapes[*shape].kind].sheets);
     let mut largest_first: Vec<Group> = groups.into_iter().collect();
     largest_first.sort_by_key(|((_, sizes, ..), _)| std::cmp::Reverse(sizes.len()));
     let mut together: Vec<Group> = Vec::new();
     for ((manner, sizes, blanks, blocks), shapes) in largest_first {
-        let host = together.iter_mut().find(|((other, more, resawn, _), _)| {
+        let host = together.iter_mut().find(|((other, more, resawn, _), hosted)| {
             manner != Manner::Around
+                && saw(hosted) == saw(&shapes)
                 && manner == *other
                 && blanks == *resawn
                 && sizes.iter().all(|size| more.binary_search(size).is_ok())
@@ -120,9 +125,10 @@ fn joined(task: &Task<'_>, groups: BTreeMap<Common, Vec<usize>>) -> Vec<Group> {
 /// The tables of some shapes. A layout whose patterns another one has as well only gives a second pattern.
 fn in_every_layout(task: &Task<'_>, common: &Common, shapes: &[usize], gives: Gives) -> Vec<Wanted> {
     let instance = task.instance;
-    let cutting = instance.cutting();
+    let Some(first) = shapes.first() else { return Vec::new() };
+    let cutting = instance.cutting(*first);
     let (manner, sizes, ..) = common;
-    let pieces = instance.pieces(sizes);
+    let pieces = instance.pieces_lying(sizes);
     let mut wanted = Vec::new();
     for layout in cutting.family.layouts() {
         let needs = |shape: &usize| {
@@ -144,7 +150,6 @@ impl Pricer {
     /// Prepares the positions of all shapes on offer, in both layouts.
     pub fn new(task: &Task<'_>, offers: &[Offer]) -> Pricer {
         let instance = task.instance;
-        let cutting = instance.cutting();
         let mut groups: BTreeMap<(Gives, Common), Vec<usize>> = BTreeMap::new();
         for alike in offers.chunk_by(|one, other| one.shape == other.shape) {
             let shape = alike[0].shape;
@@ -163,7 +168,8 @@ impl Pricer {
             };
             for (gives, manner) in manners {
                 let blocks = if *manner == Manner::Around { entry.blocks.clone() } else { Vec::new() };
-                let common = (*manner, sizes.clone(), blanks.clone(), blocks);
+                let lying = sizes.iter().map(|size| (*size, instance.turns(shape, *size))).collect();
+                let common = (*manner, lying, blanks.clone(), blocks);
                 groups.entry((*gives, common)).or_default().push(shape);
             }
         }
@@ -181,7 +187,8 @@ impl Pricer {
         let tables = wanted
             .into_par_iter()
             .map(|Wanted { common: (manner, sizes, blanks, blocks), shapes, layout, gives }| {
-                let pieces = instance.pieces(&sizes);
+                let pieces = instance.pieces_lying(&sizes);
+                let cutting = instance.cutting(shapes[0]);
                 let rects = shapes.iter().map(|shape| instance.shapes[*shape].rect);
                 let table = match manner {
                     Manner::Clean => {

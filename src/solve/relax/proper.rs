@@ -36,10 +36,10 @@ pub fn generate_proper(
     relaxed: &Generated,
     stop: &Stop,
 ) -> Option<Generated> {
-    if task.instance.job.shop.saw.stages > 2 {
+    let offers = task.offers();
+    if offers.iter().any(|offer| task.instance.cutting(offer.shape).stages > 2) {
         return None;
     }
-    let offers = task.offers();
     let mut run = Run::new(task, &offers, pool, None, |_| true);
     let pricer = Pricer::new(task, &offers);
     let mut best: Option<Proven> = None;
@@ -90,7 +90,7 @@ fn search(task: &Task<'_>, duals: &Duals, least: &[i64], prices: &mut [ShapePric
                 limits: &limits,
                 values: &values,
                 board: instance.shapes[price.shape].rect,
-                cutting: instance.cutting(),
+                cutting: instance.cutting(price.shape),
                 threshold: least[price.shape] + 1,
                 budget: &mut tol::PRICING_STEPS.clone(),
                 is_late: &|| stop.is_due(),

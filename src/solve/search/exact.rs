@@ -76,7 +76,8 @@ pub fn gap_below(task: &Task<'_>, offers: &[Offer], generated: &Generated, cost:
 pub fn proves(task: &Task<'_>, offers: &[Offer]) -> bool {
     let listed = |offer: &Offer| {
         let shape = &task.instance.shapes[offer.shape];
-        shape.blocks.is_empty() || shape.drawn
+        let two_stages = task.instance.cutting(offer.shape).stages == 2;
+        two_stages && (shape.blocks.is_empty() || shape.drawn)
     };
-    task.instance.job.shop.saw.stages == 2 && task.has_all_lots() && offers.iter().all(listed)
+    task.has_all_lots() && offers.iter().all(listed)
 }

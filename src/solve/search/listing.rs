@@ -71,7 +71,7 @@ pub fn list(
                 limits: &limits,
                 values: &values,
                 board: shape.rect,
-                cutting: instance.cutting(),
+                cutting: instance.cutting(offers[0].shape),
                 threshold: offers.iter().map(threshold).min().unwrap_or(0),
                 budget: &mut reach.steps.clone(),
                 is_late: &|| stop.is_due(),
@@ -117,7 +117,7 @@ fn between(
     stop: &Stop,
 ) -> Option<Vec<Pattern>> {
     let pieces = task.pieces_of(shape);
-    let cutting = task.instance.cutting();
+    let cutting = task.instance.cutting(shape);
     let (values, limits) = before_resawing(task.instance.blanks(shape), values, &task.demand);
     let Shape { rect, blocks, .. } = &task.instance.shapes[shape];
     let board = Blemished { rect: *rect, blocks: blocks.clone() };

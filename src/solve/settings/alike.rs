@@ -8,7 +8,7 @@
 use std::collections::BTreeMap;
 
 use crate::measure::Area;
-use crate::pattern::{Cutting, Pattern, Piece, Proper, Rect, patterns_worth};
+use crate::pattern::{Cutting, Pattern, Proper, Rect, patterns_worth};
 use crate::solve::incumbent::CutBoards;
 use crate::solve::problem::{Counts, Instance, Source};
 use crate::solve::tolerances as tol;
@@ -23,7 +23,6 @@ struct Group {
 
 /// The same boards with fewer different patterns; what is not bought is left as it is.
 pub fn more_alike(instance: &Instance<'_>, boards: Vec<CutBoards>) -> Vec<CutBoards> {
-    let job = instance.job;
     let mut by_line: BTreeMap<usize, Vec<CutBoards>> = BTreeMap::new();
     let mut out = Vec::new();
     for board in boards {
@@ -34,15 +33,16 @@ pub fn more_alike(instance: &Instance<'_>, boards: Vec<CutBoards>) -> Vec<CutBoa
     }
     let mut bought = Vec::new();
     for (line, boards) in by_line {
-        let offered = &job.lines[line];
-        let Some((length, width)) = job.shop.usable(offered.length, offered.width) else {
+        let stock = instance.stocks.iter().find(|stock| stock.source == Source::Line(line));
+        let Some(shape) = stock.map(|stock| stock.shape) else {
             bought.extend(boards);
             continue;
         };
         let mut stock = Stock {
             instance,
-            rect: Rect { length, width },
-            cutting: Cutting { stages: 2, ..instance.cutting() },
+            shape,
+            rect: instance.shapes[shape].rect,
+            cutting: Cutting { stages: 2, ..instance.cutting(shape) },
             groups: merged(boards),
             steps: tol::ALIKE_STEPS,
         };
@@ -82,6 +82,7 @@ fn merged(boards: Vec<CutBoards>) -> Vec<Group> {
 
 struct Stock<'a> {
     instance: &'a Instance<'a>,
+    shape: usize,
     rect: Rect,
     cutting: Cutting,
     groups: Vec<Group>,
@@ -246,8 +247,8 @@ impl Stock<'_> {
         if counts.is_empty() || area > self.area_of_board() {
             return None;
         }
-        let pieces: Vec<(u32, Piece)> =
-            counts.iter().map(|(size, _)| (*size, self.instance.sizes[*size as usize].piece)).collect();
+        let sizes: Vec<u32> = counts.iter().map(|(size, _)| *size).collect();
+        let pieces = self.instance.pieces_of(self.shape, &sizes);
         let mut limits = vec![0; self.instance.sizes.len()];
         let mut values = vec![0; self.instance.sizes.len()];
         for (size, n) in counts {

@@ -194,15 +194,19 @@ impl Layout {
     fn of(instance: &Instance<'_>, entry: &PoolPattern) -> Layout {
         let layout = entry.pattern.layout;
         let stops_first = layout == pattern::Layout::CrosscutFirst;
+        let sheets = instance.kinds[instance.shapes[entry.shape].kind].sheets;
         let mut settings = BTreeSet::new();
         for strip in &entry.pattern.strips {
-            for size in strip.cells.iter().flat_map(|cell| &cell.pieces) {
-                let size = &instance.sizes[*size as usize];
-                let (main, run) = layout.axes(size.piece.length, size.piece.width);
+            for laid in strip.cells.iter().flat_map(|cell| &cell.pieces) {
+                let size = &instance.sizes[laid.index() as usize];
+                let piece = laid.piece(size.piece);
+                let (main, run) = layout.axes(piece.length, piece.width);
                 // What is cut to a line needs no stop.
                 let to_stop = size.parts.iter().any(|(part, _)| instance.job.parts[*part].fit != Fit::ToWork);
                 let trimmed = (main < strip.main).then_some((3, stops_first, main));
                 let cuts = [(1, stops_first, strip.main), (2, !stops_first, run)].into_iter().chain(trimmed);
+                // One fence of the sheet saw serves both ways.
+                let cuts = cuts.map(|(stage, is_stop, size)| (stage, is_stop && !sheets, size));
                 settings.extend(cuts.filter(|(_, is_stop, _)| to_stop || !is_stop));
             }
         }
