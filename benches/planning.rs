@@ -7,7 +7,7 @@ use ripwright::solve::{Options, solve};
 
 fn planning(criterion: &mut Criterion) {
     let folder = tempfile::tempdir().expect("a temporary folder");
-    for (name, content) in ripwright::demo::files(Unit::Inch) {
+    for (name, content) in ripwright::demo::files(ripwright::demo::Demo::Furniture, Unit::Inch) {
         // The engine's speed on clear boards, which are proven to the gap.
         let clear = if *name == "shop.toml" { "\n[wood]\ndefects = \"none\"\n" } else { "" };
         let content = format!("{content}{clear}");

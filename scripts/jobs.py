@@ -250,7 +250,6 @@ KITCHEN_PRICES = {
         "species,quarter,grade,width,length,price,per,available,material,core,grain",
         "birch,18,both,1220,2440,78.00,piece,,sheet,ply,along",
         "birch,18,one,1525,1525,57.00,piece,,sheet,ply,along",
-        "birch,18,one,1250,2500,2050,m3,,,,",
         "birch,6,one,1220,2440,9.20,m2,,sheet,ply,along",
     ],
     "panelhouse": [

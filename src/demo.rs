@@ -2,29 +2,39 @@
 
 use crate::measure::Unit;
 
-macro_rules! job_files {
+/// A demo job.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Demo {
+    /// Nine products of solid wood.
+    Furniture,
+    /// Five cabinets of sheets, with frames of lumber.
+    Cabinets,
+}
+
+macro_rules! files_of {
+    ($folder:literal: $($name:literal),+ $(,)?) => {
+        &[$(($name, include_str!(concat!("../datasets/", $folder, "/", $name)))),+]
+    };
+}
+
+macro_rules! furniture {
     ($folder:literal) => {
-        &[
-            ("shop.toml", include_str!(concat!("../datasets/", $folder, "/shop.toml"))),
-            ("orders.csv", include_str!(concat!("../datasets/", $folder, "/orders.csv"))),
-            ("parts.csv", include_str!(concat!("../datasets/", $folder, "/parts.csv"))),
-            ("suppliers.csv", include_str!(concat!("../datasets/", $folder, "/suppliers.csv"))),
-            ("breaks.csv", include_str!(concat!("../datasets/", $folder, "/breaks.csv"))),
-            ("holes.csv", include_str!(concat!("../datasets/", $folder, "/holes.csv"))),
-            ("finish.csv", include_str!(concat!("../datasets/", $folder, "/finish.csv"))),
-            ("rack.csv", include_str!(concat!("../datasets/", $folder, "/rack.csv"))),
-            ("scenarios.csv", include_str!(concat!("../datasets/", $folder, "/scenarios.csv"))),
-            ("prices/millrace.csv", include_str!(concat!("../datasets/", $folder, "/prices/millrace.csv"))),
-            ("prices/northbank.csv", include_str!(concat!("../datasets/", $folder, "/prices/northbank.csv"))),
-            ("prices/old-quay.csv", include_str!(concat!("../datasets/", $folder, "/prices/old-quay.csv"))),
-        ]
+        files_of!($folder: "shop.toml", "orders.csv", "parts.csv", "suppliers.csv", "breaks.csv", "holes.csv", "finish.csv", "rack.csv", "scenarios.csv", "prices/millrace.csv", "prices/northbank.csv", "prices/old-quay.csv")
+    };
+}
+
+macro_rules! cabinets {
+    ($folder:literal) => {
+        files_of!($folder: "shop.toml", "orders.csv", "parts.csv", "suppliers.csv", "rack.csv", "scenarios.csv", "prices/northbank.csv", "prices/panel-wharf.csv")
     };
 }
 
 /// Names (relative to the job folder) and contents of a demo job.
-pub fn files(unit: Unit) -> &'static [(&'static str, &'static str)] {
-    match unit {
-        Unit::Inch => job_files!("furniture-inch"),
-        Unit::Millimetre => job_files!("furniture-metric"),
+pub fn files(demo: Demo, unit: Unit) -> &'static [(&'static str, &'static str)] {
+    match (demo, unit) {
+        (Demo::Furniture, Unit::Inch) => furniture!("furniture-inch"),
+        (Demo::Furniture, Unit::Millimetre) => furniture!("furniture-metric"),
+        (Demo::Cabinets, Unit::Inch) => cabinets!("cabinets-inch"),
+        (Demo::Cabinets, Unit::Millimetre) => cabinets!("cabinets-metric"),
     }
 }

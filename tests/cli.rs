@@ -29,7 +29,9 @@ fn plan(folder: &Folder, more: &[&str]) -> (i32, String) {
 /// The demo with boards taken as clear, which is planned in a moment.
 fn clear_demo() -> Folder {
     let folder = Folder::new(&[]);
-    for (name, content) in ripwright::demo::files(ripwright::measure::Unit::Inch) {
+    for (name, content) in
+        ripwright::demo::files(ripwright::demo::Demo::Furniture, ripwright::measure::Unit::Inch)
+    {
         folder.write(name, content);
     }
     folder

@@ -8,10 +8,14 @@ use std::time::Duration;
 use proptest::prelude::*;
 use ripwright::check::check;
 use ripwright::document::Document;
+use ripwright::intake::job_of_tally;
 use ripwright::intake::read_job;
 use ripwright::job::JobError;
 use ripwright::measure::Money;
 use ripwright::plan::build_plan;
+use ripwright::planning::{Request, compare, plan, plan_stack};
+use ripwright::rack::Ledger;
+use ripwright::report::{Decision, DecisionText, Report};
 use ripwright::solve::{Options, Status, solve};
 use support::brute::{Offer, Terms, Tiny};
 use support::{Folder, proven};
@@ -422,4 +426,91 @@ fn the_checker_finds_every_wrong_sheet() {
         let faults: Vec<String> = check(&wrong, &job).iter().map(ToString::to_string).collect();
         assert!(faults.iter().any(|fault| fault.contains(words)), "{words}: {faults:?}");
     }
+}
+
+/// A dealer of sheets beside drawn lumber: what is known is not left to chance.
+#[test]
+fn sheets_are_no_part_of_the_confidence() {
+    let folder = cabinets();
+    folder.write("shop.toml", "[wood]\ndefects = \"by-grade\"\n[sheet_saw]\nkerf = 0\n");
+    let job = read_job(folder.path()).unwrap();
+    let options = Options { gap_percent: 5.0, threads: 1, ..Options::default() };
+    let request = Request::new(options).with_confidence(90.0);
+    let checked = plan(&job, &request, &|_| ()).unwrap();
+    let confidence = checked.plan().confidence.as_ref().unwrap();
+    assert!(confidence.enough >= 80.0, "{} % of the lots", confidence.enough);
+    assert!(checked.plan().boards.iter().all(|board| board.drawn != board.sheet.is_some()));
+}
+
+/// What is left of a sheet lies on the rack with its grain, core and thickness, and is cut from again.
+#[test]
+fn an_offcut_of_a_sheet_comes_onto_the_rack_and_is_cut_from() {
+    let folder = cabinets();
+    folder.write("shop.toml", "[sheet_saw]\nkerf = 0\ntrim = 0\n");
+    folder.write("suppliers.csv", "supplier\nyard\n");
+    folder.write("orders.csv", "order,product,quantity\nA,cabinet,1\n");
+    let job = read_job(folder.path()).unwrap();
+    let checked = plan(&job, &Request::new(Options { threads: 1, ..Options::default() }), &|_| ()).unwrap();
+    let text = checked.text().to_string();
+    Ledger::import(folder.path()).unwrap();
+    Ledger::open(folder.path()).unwrap().commit(&text).unwrap();
+    // Two sides of 47 by 23 1/2 are taken from one strip, and what is left of the sheet gives two more.
+    let rack = std::fs::read_to_string(folder.join("rack.csv")).unwrap();
+    assert!(rack.contains("birch,3/4in sheet,one,24 1/2,96,0.00,,along,,23/32"), "{rack}");
+    let again = read_job(folder.path()).unwrap();
+    let checked = plan(&again, &Request::new(Options { threads: 1, ..Options::default() }), &|_| ()).unwrap();
+    let sheets: Vec<String> = checked
+        .plan()
+        .boards
+        .iter()
+        .filter(|board| board.sheet.is_some())
+        .map(|board| board.source.label())
+        .collect();
+    assert_eq!(sheets.len(), 1);
+    assert!(sheets[0].starts_with("rack:"), "{sheets:?}");
+    Ledger::open(folder.path()).unwrap().undo().unwrap();
+    assert!(!std::fs::read_to_string(folder.join("rack.csv")).unwrap().contains("sheet"));
+}
+
+/// A stack of measured boards gives the frames, and the sheets are bought as they are sold.
+#[test]
+fn at_the_yard_sheets_are_as_they_are_sold() {
+    let folder = cabinets();
+    folder.write(
+        "boards.csv",
+        "board,species,quarter,grade,width,length,value\nT1,cherry,4/4,FAS,1 1/2,96,5\n",
+    );
+    let job = read_job(folder.path()).unwrap();
+    let at_yard = job_of_tally(&job, &folder.join("boards.csv"), None).unwrap();
+    let request = Request::new(Options { gap_percent: 0.0, threads: 1, ..Options::default() });
+    let checked = plan_stack(&at_yard, &request, &|_| ()).unwrap();
+    // A board of 96 by 1 1/2 gives two of four stiles; the sides come from one sheet.
+    let open: Vec<(&str, u64)> = checked
+        .plan()
+        .still_needed
+        .iter()
+        .map(|open| (at_yard.parts[open.part].part.as_str(), open.parts))
+        .collect();
+    assert_eq!(open, [("stile", 2)]);
+    assert_eq!(checked.plan().buy.iter().map(|row| row.boards).sum::<u64>(), 1);
+    assert!(checked.plan().buy[0].sheet.is_some());
+}
+
+/// The dealers compared: each alone, and both; the sheets of the plan are counted apart.
+#[test]
+fn a_comparison_counts_sheets_and_boards_apart() {
+    let folder = cabinets();
+    folder.write(
+        "prices/wharf.csv",
+        "species,quarter,grade,width,length,price,per,material,grain\nbirch,3/4,one,48,96,50.00,,sheet,along\n",
+    );
+    let job = read_job(folder.path()).unwrap();
+    let options = Options { gap_percent: 0.0, threads: 1, ..Options::default() };
+    let comparison = compare(&job, &options, &|| ()).unwrap();
+    let decision = Decision::of_dealers(&comparison, &job);
+    let text = String::from_utf8(DecisionText(&decision).bytes().unwrap()).unwrap();
+    assert!(text.contains("square feet"), "{text}");
+    // By hand: with the wharf's sheet at 50.00 the yard's boards must still come to 88.00: 8 boards at 12.00 each,
+    // and its delivery: 176.00. All from the yard: 118.00.
+    assert!(text.contains("118.00"), "{text}");
 }

@@ -14,6 +14,8 @@ pub fn as_the_plan_leaves(document: &Document, job: &Job, faults: &mut Vec<PlanF
     }
     let mut fault = |text: String| faults.push(PlanFault::new("still_needed", text));
     let mut left = job.clone();
+    // At a yard there may be dealers of sheets alone.
+    let sold = |is_sheet: bool| job.lines.iter().any(|line| line.quarter.is_sheet() == is_sheet);
     for (place, entry) in document.still_needed.iter().enumerate() {
         let name = format!("{} / {}", entry.product, entry.part);
         let is_same = |product: &str, part: &str| product == entry.product && part == entry.part;
@@ -23,7 +25,7 @@ pub fn as_the_plan_leaves(document: &Document, job: &Job, faults: &mut Vec<PlanF
         }
         match left.parts.iter_mut().find(|part| is_same(&part.product, &part.part)) {
             Some(part) if (1..=part.required).contains(&entry.parts) => {
-                if !job.lines.is_empty() && (entry.parts < part.required || something_gives(job, part)) {
+                if sold(part.sheet.is_some()) && (entry.parts < part.required || something_gives(job, part)) {
                     fault(format!("leaves {name} open, and there are boards that give it"));
                 }
                 part.required -= entry.parts;

@@ -6,6 +6,7 @@ use std::process::ExitCode;
 use clap::Args;
 
 use super::common::{Failure, print};
+use crate::demo::Demo;
 use crate::measure::Unit;
 use crate::report::write_file;
 
@@ -20,9 +21,21 @@ pub struct DemoArguments {
     /// Unit of the demo job
     #[arg(long, value_enum, default_value_t = JobUnit::In)]
     unit: JobUnit,
+    /// What the job makes
+    #[arg(long, value_enum, default_value_t = Making::Furniture)]
+    making: Making,
     /// Take bought boards as clear and of one size: [wood] defects = "none"
     #[arg(long)]
     clear: bool,
+}
+
+/// What a demo job makes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum Making {
+    /// Nine products of solid wood
+    Furniture,
+    /// Five cabinets of sheets, with frames of lumber
+    Cabinets,
 }
 
 /// Unit of a job that is written.
@@ -50,7 +63,13 @@ pub fn run(arguments: &DemoArguments) -> Result<ExitCode, Failure> {
         let wood = if arguments.clear && name == "shop.toml" { "\n[wood]\ndefects = \"none\"\n" } else { "" };
         format!("{content}{wood}")
     };
-    let files = crate::demo::files(arguments.unit.unit());
+    let files = crate::demo::files(
+        match arguments.making {
+            Making::Furniture => Demo::Furniture,
+            Making::Cabinets => Demo::Cabinets,
+        },
+        arguments.unit.unit(),
+    );
     // What a person has changed is not written over without a word.
     let changed = files.iter().find(|(name, content)| {
         let there = std::fs::read(arguments.folder.join(name));

@@ -11,7 +11,7 @@ use crate::job::{FaultKind, Job, JobError, PriceLine, RackBoard};
 use crate::measure::{Length, Money, Overflow};
 use crate::trade::same_species;
 
-/// Makes the job that can be cut from measured boards and the rack alone. A board without a value costs
+/// Makes the job that can be cut from measured boards and the rack, and from sheets as they are sold. A board without a value costs
 /// what the sheet of `dealer` (by name), or else the cheapest sheet, asks for its class and grade at its
 /// real size.
 ///
@@ -20,9 +20,7 @@ use crate::trade::same_species;
 pub fn job_of_tally(job: &Job, file: &Path, dealer: Option<&str>) -> Result<Job, JobError> {
     let (folder, name) = apart(file, "boards.csv");
     let boards = boards_of(job, &folder, &name, dealer)?;
-    let mut at_yard = job.clone();
-    at_yard.lines.clear();
-    at_yard.suppliers.clear();
+    let mut at_yard = job.without_lumber_to_buy();
     at_yard.rack.extend(boards);
     Ok(at_yard)
 }

@@ -6,6 +6,7 @@ use super::fault::Warning;
 use super::shop::Shop;
 use super::stock::{PriceLine, RackBoard, Supplier};
 use super::wanted::{Order, Part, WorkAfter};
+use crate::measure::Money;
 use crate::trade::Quarter;
 
 /// A valid job, made by [`Job::try_new`].
@@ -31,6 +32,18 @@ pub struct Job {
 }
 
 impl Job {
+    /// The job as it is cut from boards that are there, beside sheets, which are as they are sold: nobody has to
+    /// measure those. What is bought of the stack counts towards least orders, so sheets alone need not reach them.
+    pub fn without_lumber_to_buy(&self) -> Job {
+        let mut job = self.clone();
+        job.lines.retain(|line| line.quarter.is_sheet());
+        if job.lines.is_empty() {
+            job.suppliers.clear();
+        }
+        job.suppliers.iter_mut().for_each(|supplier| supplier.minimum_order = Money::ZERO);
+        job
+    }
+
     /// Classes on offer, of the dealers and of the rack.
     pub fn quarters(&self) -> BTreeSet<Quarter> {
         let sold = self.lines.iter().map(|line| line.quarter);

@@ -25,9 +25,20 @@ impl StillNeeded {
         self.parts * u64::from(job.parts[self.part].blank.make.pieces())
     }
 
-    /// Board feet of as many of the least boards.
+    /// Square feet of as many of the least sheets; none where the part is of lumber.
+    pub fn square_feet(&self, job: &Job) -> Option<f64> {
+        let part = &job.parts[self.part];
+        part.sheet.as_ref()?;
+        let least = LeastBoard::of(&job.shop, part);
+        Some(Area::of(least.length, least.width).square_feet_f64() * self.blanks(job) as f64)
+    }
+
+    /// Board feet of as many of the least boards; sheets are not counted in them.
     pub fn board_feet(&self, job: &Job) -> f64 {
         let part = &job.parts[self.part];
+        if part.sheet.is_some() {
+            return 0.0;
+        }
         LeastBoard::of(&job.shop, part).volume(part).board_feet_f64() * self.blanks(job) as f64
     }
 }

@@ -97,9 +97,7 @@ fn revalued(desk: &Desk, taken: &[RackBoard]) -> Answer<()> {
         }
         yard.appraiser = Some(appraiser);
     }
-    let mut of_stack = job;
-    of_stack.lines.clear();
-    of_stack.suppliers.clear();
+    let of_stack = job.without_lumber_to_buy();
     options.time = Some(NEEDED);
     let needed = if of_stack.rack.is_empty() {
         Vec::new()

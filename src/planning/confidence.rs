@@ -45,7 +45,7 @@ pub fn raised(
         return Ok((solution, None));
     }
     let recourse = Recourse::new(job, &bought, &solution.incumbent.values, options.seed);
-    let demand = beside_the_rack(job, &solution.incumbent);
+    let demand = beside_what_is_known(job, &solution.incumbent);
     let all: u64 = bought.iter().map(|(_, boards)| boards).sum();
     let many = (BOARDS_OF_A_TRIAL / all.max(1)).clamp(LOTS.0, LOTS.1);
     let trial = |first: u64| Lots::open(&recourse, &demand, options, first, many);
@@ -128,15 +128,17 @@ fn curve(
     Ok(curve)
 }
 
-/// Pieces wanted, by size, beside those that the plan cuts from the rack: its boards are known.
-fn beside_the_rack(job: &Job, incumbent: &Incumbent) -> Vec<u32> {
+/// Pieces wanted, by size, beside those that the plan cuts from the rack and from sheets: those are known.
+fn beside_what_is_known(job: &Job, incumbent: &Incumbent) -> Vec<u32> {
     let instance = Instance::new(job);
     let mut left = instance.demand();
     for board in &incumbent.boards {
-        let Source::Rack(rack) = &board.source else { continue };
+        if matches!(board.source, Source::Drawn(..)) {
+            continue;
+        }
         for (size, n) in board.pattern.counts() {
             let part = &job.parts[instance.sizes[size as usize].parts[0].0];
-            let blanks = blanks_of(job, job.rack[rack[0]].quarter, part).max(1);
+            let blanks = blanks_of(job, board.source.quarter(job), part).max(1);
             let pieces = &mut left[size as usize];
             *pieces = pieces.saturating_sub(n * board.copies * blanks);
         }

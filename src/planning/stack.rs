@@ -12,11 +12,11 @@ use num_rational::BigRational;
 use super::checked::Checked;
 use super::error::PlanningError;
 use super::front::{Event, Request, plan};
-use crate::job::{Job, LeastBoard, Part, Per, PriceLine, RackBoard, StillNeeded, Supplier};
+use crate::job::{Job, LeastBoard, Part, Per, PriceLine, RackBoard, Sheet, StillNeeded, Supplier};
 use crate::measure::{Area, Money, Overflow};
-use crate::plan::{BoardSource, Plan, build_plan};
+use crate::plan::{Board, BoardSource, Plan, build_plan};
 use crate::solve::{Options, SolveError, solve, solve_from_rack};
-use crate::trade::Quarter;
+use crate::trade::{Quarter, SheetGrain};
 
 /// A board that is missing costs so many times what the dearest board of the stack costs by volume.
 const DEARER: i64 = 10;
@@ -77,15 +77,23 @@ pub fn beside_a_dealer_of_all(job: &Job) -> Result<Job, Overflow> {
         let price = Money::round_half_up(&(least.volume(part).board_feet() * &rate))?;
         let (sizes, price) = ([least.length, least.width], (price.max(Money::cents(1)), Per::Piece));
         let dealer = beside.suppliers.len() - 1;
-        beside.lines.push(PriceLine::new(dealer, &part.species, quarter, part.grade, sizes, price));
+        let mut line = PriceLine::new(dealer, &part.species, quarter, part.grade, sizes, price);
+        if let Some(asked) = &part.sheet {
+            line.sheet = Sheet { core: asked.core.clone(), grain: SheetGrain::None, real: None };
+        }
+        beside.lines.push(line);
     }
     Ok(beside)
 }
 
-/// Parts that a plan does not cut from the rack, whole ones.
+/// Parts that a plan cuts neither from the rack nor from sheets that are sold, whole ones.
 fn not_cut(job: &Job, plan: &Plan) -> Vec<StillNeeded> {
     let mut left: Vec<u64> = job.parts.iter().map(Part::blanks_wanted).collect();
-    for board in plan.boards.iter().filter(|board| matches!(board.source, BoardSource::Rack(..))) {
+    let is_there = |board: &&Board| match &board.source {
+        BoardSource::Rack(..) => true,
+        BoardSource::Buy(row) => plan.buy[*row].line < job.lines.len(),
+    };
+    for board in plan.boards.iter().filter(is_there) {
         for piece in &board.pieces {
             let cut = u64::from(board.copies) * u64::from(piece.blanks);
             left[piece.part] = left[piece.part].saturating_sub(cut);

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::measured::volume;
+use super::measured::{area, unit_of_area, volume};
 use crate::job::{Job, LeastBoard, Make, StillNeeded};
 use crate::plan::Plan;
 
@@ -43,7 +43,10 @@ impl Needed {
                 width: least.width.display(plan.unit).to_string(),
                 length: least.length.display_feet(plan.unit).to_string(),
                 feet: open.board_feet(job),
-                measured: volume(open.board_feet(job), plan.unit),
+                measured: match open.square_feet(job) {
+                    Some(feet) => format!("{} {}", area(feet, plan.unit), unit_of_area(plan.unit)),
+                    None => volume(open.board_feet(job), plan.unit),
+                },
                 what: format!("{} {} of {}{glued}", open.parts, part.part, part.product),
             }
         };

@@ -216,6 +216,15 @@ pub const BACKTRACK_DOUBLINGS: u32 = 5;
 /// How much chance may change the order in which columns are rounded up.
 pub const BACKTRACK_NOISE: f64 = 0.3;
 
+/// Lanes in which boards are filled one after the other, whatever the number of threads.
+pub const SEQUENTIAL_LANES: u64 = 4;
+
+/// Whole plans that each lane makes in one turn.
+pub const SEQUENTIAL_SWEEPS: usize = 4;
+
+/// Turns without a gain after which no more plans are made so.
+pub const SEQUENTIAL_IDLE: u32 = 30;
+
 /// Nodes of the search that cuts the boards of one exchange afresh.
 pub const RECUT_NODES: u64 = 6;
 

@@ -7,6 +7,7 @@ use super::exchange::Exchange;
 use super::listing::Reach;
 use super::mip::Backend;
 use super::program::restricted;
+use super::sequential::Sequential;
 use super::tree::{Grown, Tree};
 use crate::solve::problem::{Cut, Task, cost, least_sum_of_rows, paid_in_cents, step};
 use crate::solve::relax::{Generated, Pool, generate_proper, uses_improper};
@@ -29,6 +30,8 @@ pub struct Component {
     /// Has the plan changed since the exact end was tried?
     changed: bool,
     exact: ExactTurns,
+    /// Boards filled one after the other, where they are sheets, and whether it is its turn.
+    sequential: Option<(Sequential, bool)>,
     /// The linear program over proper patterns, where it proves more.
     proper: Option<Box<Generated>>,
 }
@@ -113,9 +116,12 @@ impl Component {
             waits: (tol::BACKTRACK_WAITS, tol::BACKTRACK_WAITS),
             changed: true,
             exact: ExactTurns::new(task),
+            sequential: of_sheets(task)
+                .then(|| (Sequential::new(task, &generated.values(), aim.seed), false)),
             proper: None,
         };
         component.raise(task, bound);
+        component.fill_in_turn(task, stop);
         component.go_proper(task, generated, stop);
         component.try_exactly(task, generated, aim.backend, stop);
         let now = component.cost(task);
@@ -153,13 +159,23 @@ impl Component {
 
     /// Is there nothing more that the exchange could try?
     pub fn is_idle(&self, task: &Task<'_>) -> bool {
-        let searched = self.exchange.is_idle() && self.backtrack.is_idle() && self.exact.is_idle();
+        let filled = self.sequential.as_ref().is_none_or(|(sequential, _)| sequential.is_idle());
+        let searched = filled && self.exchange.is_idle() && self.backtrack.is_idle() && self.exact.is_idle();
         self.is_closed(task) || searched
     }
 
     /// A slice of the long search.
     pub fn improve(&mut self, task: &Task<'_>, generated: &Generated, aim: Aim, stop: &Stop) {
         let before = self.cost(task);
+        if let Some((sequential, turn)) = &mut self.sequential
+            && !sequential.is_idle()
+        {
+            *turn = !*turn;
+            if *turn {
+                self.fill_in_turn(task, stop);
+                return;
+            }
+        }
         // Boards that come in turn are cut better a few at a time: programs of all of them are large.
         let in_turn = !task.instance.lots.is_empty() && !self.exact.few && !self.exchange.is_idle();
         if !in_turn && self.exact.wait == 0 && (self.changed || !self.exact.is_idle()) {
@@ -182,6 +198,19 @@ impl Component {
             self.cuts = self.exchange.run(task, generated, &mut self.pool, cuts, self.bound, aim, stop);
         }
         self.changed |= self.cost(task) < before;
+    }
+
+    /// One turn of filling sheets one after the other.
+    fn fill_in_turn(&mut self, task: &Task<'_>, stop: &Stop) {
+        let now = self.cost(task);
+        if self.is_closed(task) {
+            return;
+        }
+        let Some((sequential, _)) = &mut self.sequential else { return };
+        if let Some(better) = sequential.run(task, &mut self.pool, now, stop) {
+            self.cuts = better;
+            self.changed = true;
+        }
     }
 
     /// The exact end, once more where the plan is better than when it was last tried.
@@ -230,6 +259,12 @@ impl Component {
         self.cuts = plan.unwrap_or(std::mem::take(&mut self.cuts));
         self.raise(task, paid_in_cents(task, bound));
     }
+}
+
+/// Are sheets on offer for it?
+fn of_sheets(task: &Task<'_>) -> bool {
+    let sheets = |shape: usize| task.instance.kinds[task.instance.shapes[shape].kind].sheets;
+    task.offers().iter().any(|offer| sheets(offer.shape))
 }
 
 enum First {

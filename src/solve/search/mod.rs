@@ -10,6 +10,7 @@ mod exchange;
 mod listing;
 mod mip;
 mod program;
+mod sequential;
 mod tree;
 
 pub use aim::Aim;

@@ -9,7 +9,7 @@ use ripwright::measure::Unit;
 
 static BASE: LazyLock<Base> = LazyLock::new(|| {
     let folder = tempfile::tempdir().unwrap();
-    for (name, content) in ripwright::demo::files(Unit::Inch) {
+    for (name, content) in ripwright::demo::files(ripwright::demo::Demo::Furniture, Unit::Inch) {
         ripwright::report::write_file(folder.path(), name, content.as_bytes()).unwrap();
     }
     read_base(folder.path()).unwrap()

@@ -12,7 +12,7 @@ use ripwright::document::Document;
 
 static JOB: LazyLock<Job> = LazyLock::new(|| {
     let folder = tempfile::tempdir().unwrap();
-    for (name, content) in ripwright::demo::files(Unit::Inch) {
+    for (name, content) in ripwright::demo::files(ripwright::demo::Demo::Furniture, Unit::Inch) {
         ripwright::report::write_file(folder.path(), name, content.as_bytes()).unwrap();
     }
     read_job(folder.path()).unwrap()

@@ -1,0 +1,142 @@
+//! Boards filled one after the other, by values that learn what is hard to place.
+//!
+//! Sequential value correction: the most valuable pattern for its price is cut, the values of its pieces are drawn
+//! towards what they have really cost, and the next board is filled; sweep after sweep the values of pieces that end
+//! on wasteful boards rise, and they are cut sooner (Mukhacheva, Belov, Kartack and Mukhacheva, Pesquisa Operacional
+//! 20(2), 2000, 153-168; Belov and Scheithauer, INFORMS Journal on Computing 19(1), 2007, 27-35, section 3). It needs
+//! no linear program, so it finds good plans where a board holds many pieces of which few are wanted, as on sheets.
+
+use fastrand::Rng;
+use rayon::prelude::*;
+
+use super::dive::top_up;
+use crate::pattern::Pattern;
+use crate::solve::problem::{Cut, Task, cost, merged};
+use crate::solve::relax::{Pool, Pricer};
+use crate::solve::stop::Stop;
+use crate::solve::tolerances as tol;
+
+/// The search's state between two turns.
+#[derive(Debug, Clone)]
+pub struct Sequential {
+    /// By lane, the values of the pieces by size, in ticks, and its chance.
+    lanes: Vec<(Vec<f64>, Rng)>,
+    /// Turns since the last gain.
+    idle: u32,
+}
+
+/// A plan of one lane with its cost, each board by its stock.
+type Swept = (i64, Vec<(usize, Pattern)>);
+
+impl Sequential {
+    /// Nothing tried yet. `values` are what pieces are worth by a linear program, by size.
+    pub fn new(task: &Task<'_>, values: &[i64], seed: u64) -> Sequential {
+        let areas = areas(task);
+        let rate = values.iter().zip(&areas).map(|(value, area)| *value as f64 / area).fold(0.0, f64::max);
+        let lane = |lane: u64| {
+            // The first lane begins with the linear program's values, the others with less of them.
+            let share = 1.0 / (1.0 + lane as f64);
+            let value = |(value, area): (&i64, &f64)| share * *value as f64 + (1.0 - share) * rate * area;
+            let values = values.iter().zip(&areas).map(value).collect();
+            (values, Rng::with_seed(seed.wrapping_add(lane)))
+        };
+        Sequential { lanes: (0..tol::SEQUENTIAL_LANES).map(lane).collect(), idle: 0 }
+    }
+
+    /// Has it gained nothing for long?
+    pub fn is_idle(&self) -> bool {
+        self.idle >= tol::SEQUENTIAL_IDLE
+    }
+
+    /// Some sweeps in every lane: a plan cheaper than `now`, if one was found.
+    pub fn run(&mut self, task: &Task<'_>, pool: &mut Pool, now: i64, stop: &Stop) -> Option<Vec<Cut>> {
+        let swept: Vec<Option<Swept>> = self
+            .lanes
+            .par_iter_mut()
+            .map(|(values, random)| {
+                let sweeps = (0..tol::SEQUENTIAL_SWEEPS).map(|_| sweep(task, values, random, stop));
+                sweeps.flatten().min_by_key(|(cost, _)| *cost)
+            })
+            .collect();
+        let mut best: Option<(i64, Vec<Cut>)> = None;
+        for (cost_of_boards, boards) in swept.into_iter().flatten() {
+            if cost_of_boards >= best.as_ref().map_or(now, |(best, _)| *best) {
+                continue;
+            }
+            let mut rest = task.clone();
+            let mut cuts: Vec<Cut> = Vec::new();
+            for (stock, pattern) in boards {
+                let (number, _) = pool.take(task.instance.stocks[stock].shape, pattern);
+                rest.take(stock, &pool.patterns[number].counts);
+                cuts.push(Cut { stock, pattern: number, copies: 1 });
+            }
+            if top_up(&mut rest, pool, &mut cuts).is_some() {
+                let cuts = merged(cuts);
+                let spent = cost(task.market, &cuts);
+                if spent < best.as_ref().map_or(now, |(best, _)| *best) {
+                    best = Some((spent, cuts));
+                }
+            }
+        }
+        self.idle = if best.is_some() { 0 } else { self.idle + 1 };
+        best.map(|(_, cuts)| cuts)
+    }
+}
+
+/// What a piece of each size takes with its kerfs, in square base units.
+fn areas(task: &Task<'_>) -> Vec<f64> {
+    let saw = task.instance.kinds.first().map(|kind| kind.sawing);
+    let (rip, crosscut) =
+        saw.map_or((0.0, 0.0), |saw| (saw.rip_kerf.base() as f64, saw.crosscut_kerf.base() as f64));
+    let sizes = task.instance.sizes.iter().map(|size| size.piece);
+    sizes.map(|piece| (piece.length.base() as f64 + crosscut) * (piece.width.base() as f64 + rip)).collect()
+}
+
+/// One whole plan; none if a piece finds no board, or the time is up.
+fn sweep(task: &Task<'_>, values: &mut [f64], random: &mut Rng, stop: &Stop) -> Option<Swept> {
+    let areas = areas(task);
+    let mut rest = task.clone();
+    let mut boards = Vec::new();
+    let mut spent = 0;
+    // Large pieces cost more than their area: what is left beside them is harder to use.
+    let power = 1.0 + 0.08 * random.f64();
+    let inertia = 0.5 + random.f64();
+    let weights: Vec<f64> = areas.iter().map(|area| area.powf(power)).collect();
+    while rest.is_open() {
+        if stop.is_due() {
+            return None;
+        }
+        let offers = rest.offers();
+        let whole: Vec<i64> = values.iter().map(|value| (*value as i64).max(1)).collect();
+        let least = vec![0; rest.instance.shapes.len()];
+        let prices = Pricer::new(&rest, &offers).price(&whole, &rest.demand, &least);
+        let mut best: Option<(f64, usize, i64, &Pattern)> = None;
+        for offer in &offers {
+            let Ok(place) = prices.binary_search_by_key(&offer.shape, |price| price.shape) else { continue };
+            for (pattern, worth) in &prices[place].patterns {
+                let score = *worth as f64 / (offer.cost as f64 + 1.0);
+                let better = best.as_ref().is_none_or(|(score_so_far, ..)| score > *score_so_far);
+                if *worth > 0 && better && rest.needs_whole(offer.shape, pattern) {
+                    best = Some((score, offer.stock, offer.cost, pattern));
+                }
+            }
+        }
+        let (_, stock, price, pattern) = best?;
+        let counts = pattern.counts();
+        let used: f64 = counts.iter().map(|(size, n)| weights[*size as usize] * f64::from(*n)).sum();
+        for (size, n) in &counts {
+            let place = *size as usize;
+            let cost = weights[place] / used * price as f64;
+            // A size of which many are wanted learns slowly from each board.
+            let wanted = f64::from(task.demand[place] + rest.demand[place]);
+            let slow = inertia * wanted / f64::from(*n);
+            values[place] = (slow * values[place] + cost) / (slow + 1.0);
+        }
+        spent += price;
+        if !rest.take(stock, &counts) {
+            return None;
+        }
+        boards.push((stock, pattern.clone()));
+    }
+    Some((spent, boards))
+}
