@@ -105,6 +105,10 @@ def main():
             ripwright("plan", job, "--time", 5, "--labels", "order")
             ripwright("compare", job, "--time", 5, "--out", job / "compare")
             pages += [job / "plan/sheets.html", job / "plan/labels.html", job / "compare/compare.html"]
+        cabinets = folder / "cabinets"
+        ripwright("demo", cabinets, "--making", "cabinets", "--clear")
+        ripwright("plan", cabinets, "--time", 5, "--labels", "order")
+        pages += [cabinets / "plan/sheets.html", cabinets / "plan/labels.html"]
         drawn = folder / "drawn"
         ripwright("new", drawn)
         ripwright("plan", drawn, "--time", 5)

@@ -354,3 +354,45 @@ fn a_row_that_stands_twice_is_told_by_the_night_as_by_a_plan() {
     let text = std::fs::read_to_string(folder.join("out/latest/summary.txt")).unwrap();
     assert!(text.contains("rows 2 and 7 are the same line of an order: both are planned"), "{text}");
 }
+
+fn status(folder: &Folder, more: &[&str]) -> assert_cmd::assert::Assert {
+    nightly(folder, &[&["--status"], more].concat())
+}
+
+/// A scheduler's second question: are the nights well?
+#[test]
+fn the_nights_tell_how_they_are_doing() {
+    let folder = Folder::new(&[PARTS, PRICES, ("orders.csv", BOOK)]);
+    let none = line(&status(&folder, &[]).code(1));
+    assert_eq!((none["healthy"].as_bool(), none["run"].as_str()), (Some(false), None));
+    let first = line(&nightly(&folder, &[]).code(0));
+    let well = line(&status(&folder, &[]).code(0));
+    assert_eq!(well["run"], first["run"]);
+    assert_eq!((well["held_rows"].as_u64(), well["later_rows"].as_u64()), (Some(1), Some(1)));
+    assert!(well["age_hours"].as_f64().unwrap() < 1.0 && well["bytes"].as_u64().unwrap() > 0);
+    // A run that is too old needs somebody, and so does a last attempt that published nothing.
+    status(&folder, &["--within", "0"]).code(1);
+    folder.write("orders.csv", "order,product\n");
+    nightly(&folder, &[]).code(2);
+    let failed = line(&status(&folder, &[]).code(1));
+    assert_eq!((failed["ended"].as_str(), failed["run"].as_str()), (Some("failed"), first["run"].as_str()));
+    assert!(failed["error"].as_str().unwrap().contains("quantity"), "{failed}");
+    folder.write("orders.csv", BOOK);
+    nightly(&folder, &[]).code(0);
+    let mut command = Command::new(env!("CARGO_BIN_EXE_ripwright"));
+    command.arg("nightly").arg(folder.path()).arg("--out").arg(folder.join("out")).arg("--status");
+    let text = command.assert().code(0);
+    let text = String::from_utf8(text.get_output().stdout.clone()).unwrap();
+    assert!(text.starts_with("Last run: ") && text.ends_with("All is well.\n"), "{text}");
+}
+
+#[test]
+fn so_many_older_runs_are_kept_as_asked_for() {
+    let folder = Folder::new(&[PARTS, PRICES, ("orders.csv", BOOK)]);
+    for quantity in 3..8 {
+        folder.write("orders.csv", &BOOK.replace("C,shelf,3", &format!("C,shelf,{quantity}")));
+        nightly(&folder, &["--keep-runs", "2"]).code(0);
+    }
+    let status = line(&status(&folder, &[]).code(0));
+    assert_eq!(status["runs_kept"], 3, "the latest and two older ones");
+}

@@ -398,3 +398,15 @@ fn ledgers_of_other_versions_are_brought_up_to_date_or_left_alone() {
     database.execute_batch("PRAGMA user_version = 99;").unwrap();
     assert!(matches!(Ledger::open(folder.path()), Err(RackError::Newer(_))));
 }
+
+#[test]
+fn a_copy_of_the_ledger_is_a_ledger_and_lies_over_nothing() {
+    let folder = folder();
+    Ledger::import(folder.path()).unwrap();
+    let ledger = Ledger::open(folder.path()).unwrap();
+    let other = Folder::new(&[]);
+    let copy = other.join("rack.sqlite");
+    assert!(ledger.back_up(&copy).unwrap() > 0);
+    assert!(matches!(ledger.back_up(&copy), Err(RackError::IsThere(_))));
+    assert_eq!(Ledger::open(other.path()).unwrap().free().unwrap(), ledger.free().unwrap());
+}

@@ -514,3 +514,69 @@ fn a_comparison_counts_sheets_and_boards_apart() {
     // and its delivery: 176.00. All from the yard: 118.00.
     assert!(text.contains("118.00"), "{text}");
 }
+
+/// Sheets of the published plates (Beasley 1985; Christofides and Whitlock 1977), each piece as often as the set says or
+/// once: as many as boards of lumber under the same rules, never more where pieces may be turned or a third stage
+/// follows, and never fewer than their area fills.
+#[test]
+#[cfg_attr(not(open_data), ignore = "the open data sets are not in ../shared/data")]
+fn published_plates_as_sheets_agree_with_boards_and_gain_by_every_freedom() {
+    let sets = (1..=9).map(|number| ("gcut", number)).chain((1..=3).map(|number| ("cgcut", number)));
+    for (set, number) in sets {
+        let path = support::shared_data(set).join(format!("{set}{number}.txt"));
+        let text = std::fs::read_to_string(&path).unwrap();
+        let mut numbers = text.split_whitespace().map(|word| word.parse::<u64>().unwrap());
+        let mut next = || numbers.next().unwrap();
+        let (count, length, width) = (next(), next(), next());
+        let pieces: Vec<[u64; 3]> = (0..count)
+            .map(|_| {
+                let (long, wide) = (next(), next());
+                let many = if set == "cgcut" { next() } else { 1 };
+                // What it is worth does not matter here.
+                next();
+                [long, wide, many]
+            })
+            .collect();
+        let job = |material: &str, grain: &str, stages: u8| {
+            let (sort, class, grade) =
+                if material == "sheet" { ("18", "18", "one") } else { ("19", "27mm", "1C") };
+            let mut parts = "product,part,pieces,length,width,thickness,species,material,grain\n".to_string();
+            for (number, [long, wide, many]) in pieces.iter().enumerate() {
+                parts
+                    .push_str(&format!("P,p{number},{many},{long},{wide},{sort},birch,{material},{grain}\n"));
+            }
+            let saw = format!("rip_kerf = 0\ncrosscut_kerf = 0\nstages = {stages}\n");
+            let folder = Folder::new(&[
+                (
+                    "shop.toml",
+                    &format!(
+                        "unit = \"mm\"\n[saw]\n{saw}[milling]\nend_trim = 0\nedge_trim = 0\n\
+                         [sheet_saw]\nkerf = 0\ntrim = 0\nstages = {stages}\n"
+                    ),
+                ),
+                ("orders.csv", "order,product,quantity\n1,P,1\n"),
+                ("parts.csv", &parts),
+                (
+                    "prices/yard.csv",
+                    &format!(
+                        "species,quarter,grade,width,length,price,per,material\n\
+                         birch,{class},{grade},{width},{length},1,piece,{material}\n"
+                    ),
+                ),
+            ]);
+            let job = read_job(folder.path()).unwrap();
+            let time = Some(Duration::from_secs(2));
+            let options = Options { gap_percent: 0.0, time, threads: 1, ..Options::default() };
+            let plan = build_plan(&job, &solve(&job, &options, &|_, _| ()).unwrap(), 0.0).unwrap();
+            assert_eq!(check(&plan.document(&job), &job), []);
+            plan.buy[0].boards
+        };
+        let boards = job("lumber", "", 2);
+        let (straight, turned) = (job("sheet", "along", 2), job("sheet", "any", 2));
+        let three = job("sheet", "any", 3);
+        let area: u64 = pieces.iter().map(|[long, wide, many]| long * wide * many).sum();
+        assert_eq!(straight, boards, "{set}{number}");
+        assert!(turned <= straight && three <= turned, "{set}{number}: {straight}, {turned}, {three}");
+        assert!(three >= area.div_ceil(length * width), "{set}{number}: {three} sheets");
+    }
+}

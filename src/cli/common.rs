@@ -11,7 +11,7 @@ use clap::{Args, ValueEnum};
 
 use crate::intake::{read_job_as_it_is, read_job_despite_bad_prices};
 use crate::job::{Job, JobError};
-use crate::nightly::{JoinError, NightlyError};
+use crate::nightly::{JoinError, NightlyError, PlaceError};
 #[cfg(feature = "page")]
 use crate::page::ServeError;
 use crate::planning::{Checked, PlanningError, Unsound};
@@ -72,6 +72,11 @@ pub enum Failure {
 }
 
 impl Failure {
+    /// Was nothing done because another run is on?
+    pub fn is_busy(&self) -> bool {
+        matches!(self, Failure::Nightly(NightlyError::Place(PlaceError::Busy(_))))
+    }
+
     /// Whoever read the output has seen enough.
     pub fn is_broken_pipe(&self) -> bool {
         matches!(self, Failure::Output(error) if error.kind() == std::io::ErrorKind::BrokenPipe)

@@ -2,13 +2,14 @@
 
 use std::path::PathBuf;
 use std::process::ExitCode;
+use std::time::Duration;
 
 use clap::Args;
 use jiff::civil::Date;
 
 use super::common::{Failure, Format, SolveArguments, print};
 use super::progress::Progress;
-use crate::nightly::{Asked, Ended, Night, line_of_failure, run as run_night};
+use crate::nightly::{Asked, Ended, Night, line_of_failure, note_attempt, run as run_night, status};
 use crate::rack::Ledger;
 
 /// An order book and where its result goes.
@@ -45,9 +46,13 @@ impl BookArguments {
             improve: false,
             at_least: 0,
             largest_drop: 100.0,
+            keep_runs: KEEP_RUNS,
         })
     }
 }
+
+/// Older runs that are kept where nobody says otherwise.
+const KEEP_RUNS: usize = 30;
 
 /// Arguments of `nightly`.
 #[derive(Debug, Args)]
@@ -69,6 +74,15 @@ pub struct NightlyArguments {
     /// Publish nothing where so many percent fewer rows can be planned than in the last run
     #[arg(long, value_name = "PERCENT", default_value_t = 100.0, value_parser = super::common::percent)]
     largest_drop: f64,
+    /// Keep so many older runs beside the latest
+    #[arg(long, value_name = "RUNS", default_value_t = KEEP_RUNS)]
+    keep_runs: usize,
+    /// Plan nothing: tell how the nights are doing, and end with 1 where somebody must look
+    #[arg(long)]
+    status: bool,
+    /// With --status, the hours that the last run may be old
+    #[arg(long, value_name = "HOURS", default_value_t = 26.0, value_parser = hours)]
+    within: f64,
     /// Rejected rows are no failure: end with 0 if all others are planned
     #[arg(long)]
     allow_rejects: bool,
@@ -87,21 +101,50 @@ fn night(arguments: &NightlyArguments) -> Result<Night, Failure> {
         improve: arguments.improve,
         at_least: arguments.at_least,
         largest_drop: arguments.largest_drop,
+        keep_runs: arguments.keep_runs,
         ..arguments.book.asked()?
     };
     let progress = Progress::new(arguments.solve.solver.quiet, false);
     Ok(run_night(&asked, &options, &|| progress.note("planning the weeks"))?)
 }
 
+fn hours(text: &str) -> Result<f64, String> {
+    let hours = text.parse::<f64>().ok().filter(|hours| (0.0..=1e6).contains(hours));
+    hours.ok_or_else(|| "it is no number of hours".to_string())
+}
+
+/// How the nights are doing, without planning anything.
+fn tell_status(arguments: &NightlyArguments) -> Result<ExitCode, Failure> {
+    let within = Duration::from_secs_f64(arguments.within * 3600.0);
+    let status = status(&arguments.book.out, within);
+    print(&match arguments.format {
+        Format::Text => status.text(),
+        Format::Json | Format::Csv => {
+            serde_json::to_string(&status).map_err(crate::report::RenderError::from)? + "\n"
+        }
+    })?;
+    Ok(if status.healthy { ExitCode::SUCCESS } else { ExitCode::FAILURE })
+}
+
 /// Plans an order book and publishes the run. Whatever happens, the last line is one of JSON.
 pub fn run(arguments: &NightlyArguments) -> Result<ExitCode, Failure> {
+    if arguments.status {
+        return tell_status(arguments);
+    }
     let night = match night(arguments) {
         Ok(night) => night,
         Err(failure) => {
-            print(&line_of_failure(&failure.to_string()))?;
+            let line = line_of_failure(&failure.to_string());
+            // Of two runs at once the other one tells what becomes of it. Where nothing can be written, the line that is
+            // printed is all there is.
+            if !failure.is_busy() {
+                let _ = note_attempt(&arguments.book.out, &line);
+            }
+            print(&line)?;
             return Err(failure);
         }
     };
+    note_attempt(&arguments.book.out, &night.line())?;
     print(&match arguments.format {
         Format::Text => format!("{}{}\n{}", night.text(), night.changes_text(), night.line()),
         Format::Json | Format::Csv => night.line(),

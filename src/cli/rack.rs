@@ -1,4 +1,4 @@
-//! `ripwright rack import|list|reserve|release|commit|undo|export|history`
+//! `ripwright rack import|list|reserve|release|commit|undo|export|history|backup`
 
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -35,6 +35,16 @@ enum RackCommand {
     Export(JobFolder),
     /// Show every movement
     History(JobFolder),
+    /// Copy the ledger to a new file, while others go on using it
+    Backup(Backup),
+}
+
+#[derive(Debug, Args)]
+struct Backup {
+    /// The job folder
+    job: PathBuf,
+    /// The new file
+    file: PathBuf,
 }
 
 #[derive(Debug, Args)]
@@ -96,6 +106,11 @@ pub fn run(arguments: &RackArguments) -> Result<ExitCode, Failure> {
         }
         RackCommand::List(folder) => return list(&folder.job),
         RackCommand::History(folder) => return history(&folder.job),
+        RackCommand::Backup(Backup { job, file }) => {
+            let bytes = Ledger::open(job)?.back_up(file)?;
+            print(&format!("{} holds the ledger, {bytes} bytes\n", file.display()))?;
+            return Ok(ExitCode::SUCCESS);
+        }
     };
     let Moved { number, added, taken } = moved;
     print(&format!(

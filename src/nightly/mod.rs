@@ -8,6 +8,7 @@ mod batch;
 mod key;
 mod place;
 mod record;
+mod status;
 mod units;
 
 use std::collections::BTreeMap;
@@ -17,8 +18,9 @@ use std::time::Instant;
 use jiff::civil::Date;
 
 pub use batch::{Batch, Week};
-pub use place::PlaceError;
+pub use place::{PlaceError, note_attempt};
 pub use record::{Ended, Night, line_of_failure};
+pub use status::{Status, status};
 pub use units::{JoinError, join, result_of, split};
 
 use crate::intake::{Base, Book, Reject, read_base, read_book};
@@ -49,6 +51,8 @@ pub struct Asked {
     pub at_least: u64,
     /// Percent of the last run's rows by which they may be fewer.
     pub largest_drop: f64,
+    /// Older runs that are kept beside the latest.
+    pub keep_runs: usize,
 }
 
 /// Why a run published nothing. The last one is still there, whole.
@@ -98,7 +102,7 @@ pub fn run(asked: &Asked, options: &Options, done: &(dyn Fn() + Sync)) -> Result
     let batches = batch::plan(&base, weeks, &place, options, asked, done)?;
     let night = Night::of(asked, &base, &book, batches, options);
     record::write(&night, &fresh, &place, (start, read))?;
-    place.publish(&fresh, &night.name())?;
+    place.publish(&fresh, &night.name(), asked.keep_runs)?;
     Ok(night)
 }
 

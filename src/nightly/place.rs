@@ -15,8 +15,8 @@ use crate::report::{WriteError, write_file};
 
 /// Name of the link to the last whole run.
 pub const LATEST: &str = "latest";
-/// Runs that are kept.
-const KEPT_RUNS: usize = 30;
+/// What became of the last attempt, published or not.
+const ATTEMPT: &str = "last-attempt.json";
 /// Plans of earlier content that are kept.
 const KEPT_PLANS: usize = 4_000;
 /// Written last into a folder of `planned`, with the hash of every file: without it the folder is torn.
@@ -31,6 +31,46 @@ const ASIDE: &str = ".ripwright-aside-";
 /// Hashes and names of a manifest, as `sha256sum` writes them.
 fn entries(manifest: &str) -> impl Iterator<Item = (&str, &str)> {
     manifest.lines().filter_map(|line| line.split_once("  "))
+}
+
+/// Remembers what became of an attempt, as a line of JSON.
+///
+/// # Errors
+/// If the folder cannot be written to.
+pub fn note_attempt(out: &Path, line: &str) -> Result<(), WriteError> {
+    write_file(out, ATTEMPT, line.as_bytes())
+}
+
+/// What became of the last attempt, if anybody has noted it.
+pub fn last_attempt(out: &Path) -> Option<String> {
+    std::fs::read_to_string(out.join(ATTEMPT)).ok()
+}
+
+/// Is a run on?
+pub fn is_running(out: &Path) -> bool {
+    let lock = File::options().write(true).open(out.join(".lock"));
+    lock.is_ok_and(|lock| matches!(lock.try_lock(), Err(TryLockError::WouldBlock)))
+}
+
+/// Folders of runs and of plans that are kept, and the bytes of all their files.
+pub fn kept(out: &Path) -> (usize, usize, u64) {
+    let folders = |name: &str| -> Vec<PathBuf> {
+        let entries = std::fs::read_dir(out.join(name)).into_iter().flatten().flatten();
+        entries.map(|entry| entry.path()).filter(|path| path.is_dir()).collect()
+    };
+    let (runs, plans) = (folders("runs"), folders("planned"));
+    let bytes = runs.iter().chain(&plans).map(|folder| size_of(folder)).sum();
+    (runs.len(), plans.len(), bytes)
+}
+
+fn size_of(folder: &Path) -> u64 {
+    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+    let size = |entry: std::fs::DirEntry| match entry.metadata() {
+        Ok(data) if data.is_dir() => size_of(&entry.path()),
+        Ok(data) => data.len(),
+        Err(_) => 0,
+    };
+    entries.map(size).sum()
 }
 
 /// Lets two folders change places in one step, where the system can.
@@ -135,8 +175,8 @@ impl Place {
         Ok(path)
     }
 
-    /// Shows a whole run: from now on it is the latest.
-    pub fn publish(&self, fresh: &Path, name: &str) -> Result<(), PlaceError> {
+    /// Shows a whole run: from now on it is the latest. Of the older ones so many are kept.
+    pub fn publish(&self, fresh: &Path, name: &str, kept: usize) -> Result<(), PlaceError> {
         let path = self.runs().join(name);
         if path.exists() {
             // The same inputs gave it its name: whoever reads it sees the old one or the new one.
@@ -153,7 +193,7 @@ impl Place {
             system(&path, std::fs::rename(fresh, &path))?;
             self.point_to(name)?;
         }
-        self.forget(&self.runs(), KEPT_RUNS, &[name])?;
+        self.forget(&self.runs(), kept, &[name])?;
         self.forget(&self.planned(), KEPT_PLANS, &[])
     }
 

@@ -175,7 +175,7 @@ impl Night {
             "format": LINE_FORMAT, "ended": ended, "published": true, "run": self.name(), "batches": self.batches.len(),
             "reused": self.batches.iter().filter(|batch| batch.reused).count(),
             "rows": self.book.rows, "planned_rows": self.book.planned, "rejected_rows": self.book.rejected,
-            "repeated_rows": self.book.repeated.0,
+            "repeated_rows": self.book.repeated.0, "held_rows": self.book.left, "later_rows": self.book.later,
             "cost": self.total().to_string(), "currency": self.currency, "worst_gap_percent": self.worst_gap(),
         });
         format!("{line}\n")

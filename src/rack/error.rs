@@ -42,6 +42,9 @@ pub enum RackError {
     /// Every board of the rack would be gone.
     #[error("nothing was changed: {0}; if the rack is empty, --allow-empty says so")]
     WouldEmpty(String),
+    /// A copy of the ledger would lie over a file.
+    #[error("{} is there already: name a new file for the copy", .0.display())]
+    IsThere(PathBuf),
     /// There is no ledger yet.
     #[error("{} has no rack ledger: begin one with `ripwright rack import`", .0.display())]
     NoLedger(PathBuf),

@@ -195,6 +195,18 @@ impl Ledger {
         })
     }
 
+    /// Copies the ledger as it is now to a new file, and gives the bytes of it. Others may go on using the ledger.
+    ///
+    /// # Errors
+    /// If the file is there already or cannot be written.
+    pub fn back_up(&self, file: &Path) -> Result<u64, RackError> {
+        if file.exists() {
+            return Err(RackError::IsThere(file.to_path_buf()));
+        }
+        self.store.copy_to(file)?;
+        Ok(std::fs::metadata(file).map_or(0, |data| data.len()))
+    }
+
     /// The boards that are free, by name.
     ///
     /// # Errors

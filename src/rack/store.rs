@@ -150,6 +150,13 @@ impl Store {
         told.and_then(|_| transaction.commit()).map_err(self.failed())
     }
 
+    /// Copies the database as it is now, as SQLite does it.
+    pub fn copy_to(&self, file: &Path) -> Result<(), RackError> {
+        let name = file.to_string_lossy();
+        self.database.execute("VACUUM INTO ?1", [name.as_ref()]).map_err(self.failed())?;
+        Ok(())
+    }
+
     /// What a failure of the database means.
     pub fn failed(&self) -> impl Fn(rusqlite::Error) -> RackError + use<> {
         let path = self.path.clone();
