@@ -580,3 +580,21 @@ fn published_plates_as_sheets_agree_with_boards_and_gain_by_every_freedom() {
         assert!(three >= area.div_ceil(length * width), "{set}{number}: {three} sheets");
     }
 }
+
+/// Five sheets cut alike, two at a time: they go through the saw three times.
+#[test]
+fn sheets_cut_alike_go_through_in_stacks() {
+    let folder = cabinets();
+    folder.write("orders.csv", "order,product,quantity\nA,cabinet,10\n");
+    let settings = |stack: &str| {
+        folder.write("shop.toml", &format!("[sheet_saw]\nkerf = 0\ntrim = \"1/2\"\n{stack}"));
+        let (plan, _) = proven(&read_job(folder.path()).unwrap());
+        let sheets: Vec<u32> =
+            plan.boards.iter().filter(|board| board.sheet.is_some()).map(|board| board.copies).collect();
+        assert_eq!(sheets, [5]);
+        plan.settings_by_board
+    };
+    let one_by_one = settings("");
+    // Each sheet is cut at two settings: once along at 23 1/2, and across at 47.
+    assert_eq!(one_by_one - settings("stack = 2\n"), (5 - 3) * 2);
+}

@@ -253,7 +253,7 @@ const fn sized(
 }
 
 /// Every setting, by section. A section that changes something by being there comes last and is left out of a new job.
-pub const SETTINGS: [SettingReference; 56] = [
+pub const SETTINGS: [SettingReference; 57] = [
     sized("", "unit", "\"in\"", "\"mm\"", "in or mm: what a bare number means"),
     alike("", "currency", "\"USD\"", "named once on every page"),
     alike("", "name", "\"\"", "the shop's name, for printed pages"),
@@ -284,6 +284,12 @@ pub const SETTINGS: [SettingReference; 56] = [
         "off each edge of a sheet: factory edges are not straight enough",
     ),
     alike("sheet_saw", "stages", "2", "2 or 3: may a cell of a strip hold a stack of pieces?"),
+    alike(
+        "sheet_saw",
+        "stack",
+        "1",
+        "sheets that are laid on each other and cut at once, where they are cut alike",
+    ),
     sized("sheet_saw", "longest_rip", "\"50\"", "\"1300\"", "how far its fence goes"),
     sized("milling", "end_trim", "\"1\"", "\"25\"", "off each end of a rough board: end checks"),
     sized("milling", "edge_trim", "\"1/4\"", "\"6\"", "off each edge: the first straight edge"),

@@ -30,6 +30,9 @@ const MOST_NAME: usize = 80;
 /// Labels side by side or one above the other.
 const MOST_LABELS_ACROSS: u32 = 40;
 
+/// Sheets laid on each other above which no blade of a shop reaches through.
+const MOST_STACKED: u32 = 6;
+
 /// Blanks of one piece above which resawing is veneer work.
 const MOST_BLANKS: u32 = 8;
 
@@ -241,6 +244,12 @@ impl Keys<'_> {
             saw.longest_rip = longest;
         }
         self.stages("sheet_saw", &mut saw.stages);
+        if let Some(text) = self.text("sheet_saw", "stack") {
+            match text.parse().ok().filter(|stack| (1..=MOST_STACKED).contains(stack)) {
+                Some(stack) => saw.stack = stack,
+                None => self.bad("sheet_saw.stack", text, "1 to 6 sheets", None),
+            }
+        }
     }
 
     fn milling(&mut self, milling: &mut Milling) {

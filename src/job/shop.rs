@@ -198,6 +198,15 @@ pub struct SheetSaw {
     pub stages: u8,
     /// Widest setting of its fence.
     pub longest_rip: Length,
+    /// Sheets that are laid on each other and cut at once.
+    pub stack: u32,
+}
+
+impl SheetSaw {
+    /// How often so many sheets that are cut alike go through the saw.
+    pub fn passes(&self, sheets: u32) -> u32 {
+        sheets.div_ceil(self.stack.max(1))
+    }
 }
 
 /// How stock of a class is cut: what its trims take off, the kerfs and the stages.
@@ -358,6 +367,7 @@ impl Default for Shop {
                 trim: ticks(32),
                 stages: 2,
                 longest_rip: Length::inches(50),
+                stack: 1,
             },
             milling: Milling {
                 end_trim: Length::inches(1),

@@ -163,13 +163,15 @@ pub async fn page(State(desk): State<Arc<Desk>>) -> Answer<Html<Vec<u8>>> {
         let mut species: Vec<String> = Vec::new();
         let mut classes: Vec<Quarter> = Vec::new();
         if let Some(job) = &job {
-            let wanted = job.parts.iter().map(|part| &part.species);
-            for name in wanted.chain(job.lines.iter().map(|line| &line.species)) {
+            // Sheets are bought as they are sold: nobody measures them.
+            let lines = || job.lines.iter().filter(|line| !line.quarter.is_sheet());
+            let wanted = job.parts.iter().filter(|part| part.sheet.is_none()).map(|part| &part.species);
+            for name in wanted.chain(lines().map(|line| &line.species)) {
                 if !species.iter().any(|one| crate::trade::same_species(one, name)) {
                     species.push(name.clone());
                 }
             }
-            classes.extend(job.lines.iter().map(|line| line.quarter));
+            classes.extend(lines().map(|line| line.quarter));
         }
         classes.sort();
         classes.dedup();

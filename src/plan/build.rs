@@ -102,7 +102,7 @@ pub fn build_plan(job: &Job, solution: &Solution, gap_percent: f64) -> Result<Pl
         settings_made: (order.len(), None),
         order,
         settings_by_layout: (settings_by_layout(&boards), None),
-        settings_by_board: settings_by_board(&boards),
+        settings_by_board: settings_by_board(&job.shop, &boards),
         work: work_after(job, &boards),
         boards,
         waste,

@@ -59,9 +59,13 @@ pub fn settings_by_layout(boards: &[Board]) -> usize {
     first.map(|board| wanted(board).len()).sum()
 }
 
-/// Settings made where every board is sawn by itself.
-pub fn settings_by_board(boards: &[Board]) -> u64 {
-    boards.iter().map(|board| u64::from(board.copies) * wanted(board).len() as u64).sum()
+/// Settings made where every board is sawn by itself, and sheets cut alike in stacks.
+pub fn settings_by_board(shop: &Shop, boards: &[Board]) -> u64 {
+    let passes = |board: &Board| match board.sheet {
+        Some(_) => shop.sheet_saw.passes(board.copies),
+        None => board.copies,
+    };
+    boards.iter().map(|board| u64::from(passes(board)) * wanted(board).len() as u64).sum()
 }
 
 /// The settings that a part needs: its width, and its length unless it is cut to a line.

@@ -80,6 +80,8 @@ struct PieceView {
 pub struct DrawingView {
     id: String,
     copies: u32,
+    /// Sheets that are laid on each other, where that is more than one.
+    stacked: Option<u32>,
     drawn: bool,
     from: String,
     layout: &'static str,
@@ -169,6 +171,8 @@ pub fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
     DrawingView {
         id: board.id.clone(),
         copies: board.copies,
+        stacked: (board.sheet.is_some() && board.copies > 1 && job.shop.sheet_saw.stack > 1)
+            .then(|| job.shop.sheet_saw.stack.min(board.copies)),
         drawn: board.drawn,
         from: source(plan, board),
         layout: match board.layout {
