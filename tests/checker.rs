@@ -280,6 +280,19 @@ fn an_order_of_the_settings_that_leaves_boards_out_is_caught() {
     refused("settings_made", |document| document.settings_made += 1);
 }
 
+/// Found by editing plans: each of these passed.
+#[test]
+fn settings_that_no_saw_can_follow_are_caught() {
+    refused("settings_order", |document| document.settings_order.clear());
+    refused("before the wood for them is freed", |document| document.settings_order.reverse());
+    refused("of no kind that a saw has", |document| document.setups[0].kind = "sander".to_string());
+    refused("reach of the saw", |document| document.setups[0].beyond_reach = true);
+    refused("too narrow for the fence", |document| document.setups[0].narrow = true);
+    refused("before which cut", |document| {
+        document.boards.iter_mut().for_each(|board| board.mill_joined.clear());
+    });
+}
+
 #[test]
 fn boards_that_cannot_be_sawn_along_are_caught() {
     refused("settings_by_layout", |document| document.settings_by_layout = 0);

@@ -36,24 +36,35 @@ impl Box2 {
         self.x0 < other.x1 && other.x0 < self.x1 && self.y0 < other.y1 && other.y0 < self.y1
     }
 
-    fn length(&self) -> Length {
+    pub fn length(&self) -> Length {
         self.x1 - self.x0
     }
 
-    fn width(&self) -> Length {
+    pub fn width(&self) -> Length {
         self.y1 - self.y0
     }
+}
+
+/// A cut as the replay saw it.
+#[derive(Debug, Clone, Copy)]
+pub struct Seen {
+    /// The cut that frees the wood it divides, by place; none where that is the board.
+    pub after: Option<usize>,
+    /// What it frees: the near side.
+    pub freed: Box2,
+    /// Does it run across?
+    pub is_crosscut: bool,
+    /// Does it only take off an end or an edge?
+    pub is_trim: bool,
 }
 
 /// What the replay of a board found out.
 #[derive(Debug, Default)]
 pub struct Replay {
+    /// Every cut, in the order of the plan.
+    pub cuts: Vec<Seen>,
     /// Area lost to rips and crosscuts, as boxes.
     pub kerf: Vec<Box2>,
-    /// Rips: the width measured off, and what it freed.
-    pub rips: Vec<(Length, Box2)>,
-    /// Crosscuts: the length measured off, and what it freed.
-    pub crosscuts: Vec<(Length, Box2)>,
 }
 
 /// Replays a board and checks everything that can be seen on it alone.
@@ -111,7 +122,9 @@ pub fn replay(
         }
     }
     check_stages(board, &pieces, saw.stages, &mut report);
-    check_joined(board, &pieces, shop, &mut report);
+    if !is_sheet {
+        check_joined(board, &pieces, shop, &mut report);
+    }
     if board.cuts.is_empty() && pieces.is_empty() {
         let left = if usable.is_empty() { Vec::new() } else { vec![usable] };
         if offcuts != left {
@@ -158,9 +171,16 @@ impl Saw {
     }
 }
 
-/// Short pieces that are said to be milled before a cut must then still be in wood as long as is said.
+/// Short pieces are milled before a cut, and must then still be in wood as long as is said.
 fn check_joined(board: &BoardEntry, pieces: &[Box2], shop: &Shop, report: &mut impl FnMut(String)) {
     let unit = shop.unit;
+    for (piece, place) in board.pieces.iter().zip(pieces) {
+        let mut told = board.mill_joined.iter();
+        let is_told = told.any(|entry| (&entry.product, &entry.part) == (&piece.product, &piece.part));
+        if place.length() < shop.safety.min_machined_length && !is_told {
+            report(format!("does not say before which cut {} / {} is milled", piece.product, piece.part));
+        }
+    }
     for entry in &board.mill_joined {
         let own = board.pieces.iter().zip(pieces);
         let own = own.filter(|(piece, _)| (&piece.product, &piece.part) == (&entry.product, &entry.part));
@@ -200,7 +220,8 @@ fn sawn(
     report: &mut impl FnMut(String),
 ) -> Replay {
     let mut replay = Replay::default();
-    let mut parts = vec![whole];
+    // Each with the cut that freed it. What lies beyond a cut is freed by no more than what was divided.
+    let mut parts: Vec<(Box2, Option<usize>)> = vec![(whole, None)];
     for (number, cut) in board.cuts.iter().enumerate() {
         let at = |value: f64| exact(value, unit);
         let kerf = Box2 { x0: at(cut.x0), x1: at(cut.x1), y0: at(cut.y0), y1: at(cut.y1) };
@@ -209,8 +230,9 @@ fn sawn(
         }
         // A blade without kerf leaves a line, which may lie on the border of two parts: the part it
         // divides is meant.
-        let holds = |part: &&Box2| kerf.inside(part) && kerf.x0 <= kerf.x1 && kerf.y0 <= kerf.y1;
-        let divided = |part: &Box2| {
+        let holds =
+            |part: &&(Box2, Option<usize>)| kerf.inside(&part.0) && kerf.x0 <= kerf.x1 && kerf.y0 <= kerf.y1;
+        let divided = |(part, _): &(Box2, Option<usize>)| {
             let across = kerf.y0 == part.y0 && kerf.y1 == part.y1 && part.x0 < kerf.x1 && kerf.x0 < part.x1;
             let along = kerf.x0 == part.x0 && kerf.x1 == part.x1 && part.y0 < kerf.y1 && kerf.y0 < part.y1;
             across || along
@@ -221,7 +243,7 @@ fn sawn(
             report(format!("has cut {} outside every part that is left", cut.step));
             continue;
         };
-        let part = parts.swap_remove(found);
+        let (part, after) = parts.swap_remove(found);
         let across = kerf.y0 == part.y0 && kerf.y1 == part.y1;
         let along = kerf.x0 == part.x0 && kerf.x1 == part.x1;
         let is_crosscut = match cut.kind.as_str() {
@@ -248,21 +270,22 @@ fn sawn(
         if eaten > due || (eaten < due && !runs_out) {
             report(format!("has cut {} that does not take one kerf", cut.step));
         }
-        if cut.kind == "trim" {
+        let is_trim = cut.kind == "trim";
+        let this = replay.cuts.len();
+        replay.cuts.push(Seen { after, freed: near, is_crosscut, is_trim });
+        if is_trim {
             // What is outside the usable rectangle falls away.
-            parts.extend([near, far].into_iter().filter(|rest| !rest.is_empty() && rest.meets(&usable)));
+            let left = [near, far].into_iter().filter(|rest| !rest.is_empty() && rest.meets(&usable));
+            parts.extend(left.map(|rest| (rest, after)));
             continue;
         }
-        if is_crosscut {
-            replay.crosscuts.push((near.length(), near));
-        } else {
-            replay.rips.push((near.width(), near));
-        }
         replay.kerf.push(kerf);
-        parts.extend([near, far].into_iter().filter(|rest| !rest.is_empty()));
+        let left = [(near, Some(this)), (far, after)].into_iter().filter(|(rest, _)| !rest.is_empty());
+        parts.extend(left);
     }
     let mut listed: Vec<Box2> = pieces.into_iter().chain(offcuts).collect();
     listed.sort_unstable();
+    let mut parts: Vec<Box2> = parts.into_iter().map(|(part, _)| part).collect();
     parts.sort_unstable();
     if listed != parts {
         report("has pieces and offcuts that are not what its cuts leave".to_string());

@@ -2,12 +2,13 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::board::{Box2, Replay, replay};
+use super::board::{Box2, Replay, Seen, replay};
 use super::exact;
 use super::fault::PlanFault;
+use super::ledger::Ledger;
 use crate::document::{BoardEntry, Document, PartEntry, PieceEntry, SetupEntry};
 use crate::job::{Defect, Edges, Fit, Job, Make, Part, Sheet, SheetPart, Shop, WoodDefects};
-use crate::measure::{Area, Length, Volume};
+use crate::measure::Length;
 use crate::trade::{Clear, DefectKind, Grade, PartGrain, Quarter, SheetGrain, same_species, usual_thickness};
 
 /// What holds a setting.
@@ -48,9 +49,6 @@ pub struct Replayed {
     pub charged: BTreeSet<Setting>,
 }
 
-/// Largest difference between a printed board-foot number and the true one.
-const LEDGER_SLACK: f64 = 2e-6;
-
 /// The board as the job knows it.
 struct Origin<'j> {
     species: &'j str,
@@ -77,6 +75,7 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
     let mut cut: Vec<u64> = vec![0; job.parts.len()];
     let (mut lumber, mut sheets) = (Ledger::default(), Ledger::default());
     let mut setting_boards: BTreeMap<Setting, BTreeSet<String>> = BTreeMap::new();
+    let mut sequences: BTreeMap<&str, Sequence> = BTreeMap::new();
     let mut ids = BTreeSet::new();
     for board in &document.boards {
         let place = format!("board {}", board.id);
@@ -113,22 +112,21 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
             }
         }
         let ledger = if origin.quarter.is_sheet() { &mut sheets } else { &mut lumber };
-        ledger.add(job, board, &origin, &replayed, &parts, &mut cut);
+        ledger.add(job, board, origin.quarter, &replayed, &parts, &mut cut);
         let pieces = on_work(job, board, &part_index);
-        note_settings(
-            &replayed,
-            &pieces,
-            (board, origin.quarter.is_sheet()),
-            &mut found.settings,
-            &mut setting_boards,
-        );
+        let sequence = sequence(&replayed, &pieces, origin.quarter.is_sheet());
+        for key in sequence.iter().filter_map(|(_, setting)| *setting) {
+            *found.settings.entry(key).or_insert(0) += u64::from(board.copies);
+            setting_boards.entry(key).or_default().insert(board.id.clone());
+        }
+        sequences.insert(board.id.as_str(), sequence);
     }
     found.charged.extend(found.settings.keys());
     check_demand(document, job, &cut, faults);
     lumber.compare(document, job, faults);
     sheets.compare_sheets(document, faults);
     check_setups(document, job, &found.settings, &setting_boards, faults);
-    check_order(document, job, &setting_boards, faults);
+    check_order(document, job, &setting_boards, &sequences, faults);
     check_along(document, &setting_boards, faults);
     found
 }
@@ -331,38 +329,51 @@ fn on_work(job: &Job, board: &BoardEntry, parts: &BTreeMap<(&str, &str), usize>)
     pieces.collect()
 }
 
-fn note_settings(
-    replayed: &Replay,
-    pieces: &[(Box2, bool)],
-    (board, is_sheet): (&BoardEntry, bool),
-    settings: &mut BTreeMap<Setting, u64>,
-    boards: &mut BTreeMap<Setting, BTreeSet<String>>,
-) {
-    // A rip that frees no piece follows a line beside a defect.
-    let rips = replayed.rips.iter().filter(|(_, freed)| {
-        let mut held = pieces.iter();
-        held.any(|(piece, _)| piece.inside(freed))
-    });
-    let rips = rips.map(|(width, _)| (if is_sheet { Held::Sheet } else { Held::Rip }, *width));
-    // A crosscut is made to a stop unless all pieces that end at it are left long for the work.
-    let stops = replayed.crosscuts.iter().filter(|(_, freed)| {
-        let mut ending = pieces.iter().filter(|(piece, _)| {
-            piece.x1 == freed.x1 && piece.x0 == freed.x0 && piece.y0 >= freed.y0 && piece.y1 <= freed.y1
-        });
-        ending.any(|(_, to_work)| !to_work)
-    });
-    // At the saw for sheets every cut that frees a piece is made at the fence.
-    let freeing =
-        replayed.crosscuts.iter().filter(|(_, freed)| pieces.iter().any(|(piece, _)| piece.inside(freed)));
-    let stops: Vec<Setting> = if is_sheet {
-        freeing.map(|(length, _)| (Held::Sheet, *length)).collect()
-    } else {
-        stops.map(|(length, _)| (Held::Stop, *length)).collect()
-    };
-    for key in rips.chain(stops) {
-        *settings.entry(key).or_insert(0) += u64::from(board.copies);
-        boards.entry(key).or_default().insert(board.id.clone());
+/// What a cut is set to, if it is made at a fence or a stop.
+fn setting_of(cut: &Seen, pieces: &[(Box2, bool)], is_sheet: bool) -> Option<Setting> {
+    let Seen { freed, is_crosscut, is_trim, .. } = *cut;
+    if is_trim {
+        return None;
     }
+    // A cut that frees no piece follows a line beside a defect.
+    let frees = pieces.iter().any(|(piece, _)| piece.inside(&freed));
+    // A crosscut is made to a stop unless all pieces that end at it are left long for the work.
+    let mut ending = pieces.iter().filter(|(piece, _)| {
+        piece.x1 == freed.x1 && piece.x0 == freed.x0 && piece.y0 >= freed.y0 && piece.y1 <= freed.y1
+    });
+    let size = if is_crosscut { freed.length() } else { freed.width() };
+    match (is_sheet, is_crosscut) {
+        // At the saw for sheets every cut that frees a piece is made at the fence.
+        (true, _) => frees.then_some((Held::Sheet, size)),
+        (false, false) => frees.then_some((Held::Rip, size)),
+        (false, true) => ending.any(|(_, to_work)| !to_work).then_some((Held::Stop, size)),
+    }
+}
+
+/// For each cut of a board the one that must be made before it, and what it is set to.
+type Sequence = Vec<(Option<usize>, Option<Setting>)>;
+
+fn sequence(replayed: &Replay, pieces: &[(Box2, bool)], is_sheet: bool) -> Sequence {
+    replayed.cuts.iter().map(|cut| (cut.after, setting_of(cut, pieces, is_sheet))).collect()
+}
+
+/// Can a board be cut if its settings are made in this order? Cuts along a line may be made at any time.
+fn can_be_cut(sequence: &Sequence, order: impl Iterator<Item = Setting>) -> bool {
+    let mut done: Vec<bool> = vec![false; sequence.len()];
+    let ready = |done: &[bool], place: usize| sequence[place].0.is_none_or(|before| done[before]);
+    let mut go_on = |now: Option<Setting>| {
+        // A cut is listed after the one that frees its wood.
+        for place in 0..sequence.len() {
+            let is_now = sequence[place].1.is_none() || sequence[place].1 == now;
+            done[place] |= is_now && ready(&done, place);
+        }
+        done.iter().all(|done| *done)
+    };
+    let mut all = go_on(None);
+    for setting in order {
+        all = go_on(Some(setting));
+    }
+    all
 }
 
 /// What the plan says of a part.
@@ -439,11 +450,9 @@ fn check_order(
     document: &Document,
     job: &Job,
     boards: &BTreeMap<Setting, BTreeSet<String>>,
+    sequences: &BTreeMap<&str, Sequence>,
     faults: &mut Vec<PlanFault>,
 ) {
-    if document.settings_order.is_empty() {
-        return;
-    }
     let mut reached: BTreeMap<Setting, BTreeSet<String>> = BTreeMap::new();
     for made in &document.settings_order {
         let key = (Held::of(&made.kind), exact(made.setting, job.shop.unit));
@@ -454,6 +463,14 @@ fn check_order(
             "settings_order",
             "does not come to just the boards that each setting cuts",
         ));
+    }
+    for (id, sequence) in sequences {
+        let own = document.settings_order.iter().filter(|made| made.boards.iter().any(|board| board == id));
+        let order = own.map(|made| (Held::of(&made.kind), exact(made.setting, job.shop.unit)));
+        if !can_be_cut(sequence, order) {
+            let text = format!("comes to cuts of board {id} before the wood for them is freed");
+            faults.push(PlanFault::new("settings_order", text));
+        }
     }
     if document.settings_made != document.settings_order.len() {
         faults.push(PlanFault::new("settings_made", "is not the number of settings in their order"));
@@ -499,136 +516,6 @@ fn check_along(
     }
 }
 
-/// The ledger of the lumber, or of the sheets, re-added.
-#[derive(Debug, Default)]
-struct Ledger {
-    stock: Volume,
-    parts: Volume,
-    kerf: Volume,
-    trim: Volume,
-    kept: Volume,
-    scrap: Volume,
-}
-
-impl Ledger {
-    /// Adds a board; `cut` counts the pieces of each part so far.
-    fn add(
-        &mut self,
-        job: &Job,
-        board: &BoardEntry,
-        origin: &Origin<'_>,
-        replayed: &Replay,
-        parts: &[(usize, u64)],
-        cut: &mut [u64],
-    ) {
-        let unit = job.shop.unit;
-        let is_sheet = origin.quarter.is_sheet();
-        // Of sheets the area counts.
-        let rough = if is_sheet { Length::inches(1) } else { origin.quarter.rough() };
-        let times = |area: Area, copies: u64| {
-            area.times(rough).checked_times(i128::from(copies)).unwrap_or(Volume::ZERO)
-        };
-        let copies = u64::from(board.copies);
-        let (length, width) = (exact(board.length, unit), exact(board.width, unit));
-        let whole = Area::of(length, width);
-        let (end, edge) = if is_sheet {
-            (job.shop.sheet_saw.trim, job.shop.sheet_saw.trim)
-        } else {
-            (job.shop.milling.end_trim, job.shop.milling.edge_trim)
-        };
-        let usable = Area::of(length.saturating_sub(end * 2), width.saturating_sub(edge * 2));
-        self.stock += times(whole, copies);
-        self.trim += times(whole - usable, copies);
-        for kerf in &replayed.kerf {
-            self.kerf += times(Area::of(kerf.x1 - kerf.x0, kerf.y1 - kerf.y0), copies);
-        }
-        for offcut in &board.offcuts {
-            let area = Area::of(exact(offcut.length, unit), exact(offcut.width, unit));
-            let sum = if offcut.keep { &mut self.kept } else { &mut self.scrap };
-            *sum += times(area, copies);
-        }
-        for (index, blanks) in parts {
-            let part = &job.parts[*index];
-            let entry =
-                board.pieces.iter().find(|piece| piece.product == part.product && piece.part == part.part);
-            let Some(entry) = entry else { continue };
-            let size = Area::of(exact(entry.length, unit), exact(entry.width, unit));
-            let finished = match &part.sheet {
-                None => Area::of(part.length, part.blank.width),
-                Some(SheetPart { edges: Edges([front, back, left, right]), .. }) => {
-                    Area::of(part.length - *left - *right, part.width - *front - *back)
-                }
-            };
-            let lacking = part.blanks_wanted().saturating_sub(cut[*index]);
-            let needed = lacking.div_ceil((*blanks).max(1)).min(copies);
-            cut[*index] = cut[*index].saturating_add(copies * blanks);
-            self.parts += times(finished, needed);
-            self.trim += times(size - finished, needed);
-            self.scrap += times(size, copies - needed);
-        }
-    }
-
-    fn compare(&self, document: &Document, job: &Job, faults: &mut Vec<PlanFault>) {
-        let waste = &document.waste;
-        let lumber = job.parts.iter().filter(|part| part.sheet.is_none());
-        let finished = lumber.fold(Volume::ZERO, |sum, part| {
-            let one = Area::of(part.length, part.width).times(part.thickness);
-            // More than can be held is no volume of a plan: the comparison then fails.
-            sum + one.checked_times(i128::from(part.required)).unwrap_or(Volume::ZERO)
-        });
-        let printed = [
-            ("waste.stock_bf", waste.stock_bf),
-            ("waste.parts_bf", waste.parts_bf),
-            ("waste.kerf_bf", waste.kerf_bf),
-            ("waste.trim_bf", waste.trim_bf),
-            ("waste.kept_offcuts_bf", waste.kept_offcuts_bf),
-            ("waste.scrap_bf", waste.scrap_bf),
-        ];
-        self.compare_with("waste", printed, faults);
-        // Plans of older versions do not tell it.
-        let told = waste.finished_bf.unwrap_or(finished.board_feet_f64());
-        differs("waste.finished_bf", told, finished, faults);
-    }
-
-    /// Where there are no sheets, the plan says nothing of them.
-    fn compare_sheets(&self, document: &Document, faults: &mut Vec<PlanFault>) {
-        let Some(waste) = &document.sheet_waste else {
-            if self.stock != Volume::ZERO {
-                faults.push(PlanFault::new("sheet_waste", "is missing, and there are sheets"));
-            }
-            return;
-        };
-        let printed = [
-            ("sheet_waste.stock_ft2", waste.stock_ft2),
-            ("sheet_waste.parts_ft2", waste.parts_ft2),
-            ("sheet_waste.kerf_ft2", waste.kerf_ft2),
-            ("sheet_waste.trim_ft2", waste.trim_ft2),
-            ("sheet_waste.kept_offcuts_ft2", waste.kept_offcuts_ft2),
-            ("sheet_waste.scrap_ft2", waste.scrap_ft2),
-        ];
-        self.compare_with("sheet_waste", printed, faults);
-    }
-
-    fn compare_with(&self, place: &str, printed: [(&str, f64); 6], faults: &mut Vec<PlanFault>) {
-        let sums = [self.stock, self.parts, self.kerf, self.trim, self.kept, self.scrap];
-        for ((name, printed), sum) in printed.iter().zip(sums) {
-            differs(name, *printed, sum, faults);
-        }
-        let parts: f64 = printed[1..].iter().map(|(_, part)| part).sum();
-        if (parts - printed[0].1).abs() > LEDGER_SLACK {
-            faults.push(PlanFault::new(place, "has parts that do not add up to the stock"));
-        }
-    }
-}
-
-fn differs(name: &str, printed: f64, sum: Volume, faults: &mut Vec<PlanFault>) {
-    let difference = (printed - sum.board_feet_f64()).abs();
-    if difference.is_nan() || difference > LEDGER_SLACK * 5.0 {
-        let text = format!("is {printed}, and the boards add up to {}", sum.board_feet_f64());
-        faults.push(PlanFault::new(name, text));
-    }
-}
-
 /// What holds a setting, and what its scale reads. A fence never serves as the stop itself: a block is clamped to it.
 fn held_by(shop: &Shop, held: Held, setting: Length) -> (Option<&'static str>, Length) {
     if held != Held::Stop {
@@ -666,6 +553,21 @@ fn check_setups(
         let (station, reading) = held_by(&job.shop, held, setting);
         if exact(setup.fence_reading, unit) != reading {
             faults.push(PlanFault::new(place.clone(), "has a wrong fence reading"));
+        }
+        if !["rip", "stop", "sheet"].contains(&setup.kind.as_str()) {
+            faults.push(PlanFault::new(place.clone(), "is of no kind that a saw has"));
+        }
+        let saw = &job.shop.saw;
+        let beyond = match held {
+            Held::Rip => setting > saw.max_rip_width,
+            Held::Sheet => setting > job.shop.sheet_saw.longest_rip,
+            Held::Stop => station.is_none(),
+        };
+        if setup.beyond_reach != beyond {
+            faults.push(PlanFault::new(place.clone(), "is wrong about the reach of the saw"));
+        }
+        if setup.narrow != (held != Held::Stop && setting < job.shop.safety.narrowest_rip) {
+            faults.push(PlanFault::new(place.clone(), "is wrong about what is too narrow for the fence"));
         }
         if setup.station.as_deref() != station {
             faults.push(PlanFault::new(place.clone(), "is at a machine that cannot hold it, or at none"));

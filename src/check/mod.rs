@@ -8,6 +8,7 @@ mod board;
 mod boards;
 mod fault;
 mod glue;
+mod ledger;
 mod lines;
 mod money;
 mod needed;

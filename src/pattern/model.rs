@@ -26,9 +26,7 @@ impl Piece {
     pub fn turn(self) -> Piece {
         Piece { length: self.width, width: self.length, turned: !self.turned, ..self }
     }
-}
 
-impl Piece {
     /// The piece in every way in which it may lie.
     pub fn lying(self, turns: Turns) -> impl Iterator<Item = Piece> {
         let straight = turns.allows_straight().then_some(self);
@@ -245,8 +243,8 @@ impl Pattern {
     }
 
     /// Drops pieces beyond `allowed`, which is used up. Strips left without a piece go, and the others
-    /// become as narrow as what they still hold; `size` gives the size of a piece that is not turned, by index. On a board with defects
-    /// everything stays where it is: what slides could come to lie on one.
+    /// become as narrow as what they still hold; `size` gives the size of a piece that is not turned, by index. On a
+    /// board with defects everything stays where it is: what slides could come to lie on one.
     pub fn trimmed_to(&self, allowed: &mut [u32], has_defects: bool, size: &dyn Fn(u32) -> Piece) -> Pattern {
         let main_of = |laid: &Laid| {
             let piece = laid.piece(size(laid.index()));

@@ -28,7 +28,7 @@ pub fn setups(shop: &Shop, boards: &[Board]) -> Vec<Setup> {
                         saw.crosscuts_beyond_reach(setting),
                     ),
                 };
-                let narrow = kind == SetupKind::Rip && setting < shop.safety.narrowest_rip;
+                let narrow = kind != SetupKind::Stop && setting < shop.safety.narrowest_rip;
                 Setup { kind, setting, station, reading, cuts: 0, boards: Vec::new(), beyond_reach, narrow }
             });
             group.cuts += u64::from(board.copies);

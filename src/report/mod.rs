@@ -3,6 +3,7 @@
 //! What lives here: formats, one file each behind the trait [`Report`], and the writing of files so
 //! that a killed run leaves the old ones whole. What never does: any figure that the plan does not hold.
 
+mod bought;
 mod csv;
 #[cfg(feature = "sheets")]
 mod curve;
@@ -20,10 +21,13 @@ mod sheets;
 mod table;
 mod take;
 mod text;
+mod words;
 #[cfg(feature = "workbooks")]
 mod workbook;
 mod write;
 
+#[cfg(feature = "page")]
+pub(crate) use bought::range;
 pub use csv::{BuyCsv, CutsCsv, SetupsCsv, safe as safe_cell, table as csv_table};
 #[cfg(feature = "sheets")]
 pub use decision::DecisionPage;
@@ -42,8 +46,6 @@ pub(crate) use page::render_with;
 pub use sheets::Sheets;
 pub use table::aligned_text;
 pub use take::{TakeCsv, TakeList};
-#[cfg(feature = "page")]
-pub(crate) use text::range;
 pub use text::{Detail, Summary};
 #[cfg(feature = "workbooks")]
 pub use workbook::PlanWorkbook;

@@ -1,15 +1,13 @@
 //! The summary for a person: the buy first, then cost and proven gap, waste, settings.
 
-use std::collections::BTreeMap;
-
-use super::measured::{area, unit_of_area, unit_of_volume, volume, volume_to_ask_for};
+use super::bought::{buy, rows_of_the_buy, to_ask_for};
+use super::measured::{area, unit_of_area, unit_of_volume, volume};
 use super::table::{Align, aligned};
+use super::words::{plural, running, times};
 use super::{RenderError, Report};
 use crate::job::{Job, Make, Station};
-use crate::measure::{Length, Money, Unit, Volume};
-use crate::plan::{
-    BoardSource, Bought, Buy, Confidence, Edging, Movement, Plan, Resawing, SetupKind, Waste, resawing,
-};
+use crate::measure::Volume;
+use crate::plan::{BoardSource, Confidence, Edging, Movement, Plan, Resawing, SetupKind, Waste, resawing};
 use crate::planning::Checked;
 use crate::solve::Status;
 
@@ -73,99 +71,6 @@ impl Report for Summary<'_> {
         }
         Ok(text.into_bytes())
     }
-}
-
-/// What is bought, by dealer, and what it costs in all. Boards and sheets are counted apart.
-fn buy(plan: &Plan, named: usize) -> String {
-    use Align::{Left, Right};
-    let unit = plan.unit;
-    let (lumber, sheets) = (plan.has_lumber() || !plan.has_sheets(), plan.has_sheets());
-    // Of boards, their volume, sheets and their area those that the plan has.
-    let counted = |bought: Bought| {
-        let feet = volume(bought.board_feet.board_feet_f64(), unit);
-        let mut cells = Vec::new();
-        if lumber {
-            cells.extend([bought.boards.to_string(), feet]);
-        }
-        if sheets {
-            cells.extend([bought.sheets.to_string(), area(bought.square_feet, unit)]);
-        }
-        cells
-    };
-    let row = |name: &str, counts: Vec<String>, amount: String, what: String| {
-        let mut row = vec![name.to_string()];
-        row.extend(counts);
-        row.resize(1 + 2 * (usize::from(lumber) + usize::from(sheets)), String::new());
-        row.extend([amount, what]);
-        row
-    };
-    let cost_of = |rows: &mut dyn Iterator<Item = &Buy>| rows.map(|row| row.cost).sum::<Money>().to_string();
-    let mut rows: Vec<Vec<String>> = Vec::new();
-    let by_dealer: Vec<&[Buy]> = plan.buy.chunk_by(|one, other| one.supplier == other.supplier).collect();
-    for dealer in by_dealer.iter().take(named) {
-        let mut species: Vec<&str> = dealer.iter().map(|row| row.species.as_str()).collect();
-        species.dedup();
-        let (counts, amount) = (counted(Bought::of(*dealer)), cost_of(&mut dealer.iter()));
-        rows.push(row(&dealer[0].supplier, counts, amount, species.join(", ")));
-    }
-    let more = by_dealer.get(named..).unwrap_or_default();
-    if !more.is_empty() {
-        let rest = || more.iter().copied().flatten();
-        let name = format!("{} more dealers", more.len());
-        rows.push(row(&name, counted(Bought::of(rest())), cost_of(&mut rest()), String::new()));
-    }
-    let pulled: u64 = plan
-        .boards
-        .iter()
-        .filter(|board| matches!(board.source, BoardSource::Rack(..)))
-        .map(|board| u64::from(board.copies))
-        .sum();
-    let cost = &plan.cost;
-    let mut add = |name: &str, boards: Vec<String>, amount: String| {
-        rows.push(row(name, boards, amount, String::new()));
-    };
-    if !cost.delivery.is_zero() {
-        add("delivery", Vec::new(), cost.delivery.to_string());
-    }
-    if pulled > 0 {
-        add("from the rack", vec![pulled.to_string()], cost.rack.to_string());
-    }
-    if !cost.setup.is_zero() {
-        add("set-up labour", Vec::new(), cost.setup.to_string());
-    }
-    if !cost.offcut_credit.is_zero() {
-        add("less kept offcuts", Vec::new(), format!("-{}", cost.offcut_credit));
-    }
-    add("total", Vec::new(), cost.total.to_string());
-    let mut columns = vec![("dealer", Left)];
-    if lumber {
-        columns.extend([("boards", Right), (unit_of_volume(unit), Right)]);
-    }
-    if sheets {
-        columns.extend([("sheets", Right), (unit_of_area(unit), Right)]);
-    }
-    columns.extend([(plan.currency.as_str(), Right), ("", Left)]);
-    let head = if plan.buy.is_empty() {
-        "Buy: nothing; the rack is enough.".to_string()
-    } else {
-        format!("Buy: {}", in_words(Bought::of(&plan.buy), plan))
-    };
-    format!("{head}\n{}", aligned(&columns, &rows, "  "))
-}
-
-/// Boards and sheets with their measure.
-fn in_words(bought: Bought, plan: &Plan) -> String {
-    let Bought { boards, board_feet, sheets, square_feet } = bought;
-    let unit = plan.unit;
-    let lumber = (boards > 0).then(|| {
-        let feet = volume(board_feet.board_feet_f64(), unit);
-        format!("{boards} board{}, {feet} {}", plural(boards), unit_of_volume(unit))
-    });
-    let sheets = (sheets > 0).then(|| {
-        let feet = area(square_feet, unit);
-        format!("{sheets} sheet{}, {feet} {}", plural(sheets), unit_of_area(unit))
-    });
-    lumber.into_iter().chain(sheets).collect::<Vec<_>>().join("; ")
 }
 
 /// What is proven, and what is not known before the boards are seen.
@@ -262,14 +167,6 @@ fn edges(plan: &Plan) -> String {
     }
 }
 
-/// A long length as it is bought: whole feet, or tenths of a metre, rounded up.
-pub fn running(length: Length, unit: Unit) -> String {
-    match unit {
-        Unit::Inch => format!("{:.0} ft", (length.to_f64(Unit::Inch) / 12.0).ceil()),
-        Unit::Millimetre => format!("{:.1} m", (length.to_f64(Unit::Millimetre) / 100.0).ceil() / 10.0),
-    }
-}
-
 fn short_pieces(plan: &Plan, job: &Job) -> String {
     let lumber = plan.boards.iter().filter(|board| board.sheet.is_none());
     let mut pieces = lumber.flat_map(|board| &board.pieces);
@@ -303,119 +200,6 @@ fn left_out(plan: &Plan, job: &Job, named: usize) -> String {
     format!("Left out, so that the rest could be planned:\n{told}{more}")
 }
 
-fn rows_of_the_buy(plan: &Plan) -> String {
-    if plan.buy.is_empty() {
-        return String::new();
-    }
-    use Align::{Left, Right};
-    let unit = match (plan.has_lumber(), plan.has_sheets()) {
-        (true, true) => "measure",
-        (false, true) => unit_of_area(plan.unit),
-        (_, false) => unit_of_volume(plan.unit),
-    };
-    let columns = [
-        ("dealer", Left),
-        ("species", Left),
-        ("class", Right),
-        ("grade", Left),
-        ("width", Right),
-        ("length", Right),
-        ("boards", Right),
-        (unit, Right),
-        ("price", Right),
-        ("per", Left),
-        ("off", Right),
-        ("cost", Right),
-    ];
-    let rows: Vec<Vec<String>> = plan
-        .buy
-        .iter()
-        .map(|row| {
-            vec![
-                row.supplier.clone(),
-                row.species.clone(),
-                row.quarter.to_string(),
-                row.grade.to_string(),
-                range(row.ranges()[0], |width| width.display(plan.unit).to_string()),
-                range(row.ranges()[1], |length| length.display_feet(plan.unit).to_string()),
-                row.boards.to_string(),
-                measure(row, plan.unit),
-                row.price.price(),
-                row.per.name().to_string(),
-                if row.percent_off.is_zero() {
-                    String::new()
-                } else {
-                    format!("{} %", trimmed(&row.percent_off.price()))
-                },
-                row.cost.to_string(),
-            ]
-        })
-        .collect();
-    format!("Boards to buy\n{}", aligned(&columns, &rows, "  "))
-}
-
-/// Board feet, or the area of sheets; beside sheets either one says what it is.
-pub fn measure(row: &Buy, unit: Unit) -> String {
-    match (&row.sheet, unit) {
-        (None, _) => volume(row.board_feet.board_feet_f64(), unit),
-        (Some(_), Unit::Inch) => format!("{} ft2", area(row.square_feet(), unit)),
-        (Some(_), Unit::Millimetre) => format!("{} m2", area(row.square_feet(), unit)),
-    }
-}
-
-fn to_ask_for(plan: &Plan, job: &Job) -> String {
-    let lines: String = asked_for(plan, job).iter().map(|line| format!("  {line}\n")).collect();
-    if lines.is_empty() {
-        return lines;
-    }
-    let unit = unit_of_volume(plan.unit);
-    format!("Random widths, to ask for by {unit} (many shops take 20 to 30 percent more):\n{lines}")
-}
-
-/// Widths of which a person is told how many boards are needed.
-const WIDTHS_ASKED_FOR: usize = 3;
-
-/// What to ask a dealer for who sells random widths: board feet, about how many boards, and how many of them must be
-/// wide for the pieces planned on them.
-pub fn asked_for(plan: &Plan, job: &Job) -> Vec<String> {
-    let rows = plan.buy.iter().enumerate().filter(|(_, row)| row.ranges()[0].0 < row.ranges()[0].1);
-    rows.map(|(place, row)| {
-        let [widths, lengths] = row.ranges();
-        let mut needed: BTreeMap<Length, u32> = BTreeMap::new();
-        for board in plan.boards.iter().filter(|board| board.source == BoardSource::Buy(place)) {
-            let widest = board.pieces.iter().map(|piece| piece.width).max().unwrap_or(Length::ZERO);
-            let needs = widest + job.shop.milling.edge_trim * 2;
-            if needs > widths.0 {
-                *needed.entry(needs).or_insert(0) += board.copies;
-            }
-        }
-        let wide = needed.iter().rev().take(WIDTHS_ASKED_FOR);
-        let wide: Vec<String> = wide
-            .map(|(width, boards)| format!("{boards} at least {} wide", width.display(plan.unit)))
-            .collect();
-        let wide = if wide.is_empty() { String::new() } else { format!(", of them {}", wide.join(", ")) };
-        format!(
-            "{}: {} {} of {} {} {}, {} wide, {} long: about {} board{}{wide}",
-            row.supplier,
-            volume_to_ask_for(row.board_feet.board_feet_f64(), plan.unit),
-            unit_of_volume(plan.unit),
-            row.species,
-            row.quarter,
-            row.grade,
-            range(widths, |width| width.display(plan.unit).to_string()),
-            range(lengths, |length| length.display_feet(plan.unit).to_string()),
-            row.boards,
-            plural(row.boards)
-        )
-    })
-    .collect()
-}
-
-/// A size, or a range from one to another.
-pub fn range((from, to): (Length, Length), shown: impl Fn(Length) -> String) -> String {
-    if from == to { shown(from) } else { format!("{}..{}", shown(from), shown(to)) }
-}
-
 /// How sure a buy is to be enough, in a sentence.
 pub fn confidence(of: &Confidence) -> String {
     let (low, high) = of.interval;
@@ -443,14 +227,6 @@ pub fn for_this_sample(plan: &Plan) -> &'static str {
         }
         (true, _) => "for this sample of boards, ",
     }
-}
-
-pub fn trimmed(number: &str) -> &str {
-    if number.contains('.') { number.trim_end_matches('0').trim_end_matches('.') } else { number }
-}
-
-fn plural(count: u64) -> &'static str {
-    if count == 1 { "" } else { "s" }
 }
 
 fn cost(plan: &Plan) -> String {
@@ -566,14 +342,6 @@ fn shares(head: &str, waste: &Waste, shown: &dyn Fn(f64) -> String, finished: &'
         text.push_str(&format!("  {name:<22}{feet:>10}{share:>8.1} %\n"));
     }
     text
-}
-
-/// How often settings are made, and were in the plan that was changed for fewer of them.
-pub fn times((now, before): (usize, Option<usize>)) -> String {
-    match before {
-        Some(before) => format!("{now} times ({before} in the cheapest plan found)"),
-        None => format!("{now} times"),
-    }
 }
 
 /// Parts held in a frame without the room to swell.

@@ -99,7 +99,7 @@ impl Recourse {
         let mut lines: Vec<Option<BoughtLine>> = bought.iter().map(|_| None).collect();
         let kinds = kinds.into_iter().enumerate().map(|(kind, ((sizes, blanks), members))| {
             let mut boards = Vec::new();
-            let entry_class = job.lines[bought[members[0].0].0].quarter;
+            let class = job.lines[bought[members[0].0].0].quarter;
             for (place, pool) in members {
                 let (line, many) = bought[place];
                 let entry = &job.lines[line];
@@ -110,7 +110,7 @@ impl Recourse {
                 boards.extend(pool.iter().map(|board| blemished(job, entry.quarter, board)));
             }
             let pieces = instance.pieces(&sizes);
-            let cutting = instance.cutting_of(entry_class);
+            let cutting = instance.cutting_of(class);
             let table = |layout| BetweenDefects::new(layout, &pieces, &boards, cutting);
             let tables = Layout::ALL.into_iter().map(table).collect();
             Kind { sizes, blanks, tables }

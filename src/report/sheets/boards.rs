@@ -12,8 +12,10 @@ use crate::pattern::Layout;
 use crate::plan::{Board, BoardSource, CutKind, Joined, Plan, SawCut, SetupKind};
 use crate::trade::{Defect, DefectKind, Grade, Quarter, SheetGrain};
 
-/// Width of a drawing in its own units.
-const DRAWING_WIDTH: f64 = 1000.0;
+/// Width of a page in the units of its drawings.
+const PAGE_WIDTH: f64 = 1000.0;
+/// A sheet is drawn no higher than this, so that two find room on a page.
+const HIGHEST_SHEET: f64 = 430.0;
 /// Height in which a number or a letter has room.
 const LEAST_HEIGHT: f64 = 26.0;
 /// Widths are drawn larger than lengths by no more than this.
@@ -86,6 +88,8 @@ pub struct DrawingView {
     from: String,
     layout: &'static str,
     along_with: Option<String>,
+    /// Percent of the page that it is wide.
+    share: f64,
     width: f64,
     height: f64,
     boxes: Vec<BoxView>,
@@ -106,19 +110,25 @@ pub struct DrawingView {
 struct Scale {
     per_unit: f64,
     stretch: f64,
+    width: f64,
     height: f64,
     unit: Unit,
 }
 
 impl Scale {
     fn of(board: &Board, unit: Unit) -> Scale {
-        let per_unit = DRAWING_WIDTH / board.length.to_f64(unit);
+        let (length, across) = (board.length.to_f64(unit), board.width.to_f64(unit));
+        let width = match board.sheet {
+            Some(_) => PAGE_WIDTH.min(HIGHEST_SHEET * length / across),
+            None => PAGE_WIDTH,
+        };
+        let per_unit = width / length;
         let narrowest = board.pieces.iter().map(|piece| piece.width).min().unwrap_or(board.width);
         let stretch = LEAST_HEIGHT / (narrowest.to_f64(unit) * per_unit).max(f64::MIN_POSITIVE);
         // A sheet is large enough both ways.
         let most = if board.sheet.is_some() { 1.0 } else { MOST_STRETCH };
         let stretch = stretch.clamp(1.0, most);
-        Scale { per_unit, stretch, height: board.width.to_f64(unit) * per_unit * stretch, unit }
+        Scale { per_unit, stretch, width, height: across * per_unit * stretch, unit }
     }
 
     fn place(&self, x: Length, y: Length, length: Length, width: Length) -> (f64, f64, f64, f64) {
@@ -180,7 +190,8 @@ pub fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
             Layout::CrosscutFirst => "crosscut first",
         },
         along_with: board.along_with.clone(),
-        width: DRAWING_WIDTH,
+        width: hundredths(scale.width),
+        share: hundredths(scale.width / PAGE_WIDTH * 100.0),
         height: hundredths(scale.height),
         numbers,
         boxes,

@@ -13,6 +13,7 @@ pub use bound::{Duals, scaled};
 pub use generate::{Generated, generate, generate_from};
 pub use master::{Master, MasterSolution};
 pub use pool::{Pool, PoolPattern};
+pub use prices::ShapePrice;
 pub use pricing::Pricer;
 pub use proper::{generate_proper, uses_improper};
 pub use simplex::ColumnSimplex;

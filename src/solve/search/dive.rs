@@ -6,8 +6,8 @@
 use super::exact::{Exactly, exactly};
 use super::mip::Backend;
 use crate::pattern::Pattern;
-use crate::solve::problem::{Cut, Task, merged};
-use crate::solve::relax::{Duals, Generated, Pool, Pricer, generate_from};
+use crate::solve::problem::{Cut, Offer, Task, merged};
+use crate::solve::relax::{Duals, Generated, Pool, Pricer, ShapePrice, generate_from};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
 
@@ -111,18 +111,7 @@ pub fn greedy(task: &Task<'_>, pool: &mut Pool, values: &[i64]) -> Option<Vec<Cu
         offers.retain(|offer| comes_next(offer.stock));
         let least = vec![0; rest.instance.shapes.len()];
         let prices = Pricer::new(&rest, &offers).price(&values, &rest.demand, &least);
-        let mut best: Option<(f64, usize, usize, &Pattern)> = None;
-        for offer in offers {
-            let Ok(place) = prices.binary_search_by_key(&offer.shape, |price| price.shape) else { continue };
-            for (pattern, worth) in &prices[place].patterns {
-                let score = *worth as f64 / (offer.cost as f64 + 1.0);
-                let better = best.as_ref().is_none_or(|(score_so_far, ..)| score > *score_so_far);
-                if *worth > 0 && better && rest.needs_whole(offer.shape, pattern) {
-                    best = Some((score, offer.stock, offer.shape, pattern));
-                }
-            }
-        }
-        let (_, stock, shape, pattern) = best?;
+        let (Offer { stock, shape, .. }, pattern) = most_for_its_price(&rest, &offers, &prices)?;
         let (number, _) = pool.take(shape, pattern.clone());
         let counts = rest.cut_down(&pool.patterns[number].counts);
         let mut copies = 0;
@@ -137,6 +126,26 @@ pub fn greedy(task: &Task<'_>, pool: &mut Pool, values: &[i64]) -> Option<Vec<Cu
     }
     top_up(&mut rest, pool, &mut cuts)?;
     Some(merged(cuts))
+}
+
+/// The pattern whose pieces, all of them wanted, are worth most for the price of its board.
+pub fn most_for_its_price<'p>(
+    rest: &Task<'_>,
+    offers: &[Offer],
+    prices: &'p [ShapePrice],
+) -> Option<(Offer, &'p Pattern)> {
+    let mut best: Option<(f64, Offer, &Pattern)> = None;
+    for offer in offers {
+        let Ok(place) = prices.binary_search_by_key(&offer.shape, |price| price.shape) else { continue };
+        for (pattern, worth) in &prices[place].patterns {
+            let score = *worth as f64 / (offer.cost as f64 + 1.0);
+            let better = best.as_ref().is_none_or(|(score_so_far, ..)| score > *score_so_far);
+            if *worth > 0 && better && rest.needs_whole(offer.shape, pattern) {
+                best = Some((score, *offer, pattern));
+            }
+        }
+    }
+    best.map(|(_, offer, pattern)| (offer, pattern))
 }
 
 /// Fixes whole boards, or the most promising one.

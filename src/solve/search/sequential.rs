@@ -9,9 +9,9 @@
 use fastrand::Rng;
 use rayon::prelude::*;
 
-use super::dive::top_up;
+use super::dive::{most_for_its_price, top_up};
 use crate::pattern::Pattern;
-use crate::solve::problem::{Cut, Task, cost, merged};
+use crate::solve::problem::{Cut, Offer, Task, cost, merged};
 use crate::solve::relax::{Pool, Pricer};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
@@ -85,7 +85,7 @@ impl Sequential {
 
 /// What a piece of each size takes with its kerfs, in square base units.
 fn areas(task: &Task<'_>) -> Vec<f64> {
-    let saw = task.instance.kinds.first().map(|kind| kind.sawing);
+    let saw = task.instance.kinds.iter().find(|kind| kind.sheets).map(|kind| kind.sawing);
     let (rip, crosscut) =
         saw.map_or((0.0, 0.0), |saw| (saw.rip_kerf.base() as f64, saw.crosscut_kerf.base() as f64));
     let sizes = task.instance.sizes.iter().map(|size| size.piece);
@@ -110,18 +110,7 @@ fn sweep(task: &Task<'_>, values: &mut [f64], random: &mut Rng, stop: &Stop) -> 
         let whole: Vec<i64> = values.iter().map(|value| (*value as i64).max(1)).collect();
         let least = vec![0; rest.instance.shapes.len()];
         let prices = Pricer::new(&rest, &offers).price(&whole, &rest.demand, &least);
-        let mut best: Option<(f64, usize, i64, &Pattern)> = None;
-        for offer in &offers {
-            let Ok(place) = prices.binary_search_by_key(&offer.shape, |price| price.shape) else { continue };
-            for (pattern, worth) in &prices[place].patterns {
-                let score = *worth as f64 / (offer.cost as f64 + 1.0);
-                let better = best.as_ref().is_none_or(|(score_so_far, ..)| score > *score_so_far);
-                if *worth > 0 && better && rest.needs_whole(offer.shape, pattern) {
-                    best = Some((score, offer.stock, offer.cost, pattern));
-                }
-            }
-        }
-        let (_, stock, price, pattern) = best?;
+        let (Offer { stock, cost: price, .. }, pattern) = most_for_its_price(&rest, &offers, &prices)?;
         let counts = pattern.counts();
         let used: f64 = counts.iter().map(|(size, n)| weights[*size as usize] * f64::from(*n)).sum();
         for (size, n) in &counts {
