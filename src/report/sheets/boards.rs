@@ -15,7 +15,7 @@ use crate::trade::{Defect, DefectKind, Grade, Quarter, SheetGrain};
 /// Width of a page in the units of its drawings.
 const PAGE_WIDTH: f64 = 1000.0;
 /// A sheet is drawn no higher than this, so that two find room on a page.
-const HIGHEST_SHEET: f64 = 430.0;
+const HIGHEST_SHEET: f64 = 340.0;
 /// Height in which a number or a letter has room.
 const LEAST_HEIGHT: f64 = 26.0;
 /// Widths are drawn larger than lengths by no more than this.
