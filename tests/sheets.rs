@@ -332,7 +332,10 @@ fn what_no_sheet_gives_is_named_with_the_way_out() {
         ("20,10,3/4,birch,sheet,,,both", "no sheet of that thickness has two good faces"),
         ("20,10,3/4,birch,sheet,mdf,,one", "no sheet of that thickness has a core of mdf"),
         ("20,10,3/4,walnut,sheet,,,one", "nobody sells sheets of walnut"),
-        ("20,10,3/4,birch,,,,", "nobody sells lumber"),
+        (
+            "20,10,3/4,birch,,,,",
+            "nobody sells lumber and none is on the rack: side is of it; sheets of it are sold: material = sheet",
+        ),
     ] {
         let folder = Folder::new(&[
             ("orders.csv", "order,product,quantity\nA,box,1\n"),

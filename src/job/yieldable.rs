@@ -58,6 +58,27 @@ pub fn refused(part: &Part, shop: &Shop) -> Option<String> {
     None
 }
 
+/// Who forgets the material finds no board of the wood where a sheet of it is sold, or the reverse.
+fn other_material(part: &Part, offers: &[Offered<'_>]) -> &'static str {
+    let sheets = part.sheet.is_some();
+    let mut of_it = offers.iter().filter(|offer| same_species(offer.species, &part.species));
+    match (of_it.any(|offer| offer.quarter.is_sheet() != sheets), sheets) {
+        (true, false) => "; sheets of it are sold: material = sheet in parts.csv makes it one",
+        (true, true) => "; lumber of it is sold: material = lumber in parts.csv makes it of that",
+        (false, _) => "",
+    }
+}
+
+fn no_such_thickness(part: &Part, shop: &Shop, offers: &[Offered<'_>]) -> String {
+    let show = |length: Length| length.display(shop.unit).to_string();
+    let of_it =
+        offers.iter().filter(|offer| offer.quarter.is_sheet() && same_species(offer.species, &part.species));
+    let sold: BTreeSet<String> =
+        of_it.map(|offer| format!("{} (really {})", offer.quarter, show(offer.real_thickness()))).collect();
+    let sold: Vec<String> = sold.into_iter().collect();
+    format!("no sheet is {} thick: there is {}", show(part.blank.thickness), sold.join(", "))
+}
+
 fn shortfall(part: &Part, shop: &Shop, offers: &[Offered<'_>]) -> Option<Shortfall> {
     let because =
         |reason: String| Some(Shortfall { product: part.product.clone(), part: part.part.clone(), reason });
@@ -82,24 +103,19 @@ fn shortfall(part: &Part, shop: &Shop, offers: &[Offered<'_>]) -> Option<Shortfa
         })
     };
     let sheets = part.sheet.is_some();
+    let hint = other_material(part, offers);
     because(match nearest {
         Unfit::Material if sheets => {
-            format!("nobody sells sheets and none is on the rack: {} is one", part.part)
+            format!("nobody sells sheets and none is on the rack: {} is one{hint}", part.part)
         }
-        Unfit::Material => format!("nobody sells lumber and none is on the rack: {} is of it", part.part),
+        Unfit::Material => {
+            format!("nobody sells lumber and none is on the rack: {} is of it{hint}", part.part)
+        }
         Unfit::Species if sheets => {
-            format!("nobody sells sheets of {} and none is on the rack", part.species)
+            format!("nobody sells sheets of {} and none is on the rack{hint}", part.species)
         }
-        Unfit::Species => format!("nobody sells {} and none is on the rack", part.species),
-        Unfit::TooThin if sheets => {
-            let sold: BTreeSet<String> = offers
-                .iter()
-                .filter(|offer| offer.quarter.is_sheet() && same_species(offer.species, &part.species))
-                .map(|offer| format!("{} (really {})", offer.quarter, show(offer.real_thickness())))
-                .collect();
-            let sold: Vec<String> = sold.into_iter().collect();
-            format!("no sheet is {} thick: there is {}", show(part.blank.thickness), sold.join(", "))
-        }
+        Unfit::Species => format!("nobody sells {} and none is on the rack{hint}", part.species),
+        Unfit::TooThin if sheets => no_such_thickness(part, shop, offers),
         Unfit::Core => {
             let core = part.sheet.as_ref().map_or("", |sheet| sheet.core.as_str());
             format!("no sheet of that thickness has a core of {core}: leave the core empty to take any")
