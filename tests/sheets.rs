@@ -10,13 +10,14 @@ use ripwright::check::check;
 use ripwright::document::Document;
 use ripwright::intake::job_of_tally;
 use ripwright::intake::read_job;
-use ripwright::job::JobError;
-use ripwright::measure::Money;
+use ripwright::job::{Edges, Job, JobError, Part};
+use ripwright::measure::{Length, Money};
 use ripwright::plan::build_plan;
 use ripwright::planning::{Request, compare, plan, plan_stack};
 use ripwright::rack::Ledger;
 use ripwright::report::{Decision, DecisionText, Report};
 use ripwright::solve::{Options, Status, solve};
+use ripwright::trade::{Grade, PartGrain};
 use support::brute::{Offer, Terms, Tiny};
 use support::{Folder, proven};
 
@@ -600,4 +601,33 @@ fn sheets_cut_alike_go_through_in_stacks() {
     let one_by_one = settings("");
     // Each sheet is cut at two settings: once along at 23 1/2, and across at 47.
     assert_eq!(one_by_one - settings("stack = 2\n"), (5 - 3) * 2);
+}
+
+/// The same plan against a job that asks for something else: each rule is judged by itself.
+#[test]
+fn a_plan_for_other_sheets_is_refused() {
+    let folder = cabinets();
+    let job = read_job(folder.path()).unwrap();
+    let (_, document) = proven(&job);
+    type Edit = fn(&mut Job);
+    fn side(job: &mut Job) -> &mut Part {
+        job.parts.iter_mut().find(|part| part.part == "side").expect("a part of the job")
+    }
+    let edits: [(&str, Edit); 9] = [
+        ("has another core", |job| side(job).sheet.as_mut().unwrap().core = "mdf".to_string()),
+        ("across the grain", |job| side(job).sheet.as_mut().unwrap().grain = PartGrain::Across),
+        ("no sheet as thick", |job| side(job).thickness = Length::inch_128ths(64)),
+        ("too low a grade", |job| side(job).grade = Grade::BothFaces),
+        ("is birch, and", |job| side(job).species = "oak".to_string()),
+        ("at another size", |job| side(job).sheet.as_mut().unwrap().edges = Edges::default()),
+        ("no kerf between", |job| job.shop.sheet_saw.kerf = Length::inch_128ths(16)),
+        ("outside its usable rectangle", |job| job.shop.sheet_saw.trim = Length::inches(1)),
+        ("reach of the saw", |job| job.shop.sheet_saw.longest_rip = Length::inches(40)),
+    ];
+    for (words, edit) in edits {
+        let mut other = job.clone();
+        edit(&mut other);
+        let faults: Vec<String> = check(&document, &other).iter().map(ToString::to_string).collect();
+        assert!(faults.iter().any(|fault| fault.contains(words)), "{words}: {faults:?}");
+    }
 }
