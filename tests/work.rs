@@ -322,3 +322,31 @@ fn labels_that_do_not_lie_on_the_paper_are_refused() {
     let told = read_job(folder.path()).unwrap_err().to_string();
     assert!(told.contains("3 x 5 of 4 x 2") && told.contains("lie on the paper"), "{told}");
 }
+
+/// Found by editing plans: each of these passed the check.
+#[test]
+fn wrong_holes_and_finishes_are_caught() {
+    let job = read_job(folder(HOLES, FINISH).path()).unwrap();
+    let (_, sound) = proven(&job);
+    type Edit = fn(&mut Document);
+    let edits: [(&str, Edit); 9] = [
+        ("drilling", |plan| plan.work.drilling.clear()),
+        ("drilling", |plan| plan.work.drilling[0].bit = Some(0.25)),
+        ("drilling", |plan| plan.work.drilling[0].pieces += 1),
+        ("drilling", |plan| plan.work.drilling[1].countersink = false),
+        ("does not ask for", |plan| {
+            let again = plan.work.drilling[0].clone();
+            plan.work.drilling.push(again);
+        }),
+        ("finishing", |plan| plan.work.finishing.clear()),
+        ("finishing of box", |plan| plan.work.finishing[0].area += 1.0),
+        ("finishing of box", |plan| plan.work.finishing[0].grits[0] = 80),
+        ("finishing of box", |plan| plan.work.finishing[0].quantity = Some(9.0)),
+    ];
+    for (words, edit) in edits {
+        let mut wrong = sound.clone();
+        edit(&mut wrong);
+        let faults: Vec<String> = check(&wrong, &job).iter().map(ToString::to_string).collect();
+        assert!(faults.iter().any(|fault| fault.contains(words)), "{words}: {faults:?}");
+    }
+}
