@@ -5,20 +5,15 @@ Usage: scripts/levels.py [PIECES ...]   (default 10 20 30; needs the packages hi
 Jobs are pieces of two or three of a kind that may be turned, from sheets of one size with a kerf. The program is that of
 Lodi, Martello and Vigo (Journal of Combinatorial Optimization 8, 2004, 363-379) for level packing: a piece begins a level or
 lies in one, a level begins a sheet or lies on one. Here levels run either way of the sheet, and pieces are turned or not, so
-that it allows just what two stages allow. Both solvers run on two threads, and stop where they are as good as ripwright.
+that it allows just what two stages allow. Both solvers stop where they are as good as ripwright.
 """
-import json
-import os
 import pathlib
 import random
-import subprocess
 import sys
 import tempfile
-import time
 
-LIMIT = 60.0
-ROOT = pathlib.Path(__file__).resolve().parent.parent
-PROGRAM = os.environ.get("RIPWRIGHT") or ROOT / "target" / "release" / "ripwright"
+from contenders import LIMIT, ripwright, solve_cp_sat, solve_highs
+
 KERF = 3
 SHEET = (2440, 1220)
 
@@ -34,7 +29,7 @@ def make(pieces, seed):
     return kinds
 
 
-def ripwright(kinds):
+def planned(kinds):
     with tempfile.TemporaryDirectory() as place:
         folder = pathlib.Path(place)
         (folder / "prices").mkdir()
@@ -47,17 +42,7 @@ def ripwright(kinds):
         (folder / "prices" / "yard.csv").write_text(
             f"species,quarter,grade,width,length,price,material\nbirch,18,one,{SHEET[1]},{SHEET[0]},1,sheet\n"
         )
-        start = time.monotonic()
-        subprocess.run(
-            [PROGRAM, "plan", folder, "--out", folder / "out", "--gap", "0", "--time", "20", "--progress",
-             "--setup-tolerance", "0"],
-            check=False, stdout=subprocess.DEVNULL, stderr=(folder / "progress").open("w"),
-        )
-        wall = time.monotonic() - start
-        cost = json.loads((folder / "out" / "plan.json").read_text())["cost"]
-        best = f"best plan {cost['total']},"
-        lines = [line for line in (folder / "progress").read_text().split("\n") if best in line]
-        reached = float(lines[0].split()[0]) if lines else wall
+        cost, reached = ripwright(folder, folder / "out", "--time", "20", "--setup-tolerance", "0")
     return round(float(cost["total"])), round(float(cost["lower_bound"])), reached
 
 
@@ -120,22 +105,7 @@ def with_cp_sat(kinds, target):
 
     sheets = Levels(kinds).build(lambda: model.new_bool_var(""), add, sum)
     model.minimize(sum(sheets))
-    start = time.monotonic()
-
-    class Watch(cp_model.CpSolverSolutionCallback):
-        reached = None
-
-        def on_solution_callback(self):
-            if self.reached is None and self.objective_value <= target + 0.5:
-                self.reached = time.monotonic() - start
-                self.stop_search()
-
-    solver, watch = cp_model.CpSolver(), Watch()
-    solver.parameters.max_time_in_seconds = LIMIT
-    solver.parameters.num_workers = 2
-    status = solver.solve(model, watch)
-    found = status in (cp_model.OPTIMAL, cp_model.FEASIBLE)
-    return (round(solver.objective_value) if found else None), watch.reached
+    return solve_cp_sat(model, target, stops=True)
 
 
 def with_highs(kinds, target):
@@ -153,22 +123,16 @@ def with_highs(kinds, target):
         return model.qsum(terms)
 
     sheets = Levels(kinds).build(lambda: model.addBinary(), add, total)
-    model.setOptionValue("time_limit", LIMIT)
-    model.setOptionValue("threads", 2)
-    model.setOptionValue("objective_target", target + 0.5)
-    start = time.monotonic()
-    model.minimize(model.qsum(sheets))
-    wall = time.monotonic() - start
-    value = model.getInfo().objective_function_value
-    found = value < 1e29
-    return (round(value) if found else None), (wall if found and value <= target + 0.5 else None)
+    for sheet in sheets:
+        model.changeColCost(sheet.index, 1)
+    return solve_highs(model, target)
 
 
 def main():
     for pieces in [int(word) for word in sys.argv[1:]] or [10, 20, 30]:
         for seed in range(3):
             kinds = make(pieces, seed)
-            cost, bound, reached = ripwright(kinds)
+            cost, bound, reached = planned(kinds)
             line = f"{pieces} pieces, job {seed}: ripwright {cost} sheets (bound {bound}) in {reached:.2f} s"
             for name, solver in (("HiGHS", with_highs), ("CP-SAT", with_cp_sat)):
                 value, when = solver(kinds, cost)

@@ -7,20 +7,14 @@ program has an integer for every part on every board that could be needed, and a
 board and length; boards are ordered so that equal ones cannot change places. Both solvers run on two
 threads. Each line says what was reached in the limit, and when ripwright's cost was reached.
 """
-import json
-import os
 import pathlib
 import random
-import subprocess
 import sys
 import tempfile
-import time
 
 import jobs
+from contenders import LIMIT, ripwright, solve_cp_sat, solve_highs
 
-LIMIT = 60.0
-ROOT = pathlib.Path(__file__).resolve().parent.parent
-PROGRAM = os.environ.get("RIPWRIGHT") or ROOT / "target" / "release" / "ripwright"
 KERF = 3
 STOCK = [(2400, 1300), (3000, 1650), (3600, 1940)]
 
@@ -32,23 +26,14 @@ def make(parts, seed):
     return [(length, chance.randint(2, 8)) for length in lengths]
 
 
-def ripwright(demand):
+def planned(demand):
     with tempfile.TemporaryDirectory() as folder:
         folder = pathlib.Path(folder)
         rows = [f"{pieces},{length},40,19,oak,1C" for length, pieces in demand]
         prices = [f"oak,4/4,1C,40,{length},{cents / 100:.2f},piece" for length, cents in STOCK]
         jobs.write(folder / "job", jobs.PLAIN_SHOP.format(kerf=KERF, stages=2), rows, {"yard": prices})
-        start = time.monotonic()
-        subprocess.run(
-            [PROGRAM, "plan", folder / "job", "--out", folder / "out", "--gap", "0", "--time", "10", "--progress"],
-            check=False, stdout=subprocess.DEVNULL, stderr=(folder / "progress").open("w"),
-        )
-        wall = time.monotonic() - start
-        cost = json.loads((folder / "out" / "plan.json").read_text())["cost"]
-        best = f"best plan {cost['total']},"
-        lines = [line for line in (folder / "progress").read_text().split("\n") if best in line]
-        reached = float(lines[0].split()[0]) if lines else wall
-    return round(float(cost["total"]) * 100), round(float(cost["lower_bound"]) * 100), reached, wall
+        cost, reached = ripwright(folder / "job", folder / "out", "--time", "10")
+    return round(float(cost["total"]) * 100), round(float(cost["lower_bound"]) * 100), reached
 
 
 def boards_needed(demand):
@@ -84,21 +69,7 @@ def with_cp_sat(demand, target):
     for i, (_, pieces) in enumerate(demand):
         model.add(sum(cut[b][i] for b in boards) >= pieces)
     model.minimize(sum(cents * used[b][s] for b in boards for s, (_, cents) in enumerate(STOCK)))
-    start = time.monotonic()
-
-    class Watch(cp_model.CpSolverSolutionCallback):
-        reached = None
-
-        def on_solution_callback(self):
-            if self.reached is None and self.objective_value <= target + 0.5:
-                self.reached = time.monotonic() - start
-
-    solver, watch = cp_model.CpSolver(), Watch()
-    solver.parameters.max_time_in_seconds = LIMIT
-    solver.parameters.num_workers = 2
-    status = solver.solve(model, watch)
-    found = status in (cp_model.OPTIMAL, cp_model.FEASIBLE)
-    return (round(solver.objective_value) if found else None), watch.reached
+    return solve_cp_sat(model, target)
 
 
 def with_highs(demand, target):
@@ -120,24 +91,14 @@ def with_highs(demand, target):
             )
     for i, (_, pieces) in enumerate(demand):
         model.addConstr(sum(cut[b][i] for b in boards) >= pieces)
-    model.setOptionValue("time_limit", LIMIT)
-    model.setOptionValue("threads", 2)
-    # It stops as soon as it is as good as ripwright, so that the time to that cost is measured.
-    model.setOptionValue("objective_target", target + 0.5)
-    start = time.monotonic()
-    model.run()
-    wall = time.monotonic() - start
-    value = model.getInfo().objective_function_value
-    found = value < 1e29
-    reached = wall if found and value <= target + 0.5 else None
-    return (round(value) if found else None), reached
+    return solve_highs(model, target)
 
 
 def main():
     for parts in [int(word) for word in sys.argv[1:]] or [10, 20, 40]:
         for seed in range(3):
             demand = make(parts, seed)
-            cost, bound, reached, wall = ripwright(demand)
+            cost, bound, reached = planned(demand)
             line = f"{parts} parts, job {seed}: ripwright {cost / 100:.2f} (bound {bound / 100:.2f}) in {reached:.2f} s"
             for name, solver in (("HiGHS", with_highs), ("CP-SAT", with_cp_sat)):
                 value, when = solver(demand, cost)

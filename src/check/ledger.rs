@@ -89,14 +89,14 @@ impl Ledger {
             sum + one.checked_times(i128::from(part.required)).unwrap_or(Volume::ZERO)
         });
         let printed = [
-            ("waste.stock_bf", waste.stock_bf),
-            ("waste.parts_bf", waste.parts_bf),
-            ("waste.kerf_bf", waste.kerf_bf),
-            ("waste.trim_bf", waste.trim_bf),
-            ("waste.kept_offcuts_bf", waste.kept_offcuts_bf),
-            ("waste.scrap_bf", waste.scrap_bf),
+            waste.stock_bf,
+            waste.parts_bf,
+            waste.kerf_bf,
+            waste.trim_bf,
+            waste.kept_offcuts_bf,
+            waste.scrap_bf,
         ];
-        self.compare_with("waste", printed, faults);
+        self.compare_with(("waste", "bf"), printed, faults);
         // Plans of older versions do not tell it.
         let told = waste.finished_bf.unwrap_or(finished.board_feet_f64());
         differs("waste.finished_bf", told, finished, faults);
@@ -111,23 +111,29 @@ impl Ledger {
             return;
         };
         let printed = [
-            ("sheet_waste.stock_ft2", waste.stock_ft2),
-            ("sheet_waste.parts_ft2", waste.parts_ft2),
-            ("sheet_waste.kerf_ft2", waste.kerf_ft2),
-            ("sheet_waste.trim_ft2", waste.trim_ft2),
-            ("sheet_waste.kept_offcuts_ft2", waste.kept_offcuts_ft2),
-            ("sheet_waste.scrap_ft2", waste.scrap_ft2),
+            waste.stock_ft2,
+            waste.parts_ft2,
+            waste.kerf_ft2,
+            waste.trim_ft2,
+            waste.kept_offcuts_ft2,
+            waste.scrap_ft2,
         ];
-        self.compare_with("sheet_waste", printed, faults);
+        self.compare_with(("sheet_waste", "ft2"), printed, faults);
     }
 
-    fn compare_with(&self, place: &str, printed: [(&str, f64); 6], faults: &mut Vec<PlanFault>) {
-        let sums = [self.stock, self.parts, self.kerf, self.trim, self.kept, self.scrap];
-        for ((name, printed), sum) in printed.iter().zip(sums) {
-            differs(name, *printed, sum, faults);
+    fn compare_with(&self, (place, unit): (&str, &str), printed: [f64; 6], faults: &mut Vec<PlanFault>) {
+        let sums = [
+            ("stock", self.stock),
+            ("parts", self.parts),
+            ("kerf", self.kerf),
+            ("trim", self.trim),
+            ("kept_offcuts", self.kept),
+            ("scrap", self.scrap),
+        ];
+        for (printed, (name, sum)) in printed.into_iter().zip(sums) {
+            differs(&format!("{place}.{name}_{unit}"), printed, sum, faults);
         }
-        let parts: f64 = printed[1..].iter().map(|(_, part)| part).sum();
-        if (parts - printed[0].1).abs() > LEDGER_SLACK {
+        if (printed[1..].iter().sum::<f64>() - printed[0]).abs() > LEDGER_SLACK {
             faults.push(PlanFault::new(place, "has parts that do not add up to the stock"));
         }
     }

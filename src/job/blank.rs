@@ -80,23 +80,12 @@ impl Blank {
             Fit::ToWork => milling.to_work_allowance,
         };
         let joints = if make.is_glued() { shop.glue.joint_allowance * 2 } else { Length::ZERO };
-        if let Some(sheet) = sheet {
-            return Blank {
-                make,
-                width,
-                thickness,
-                cut_length: (length + extra).saturating_sub(sheet.edges.along()),
-                cut_width: width.saturating_sub(sheet.edges.across()),
-                of_all_ways: false,
-            };
-        }
-        Blank {
-            make,
-            width,
-            thickness,
-            cut_length: length + milling.length_allowance + extra,
-            cut_width: width + milling.width_allowance + joints,
-            of_all_ways: false,
-        }
+        let (cut_length, cut_width) = match sheet {
+            Some(SheetPart { edges, .. }) => {
+                ((length + extra).saturating_sub(edges.along()), width.saturating_sub(edges.across()))
+            }
+            None => (length + milling.length_allowance + extra, width + milling.width_allowance + joints),
+        };
+        Blank { make, width, thickness, cut_length, cut_width, of_all_ways: false }
     }
 }

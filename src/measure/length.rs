@@ -160,8 +160,7 @@ impl Length {
 
     /// The name of a nominal thickness, with its unit: inches where it lies on their ruler, else millimetres.
     pub fn as_named(self) -> String {
-        let on_the_ruler = self.0 % (PER_INCH / FINEST_FRACTION) == 0;
-        if on_the_ruler {
+        if is_on_the_ruler(self.0) {
             format!("{}in", inch_fraction(self.0))
         } else {
             format!("{}mm", millimetres(self.0))
@@ -280,7 +279,7 @@ impl fmt::Display for LengthDisplay {
         if self.length.0 < 0 {
             text.push('-');
         }
-        let on_the_ruler = units % (PER_INCH / FINEST_FRACTION) == 0;
+        let on_the_ruler = is_on_the_ruler(units);
         match self.unit {
             Unit::Inch if on_the_ruler && self.feet && units >= 12 * PER_INCH => {
                 text.push_str(&format!("{}'", units / (12 * PER_INCH)));
@@ -295,6 +294,11 @@ impl fmt::Display for LengthDisplay {
         }
         f.pad(&text)
     }
+}
+
+/// Does a length lie on a ruler's finest fraction of an inch?
+fn is_on_the_ruler(units: i64) -> bool {
+    units % (PER_INCH / FINEST_FRACTION) == 0
 }
 
 fn inch_fraction(units: i64) -> String {

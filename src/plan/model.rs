@@ -198,6 +198,11 @@ impl Plan {
         self.boards.iter().any(|board| board.sheet.is_none())
     }
 
+    /// Do reports tell of lumber? Also where a plan is of nothing at all.
+    pub fn tells_lumber(&self) -> bool {
+        self.has_lumber() || !self.has_sheets()
+    }
+
     /// Are boards in it that nobody has seen?
     pub fn has_drawn_boards(&self) -> bool {
         self.boards.iter().any(|board| board.drawn)

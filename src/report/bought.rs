@@ -13,7 +13,7 @@ use crate::plan::{BoardSource, Bought, Buy, Plan};
 pub fn buy(plan: &Plan, named: usize) -> String {
     use Align::{Left, Right};
     let unit = plan.unit;
-    let (lumber, sheets) = (plan.has_lumber() || !plan.has_sheets(), plan.has_sheets());
+    let (lumber, sheets) = (plan.tells_lumber(), plan.has_sheets());
     // Of boards, their volume, sheets and their area those that the plan has.
     let counted = |bought: Bought| {
         let feet = volume(bought.board_feet.board_feet_f64(), unit);

@@ -95,7 +95,7 @@ const BAR: f64 = 50.0;
 fn wood_in_a_line(plan: &Plan) -> String {
     let unit = plan.unit;
     let mut text = String::new();
-    if plan.has_lumber() || !plan.has_sheets() {
+    if plan.tells_lumber() {
         let feet = volume(plan.waste.stock.board_feet_f64(), unit);
         let head = format!("Wood: {feet} {} by true size, bought and from the rack", unit_of_volume(unit));
         text.push_str(&goes(&head, &plan.waste));
@@ -321,7 +321,7 @@ fn resawn(plan: &Plan, job: &Job) -> String {
 fn wood(plan: &Plan) -> String {
     let unit = plan.unit;
     let mut text = String::new();
-    if plan.has_lumber() || !plan.has_sheets() {
+    if plan.tells_lumber() {
         let stock = volume(plan.waste.stock.board_feet_f64(), unit);
         let head = format!("Wood: {stock} {} of boards, by class\n", unit_of_volume(unit));
         text.push_str(&shares(&head, &plan.waste, &|feet| volume(feet, unit), "Finished, by volume"));

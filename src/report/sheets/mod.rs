@@ -68,7 +68,7 @@ impl Report for Sheets<'_> {
             pulled: pulled(plan),
             asked_for: asked_for(plan, job),
             still_needed: Needed::of(plan, job),
-            lumber: plan.has_lumber() || !plan.has_sheets(),
+            lumber: plan.tells_lumber(),
             wood: wood(&plan.waste, &|feet| volume(feet, plan.unit)),
             sheets: plan.has_sheets().then(|| SheetsView {
                 stock: area(plan.sheet_waste.stock.board_feet_f64(), plan.unit),

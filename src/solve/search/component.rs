@@ -30,8 +30,8 @@ pub struct Component {
     /// Has the plan changed since the exact end was tried?
     changed: bool,
     exact: ExactTurns,
-    /// Boards filled one after the other, where they are sheets, and whether it is its turn.
-    sequential: Option<(Sequential, bool)>,
+    /// Boards filled one after the other, where they are sheets.
+    sequential: Option<Sequential>,
     /// The linear program over proper patterns, where it proves more.
     proper: Option<Box<Generated>>,
 }
@@ -116,8 +116,7 @@ impl Component {
             waits: (tol::BACKTRACK_WAITS, tol::BACKTRACK_WAITS),
             changed: true,
             exact: ExactTurns::new(task),
-            sequential: of_sheets(task)
-                .then(|| (Sequential::new(task, &generated.values(), aim.seed), false)),
+            sequential: of_sheets(task).then(|| Sequential::new(task, &generated.values(), aim.seed)),
             proper: None,
         };
         component.raise(task, bound);
@@ -159,7 +158,7 @@ impl Component {
 
     /// Is there nothing more that the exchange could try?
     pub fn is_idle(&self, task: &Task<'_>) -> bool {
-        let filled = self.sequential.as_ref().is_none_or(|(sequential, _)| sequential.is_idle());
+        let filled = self.sequential.as_ref().is_none_or(Sequential::is_idle);
         let searched = filled && self.exchange.is_idle() && self.backtrack.is_idle() && self.exact.is_idle();
         self.is_closed(task) || searched
     }
@@ -167,14 +166,9 @@ impl Component {
     /// A slice of the long search.
     pub fn improve(&mut self, task: &Task<'_>, generated: &Generated, aim: Aim, stop: &Stop) {
         let before = self.cost(task);
-        if let Some((sequential, turn)) = &mut self.sequential
-            && !sequential.is_idle()
-        {
-            *turn = !*turn;
-            if *turn {
-                self.fill_in_turn(task, stop);
-                return;
-            }
+        if self.sequential.as_mut().is_some_and(Sequential::has_its_turn) {
+            self.fill_in_turn(task, stop);
+            return;
         }
         // Boards that come in turn are cut better a few at a time: programs of all of them are large.
         let in_turn = !task.instance.lots.is_empty() && !self.exact.few && !self.exchange.is_idle();
@@ -206,7 +200,7 @@ impl Component {
         if self.is_closed(task) {
             return;
         }
-        let Some((sequential, _)) = &mut self.sequential else { return };
+        let Some(sequential) = &mut self.sequential else { return };
         if let Some(better) = sequential.run(task, &mut self.pool, now, stop) {
             self.cuts = better;
             self.changed = true;

@@ -21,8 +21,12 @@ use crate::solve::tolerances as tol;
 pub struct Sequential {
     /// By lane, the values of the pieces by size, in ticks, and its chance.
     lanes: Vec<(Vec<f64>, Rng)>,
+    /// What a piece of each size takes with its kerfs, in square base units.
+    areas: Vec<f64>,
     /// Turns since the last gain.
     idle: u32,
+    /// Had it the last turn?
+    had_a_turn: bool,
 }
 
 /// A plan of one lane with its cost, each board by its stock.
@@ -40,7 +44,8 @@ impl Sequential {
             let values = values.iter().zip(&areas).map(value).collect();
             (values, Rng::with_seed(seed.wrapping_add(lane)))
         };
-        Sequential { lanes: (0..tol::SEQUENTIAL_LANES).map(lane).collect(), idle: 0 }
+        let lanes = (0..tol::SEQUENTIAL_LANES).map(lane).collect();
+        Sequential { lanes, areas, idle: 0, had_a_turn: false }
     }
 
     /// Has it gained nothing for long?
@@ -48,13 +53,20 @@ impl Sequential {
         self.idle >= tol::SEQUENTIAL_IDLE
     }
 
+    /// Is it its turn? It takes turns with the other searches until it is idle.
+    pub fn has_its_turn(&mut self) -> bool {
+        self.had_a_turn = !self.is_idle() && !self.had_a_turn;
+        self.had_a_turn
+    }
+
     /// Some sweeps in every lane: a plan cheaper than `now`, if one was found.
     pub fn run(&mut self, task: &Task<'_>, pool: &mut Pool, now: i64, stop: &Stop) -> Option<Vec<Cut>> {
+        let areas = &self.areas;
         let swept: Vec<Option<Swept>> = self
             .lanes
             .par_iter_mut()
             .map(|(values, random)| {
-                let sweeps = (0..tol::SEQUENTIAL_SWEEPS).map(|_| sweep(task, values, random, stop));
+                let sweeps = (0..tol::SEQUENTIAL_SWEEPS).map(|_| sweep(task, areas, (values, random), stop));
                 sweeps.flatten().min_by_key(|(cost, _)| *cost)
             })
             .collect();
@@ -93,8 +105,12 @@ fn areas(task: &Task<'_>) -> Vec<f64> {
 }
 
 /// One whole plan; none if a piece finds no board, or the time is up.
-fn sweep(task: &Task<'_>, values: &mut [f64], random: &mut Rng, stop: &Stop) -> Option<Swept> {
-    let areas = areas(task);
+fn sweep(
+    task: &Task<'_>,
+    areas: &[f64],
+    (values, random): (&mut [f64], &mut Rng),
+    stop: &Stop,
+) -> Option<Swept> {
     let mut rest = task.clone();
     let mut boards = Vec::new();
     let mut spent = 0;
