@@ -1,18 +1,25 @@
 //! Pricing of patterns: the hot spot of column generation.
 
 use criterion::{Criterion, criterion_group, criterion_main};
+use ripwright::internals::{Cutting, Family, Layout, Piece, Rect, SizeIndex, TiVec, TwoStage, ti_vec};
 use ripwright::measure::Length;
-use ripwright::pattern::{Cutting, Family, Layout, Piece, Rect, TwoStage};
+
+/// What is priced.
+struct Recipe {
+    pieces: Vec<(SizeIndex, Piece)>,
+    values: TiVec<SizeIndex, i64>,
+    boards: Vec<Rect>,
+}
 
 /// Pieces, values and boards by a fixed recipe: 1/16 in sizes of a furniture shop.
-fn recipe(count: u32) -> (Vec<(u32, Piece)>, Vec<i64>, Vec<Rect>) {
+fn recipe(count: u32) -> Recipe {
     let mut random = fastrand::Rng::with_seed(u64::from(count));
     let sixteenths = |ticks: i64| Length::inch_128ths(ticks * 8);
     let mut pieces = Vec::new();
-    let mut values = Vec::new();
-    for index in 0..count {
+    let mut values: TiVec<SizeIndex, i64> = TiVec::new();
+    for _ in 0..count {
         let (length, width) = (random.i64(80..960), random.i64(20..130));
-        pieces.push((index, Piece::new(sixteenths(length), sixteenths(width))));
+        pieces.push((values.next_key(), Piece::new(sixteenths(length), sixteenths(width))));
         values.push(length * width * random.i64(900..1100));
     }
     let boards = (0..24).map(|_| Rect {
@@ -20,15 +27,15 @@ fn recipe(count: u32) -> (Vec<(u32, Piece)>, Vec<i64>, Vec<Rect>) {
         width: sixteenths(random.i64(80..190)),
     });
     let boards = boards.collect();
-    (pieces, values, boards)
+    Recipe { pieces, values, boards }
 }
 
 fn pricing(criterion: &mut Criterion) {
     let kerfs = (Length::inch_128ths(16), Length::inch_128ths(16));
     let cutting = Cutting { kerfs, stages: 2, family: Family::Any };
     for count in [60, 200, 400] {
-        let (pieces, values, boards) = recipe(count);
-        let limits = vec![12; count as usize];
+        let Recipe { pieces, values, boards } = recipe(count);
+        let limits = ti_vec![12; count as usize];
         let least = vec![0; boards.len()];
         for layout in Layout::ALL {
             let table = TwoStage::new(layout, &pieces, &boards, cutting);

@@ -46,13 +46,16 @@ pub mod check;
 pub mod cli;
 pub mod demo;
 pub mod document;
+pub mod index;
 pub mod intake;
+#[doc(hidden)]
+pub mod internals;
 pub mod job;
 pub mod measure;
 pub mod nightly;
 #[cfg(feature = "page")]
 pub mod page;
-pub mod pattern;
+mod pattern;
 pub mod plan;
 pub mod planning;
 #[cfg(feature = "ledger")]

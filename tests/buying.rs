@@ -160,7 +160,7 @@ fn at_the_yard_the_cheapest_boards_that_are_enough_are_taken() {
     let (job, _) = read_job_despite_bad_prices(folder.path()).unwrap();
     let at_yard = job_of_tally(&job, &folder.join("boards.csv"), Some("north")).unwrap();
     // T4 has no value: 4 bf at north's 5.00.
-    assert_eq!(at_yard.rack[3].value, Money::parse("20.00").unwrap());
+    assert_eq!(at_yard.rack.raw[3].value, Money::parse("20.00").unwrap());
     let plan = plan(&at_yard);
     assert!(plan.buy.is_empty());
     // Three 6-in boards are needed: 20 + 20 + 21. The lids fit the board with the defect: 1..30 holds one,
@@ -236,7 +236,7 @@ fn a_bare_length_that_may_be_feet_is_asked_about_or_read_as_the_shop_says() {
             Folder::new(&[ORDERS, PARTS, NORTH, ("shop.toml", shop), ("boards.csv", tally.as_str())]);
         let (job, _) = read_job_despite_bad_prices(folder.path()).unwrap();
         let job = job_of_tally(&job, &folder.join("boards.csv"), None).map_err(|error| error.to_string())?;
-        Ok::<_, String>(job.rack[0].length)
+        Ok::<_, String>(job.rack.raw[0].length)
     };
     let feet = "[yard]\nlengths = \"ft\"\n";
     assert!(read("", "8").unwrap_err().contains("8 in or 8 ft?"));

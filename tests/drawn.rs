@@ -68,7 +68,7 @@ fn most_slats(board: &DrawnBoard) -> u64 {
 fn the_buy_of_one_lot_is_what_arithmetic_says() {
     for prices in ["oak,4/4,1C,5..9,6'..10',4.00", "oak,4/4,2A,6..8,8',2.50", "oak,4/4,FAS,6,8',6.00"] {
         let job = job(&format!("species,quarter,grade,width,length,price\n{prices}\n"));
-        let line = &job.lines[0];
+        let line = &job.lines.raw[0];
         let each: Vec<u64> = line.drawn.iter().map(most_slats).collect();
         let given = |boards: u64| -> u64 {
             let shares = each.iter().enumerate();
@@ -101,11 +101,11 @@ fn the_buy_of_two_lots_is_the_cheapest_pair() {
     ] {
         let job = job(&format!("species,quarter,grade,width,length,price\n{one}\n{other}\n"));
         let lot = |line: usize, boards: u64| -> (u64, f64) {
-            let line = &job.lines[line];
+            let line = &job.lines.raw[line];
             let slats: Vec<u64> = line.drawn.iter().map(most_slats).collect();
             let shares = slats.iter().enumerate();
             let given = shares.map(|(place, slats)| slats * share_of(boards, place, line.drawn.len())).sum();
-            let price = line.price_of(&job.suppliers[0], boards).unwrap();
+            let price = line.price_of(&job.suppliers.raw[0], boards).unwrap();
             (given, num_traits::ToPrimitive::to_f64(&price).unwrap())
         };
         let mut cheapest = f64::MAX;
@@ -276,7 +276,7 @@ fn a_buy_is_enough_as_often_as_promised() {
     assert!(confidence.enough >= 90.0);
     let mut random = fastrand::Rng::with_seed(987_654);
     let pool: Vec<u64> =
-        (0..2_000).map(|_| most_slats(&one_board(&job.lines[0], Unit::Inch, &mut random))).collect();
+        (0..2_000).map(|_| most_slats(&one_board(&job.lines.raw[0], Unit::Inch, &mut random))).collect();
     let mut share = |boards: u64| {
         let lots =
             (0..2_000).filter(|_| (0..boards).map(|_| pool[random.usize(..pool.len())]).sum::<u64>() >= 30);
@@ -384,7 +384,7 @@ fn a_board_is_never_graded_better_for_one_defect_more() {
     let mut random = fastrand::Rng::with_seed(5);
     let job = job("species,quarter,grade,width,length,price\noak,4/4,2A,4..9,6'..12',4.00\n");
     for _ in 0..300 {
-        let mut board = one_board(&job.lines[0], Unit::Inch, &mut random);
+        let mut board = one_board(&job.lines.raw[0], Unit::Inch, &mut random);
         let before = grade_of(board.length, board.width, &board.defects);
         let x0 = Length::from_base(random.i64(0..board.length.base() - 1));
         let y0 = Length::from_base(random.i64(0..board.width.base() - 1));

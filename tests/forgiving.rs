@@ -68,7 +68,7 @@ fn files_of_older_spreadsheets_are_decoded() {
         read_job_as_it_is(folder.path()).unwrap()
     };
     let utf8 = read(parts.as_bytes());
-    assert_eq!(utf8.parts[0].length, Length::parse("11.25", Unit::Inch).unwrap());
+    assert_eq!(utf8.parts.raw[0].length, Length::parse("11.25", Unit::Inch).unwrap());
     let little: Vec<u8> =
         "\u{feff}".encode_utf16().chain(parts.encode_utf16()).flat_map(u16::to_le_bytes).collect();
     let big: Vec<u8> =

@@ -34,8 +34,8 @@ fn planned(job: &Job) -> Document {
 #[test]
 fn a_panel_too_wide_for_any_board_is_planned_as_strips() {
     let job = read("table,top,1,40,22,3/4,oak,1C,yes\n", "").unwrap();
-    assert!(matches!(job.parts[0].blank.make, Make::Panel(_)));
-    assert_eq!(job.parts[0].required, 3);
+    assert!(matches!(job.parts.raw[0].blank.make, Make::Panel(_)));
+    assert_eq!(job.parts.raw[0].required, 3);
     let document = planned(&job);
     let part = &document.parts[0];
     let entry = part.glued.clone().unwrap();
@@ -50,7 +50,7 @@ fn a_panel_too_wide_for_any_board_is_planned_as_strips() {
 #[test]
 fn a_part_that_a_board_gives_whole_is_never_glued() {
     let job = read("table,leaf,1,40,6,3/4,oak,1C,yes\n", "").unwrap();
-    assert_eq!(job.parts[0].blank.make, Make::Whole);
+    assert_eq!(job.parts.raw[0].blank.make, Make::Whole);
 }
 
 #[test]
@@ -121,17 +121,17 @@ fn the_cheapest_way_to_glue_is_found_among_all() {
         let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
         let found = solve_every_way(&job, &options, &|_, _| ()).unwrap();
         let mut least: Option<Money> = None;
-        for top in ways_of(&job, 0) {
-            for post in ways_of(&job, 2) {
+        for top in ways_of(&job, 0.into()) {
+            for post in ways_of(&job, 2.into()) {
                 let mut way = job.clone();
-                (way.parts[0], way.parts[2]) = (top.clone(), post);
+                (way.parts.raw[0], way.parts.raw[2]) = (top.clone(), post);
                 let cost = solve(&way, &options, &|_, _| ()).unwrap().incumbent.cost();
                 least = Some(least.map_or(cost, |least| least.min(cost)));
             }
         }
         assert_eq!(Some(found.solution.incumbent.cost()), least);
         assert_eq!(found.solution.bound, found.solution.incumbent.cost());
-        assert!(found.job.parts[0].blank.of_all_ways);
+        assert!(found.job.parts.raw[0].blank.of_all_ways);
         let plan = build_plan(&found.job, &found.solution, 0.0).unwrap();
         assert_eq!(check(&plan.document(&found.job), &job), []);
         let pieces = |job: &Job| job.parts.iter().map(|part| part.blanks_wanted()).collect::<Vec<_>>();
@@ -212,7 +212,7 @@ fn whole_and_glued_parts_are_chosen_by_the_whole_plan() {
             let cost = solve(job, &options, &|_, _| ()).unwrap().incumbent.cost();
             cost + joints_must_save(job).unwrap()
         };
-        let ways: Vec<_> = (0..parts).map(|part| ways_of(&job, part)).collect();
+        let ways: Vec<_> = (0..parts).map(|part| ways_of(&job, part.into())).collect();
         let least = charged(&found.job);
         if parts <= 3 {
             let all: usize = ways.iter().map(Vec::len).product();
@@ -220,7 +220,7 @@ fn whole_and_glued_parts_are_chosen_by_the_whole_plan() {
             for number in 0..all {
                 let (mut way, mut left) = (job.clone(), number);
                 for (part, ways) in ways.iter().enumerate() {
-                    way.parts[part] = ways[left % ways.len()].clone();
+                    way.parts.raw[part] = ways[left % ways.len()].clone();
                     left /= ways.len();
                 }
                 assert!(charged(&way) >= least, "{number} of {all}");
@@ -229,7 +229,7 @@ fn whole_and_glued_parts_are_chosen_by_the_whole_plan() {
             for (part, ways) in ways.iter().enumerate() {
                 for one in ways {
                     let mut way = found.job.clone();
-                    way.parts[part] = one.clone();
+                    way.parts.raw[part] = one.clone();
                     assert!(charged(&way) >= least, "{}", one.part);
                 }
             }

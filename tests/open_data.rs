@@ -8,13 +8,15 @@ mod support;
 use good_lp::{Expression, ProblemVariables, ResolutionError, SolverModel, variable};
 use ripwright::check::check;
 use ripwright::intake::read_job;
+use ripwright::internals::{
+    Cell, Cutting, Family, Laid, Layout, Pattern, Piece, Proper, Rect, SizeIndex, Strip, TiVec, TwoStage,
+    patterns_worth, ti_vec,
+};
+use ripwright::internals::{CutBoards, Instance, Source, different, fewer_settings, more_alike};
 use ripwright::job::Job;
 use ripwright::measure::{Length, Money};
-use ripwright::pattern::{
-    Cell, Cutting, Family, Laid, Layout, Pattern, Piece, Proper, Rect, Strip, TwoStage, patterns_worth,
-};
 use ripwright::plan::build_plan;
-use ripwright::solve::{CutBoards, Instance, Options, Source, different, fewer_settings, more_alike, solve};
+use ripwright::solve::{Options, solve};
 use support::{Folder, shared_data};
 
 /// Beasley, Journal of the Operational Research Society 36 (1985) 297-306: one board, unlimited copies,
@@ -50,21 +52,21 @@ fn one_board_values_of_the_gcut_set_are_exact() {
         let (length, width) = size(next(), next());
         let board = Rect { length, width };
         let mut pieces = Vec::new();
-        let mut values = Vec::new();
-        for index in 0..count {
+        let mut values: TiVec<SizeIndex, i64> = TiVec::new();
+        for _ in 0..count {
             let (length, width) = size(next(), next());
-            pieces.push((index as u32, Piece::new(length, width)));
+            pieces.push((values.next_key(), Piece::new(length, width)));
             values.push(next());
         }
         let cutting = Cutting { kerfs: (Length::ZERO, Length::ZERO), stages: 2, family: Family::Any };
         let best = |layout: Layout| {
             let pricing = TwoStage::new(layout, &pieces, &[board], cutting);
-            let priced = pricing.price(&values, &vec![u32::MAX; values.len()], &[0]);
+            let priced = pricing.price(&values, &ti_vec![u32::MAX; values.len()], &[0]);
             let counted: i64 = match &priced[0].patterns {
                 None => 0,
                 Some(traced) => {
                     let counts = traced.relaxed.counts();
-                    counts.iter().map(|(piece, n)| values[*piece as usize] * i64::from(*n)).sum()
+                    counts.iter().map(|(piece, n)| values[*piece] * i64::from(*n)).sum()
                 }
             };
             assert_eq!(counted, priced[0].bound, "the pattern is worth what it says");
@@ -175,16 +177,16 @@ fn one_board_values_of_the_cgcut_set_are_those_of_a_compact_program() {
             .map(|_| Wanted { length: next(), width: next(), copies: next() as u32, value: next() })
             .collect();
         let size = Length::micrometres;
-        let pieces: Vec<(u32, Piece)> = wanted
+        let pieces: Vec<(SizeIndex, Piece)> = wanted
             .iter()
             .enumerate()
-            .map(|(index, piece)| (index as u32, Piece::new(size(piece.length), size(piece.width))))
+            .map(|(index, piece)| (SizeIndex::from(index), Piece::new(size(piece.length), size(piece.width))))
             .collect();
-        let values: Vec<i64> = wanted.iter().map(|piece| piece.value).collect();
-        let limits: Vec<u32> = wanted.iter().map(|piece| piece.copies).collect();
+        let values: TiVec<SizeIndex, i64> = wanted.iter().map(|piece| piece.value).collect();
+        let limits: TiVec<SizeIndex, u32> = wanted.iter().map(|piece| piece.copies).collect();
         let rect = Rect { length: size(board.0), width: size(board.1) };
         let worth = |pattern: &Pattern| -> i64 {
-            pattern.counts().iter().map(|(piece, n)| values[*piece as usize] * i64::from(*n)).sum()
+            pattern.counts().iter().map(|(piece, n)| values[*piece] * i64::from(*n)).sum()
         };
         let kerfs = (Length::ZERO, Length::ZERO);
         let mut best = Vec::new();
@@ -377,26 +379,25 @@ fn solved_plans_need_fewer_patterns() {
         let job = packing_job(solved.capacity, &sizes);
         let instance = Instance::new(&job);
         let number = |size: u64| {
-            let is =
-                |one: &ripwright::solve::Size| one.piece.length == Length::micrometres(size as i64 * 1000);
-            instance.sizes.iter().position(is).unwrap() as u32
+            let length = Length::micrometres(size as i64 * 1000);
+            instance.sizes.iter().position(|one| one.piece.length == length).unwrap().into()
         };
-        let numbers: Vec<u32> = solved.sizes.iter().map(|size| number(*size)).collect();
+        let numbers: Vec<SizeIndex> = solved.sizes.iter().map(|size| number(*size)).collect();
         let boards = solved.patterns.iter().map(|(copies, row)| {
             let cells = row.iter().zip(&numbers).flat_map(|(n, size)| {
-                let run = instance.sizes[*size as usize].piece.length;
+                let run = instance.sizes[*size].piece.length;
                 std::iter::repeat_n(Cell::of(run, Laid::of(*size, false)), *n as usize)
             });
             let strip = Strip { gap: Length::ZERO, main: Length::micrometres(4000), cells: cells.collect() };
             let pattern = Pattern { layout: Layout::RipFirst, strips: vec![strip] };
-            CutBoards { source: Source::Line(0), pattern, copies: *copies }
+            CutBoards { source: Source::Line(0.into()), pattern, copies: *copies }
         });
         let reduced = more_alike(&instance, boards.collect());
         let rows: Vec<(u32, Vec<u32>)> = reduced
             .iter()
             .map(|board| {
                 let counts = board.pattern.counts();
-                let of = |size: &u32| counts.iter().find(|(one, _)| one == size).map_or(0, |(_, n)| *n);
+                let of = |size: &SizeIndex| counts.iter().find(|(one, _)| one == size).map_or(0, |(_, n)| *n);
                 (board.copies, numbers.iter().map(of).collect())
             })
             .collect();

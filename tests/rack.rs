@@ -231,14 +231,15 @@ fn boards_that_came_and_were_cut_are_tallied_and_drawn_from() {
     Ledger::import(folder.path()).unwrap();
     let job = read_job(folder.path()).unwrap();
     assert!(job.warnings.iter().any(|warning| warning.to_string().contains("1 of 1 price lines")));
-    let board = |length: i64| job.lines[0].drawn.iter().any(|board| board.length == Length::inches(length));
-    assert_eq!((job.lines[0].seen.len(), job.lines[0].drawn.len()), (1, 12));
+    let board =
+        |length: i64| job.lines.raw[0].drawn.iter().any(|board| board.length == Length::inches(length));
+    assert_eq!((job.lines.raw[0].seen.len(), job.lines.raw[0].drawn.len()), (1, 12));
     assert!(board(95));
 
     let at_yard = job_of_tally(&job, &folder.join("boards.csv"), None).unwrap();
     let checked = plan_stack(&at_yard, &Request::new(Options::default()), &|_| ()).unwrap();
     let mut ledger = Ledger::open(folder.path()).unwrap();
-    let (_, came) = ledger.commit_with(checked.text(), &at_yard.rack).unwrap();
+    let (_, came) = ledger.commit_with(checked.text(), &at_yard.rack.raw).unwrap();
     let names: Vec<&str> = came.iter().map(|board| board.board.as_str()).collect();
     assert_eq!(names, ["T1", "T2"]);
     // By hand: T1 has 8 and 4 sq in of defects, and two cuttings, 4 in x 5 ft and 6 in x 2 ft 10 in: 37 units, of
@@ -251,11 +252,11 @@ fn boards_that_came_and_were_cut_are_tallied_and_drawn_from() {
     assert_eq!(rows[0], "95;7;1C;4/4;oak;north;");
     assert_eq!(rows[1..], ["96;6;1C;4/4;oak;;\"30..34@0..2;60..62@1..3\"", "97;6 1/8;1C;4/4;oak;;"]);
     let again = read_job(folder.path()).unwrap();
-    assert_eq!(again.lines[0].seen.len(), 3);
-    let with_defects = again.lines[0].drawn.iter().filter(|board| board.length == Length::inches(96));
+    assert_eq!(again.lines.raw[0].seen.len(), 3);
+    let with_defects = again.lines.raw[0].drawn.iter().filter(|board| board.length == Length::inches(96));
     assert!(with_defects.clone().count() > 0 && with_defects.clone().all(|board| board.defects.len() == 2));
     // They are cut and gone: the same plan cannot be committed twice, and the tally stays as it is.
-    assert!(ledger.commit_with(checked.text(), &at_yard.rack).is_err());
+    assert!(ledger.commit_with(checked.text(), &at_yard.rack.raw).is_err());
     assert_eq!(std::fs::read_to_string(folder.join("boards-seen.csv")).unwrap(), text);
 }
 
@@ -278,13 +279,13 @@ fn a_dozen_boards_seen_stand_for_the_line() {
     let job = read_job(folder.path()).unwrap();
     assert!(job.warnings.is_empty(), "{:?}", job.warnings);
     let mut lengths: Vec<i64> =
-        job.lines[0].drawn.iter().map(|board| board.length.base() / Length::inches(1).base()).collect();
+        job.lines.raw[0].drawn.iter().map(|board| board.length.base() / Length::inches(1).base()).collect();
     lengths.sort_unstable();
     // The middles of twelve pairs, the upper one of each.
     assert_eq!(lengths, (0..12).map(|pair| 85 + 2 * pair).collect::<Vec<_>>());
     // Boards up to a foot longer are cut to the one size that a line sells: 84 to 96.
-    assert_eq!(job.lines[1].seen.len(), 13);
-    assert!(job.lines[1].drawn.iter().all(|board| board.length == Length::inches(84)));
+    assert_eq!(job.lines.raw[1].seen.len(), 13);
+    assert!(job.lines.raw[1].drawn.iter().all(|board| board.length == Length::inches(84)));
 }
 
 #[test]

@@ -89,7 +89,7 @@ fn a_scenario_scales_tops_and_not_their_strips() {
         ("scenarios.csv", "scenario,demand_percent\nmore,10\n"),
     ]);
     let job = read_job(folder.path()).unwrap();
-    let strips = u64::from(job.parts[0].blank.make.pieces());
+    let strips = u64::from(job.parts.raw[0].blank.make.pieces());
     assert!(strips > 1);
     let rows = read_scenarios(&folder.join("scenarios.csv"), &job).unwrap();
     let ranked = rank(&job, &rows, &to_the_end(), &|| ()).unwrap();
@@ -120,7 +120,7 @@ fn two_breaks_of_one_percentage_are_told_apart() {
     ]);
     let job = read_job(folder.path()).unwrap();
     let solution = solve(&job, &to_the_end(), &|_, _| ()).unwrap();
-    assert_eq!(solution.incumbent.purchase.reached, [Some(1)]);
+    assert_eq!(solution.incumbent.purchase.reached.raw, [Some(1)]);
 }
 
 /// So many threads were started as were asked for, until the machine fell over.
@@ -206,7 +206,7 @@ fn of_a_lot_no_more_boards_are_bought_than_there_are() {
     let options = Options { time: Some(std::time::Duration::from_secs(5)), ..Options::default() };
     let checked = plan(&job, &Request::new(options).with_confidence(90.0), &|_| ()).unwrap();
     let of_the_dozen =
-        checked.plan().buy.iter().filter(|row| row.line == 0).map(|row| row.boards).sum::<u64>();
+        checked.plan().buy.iter().filter(|row| row.line == 0.into()).map(|row| row.boards).sum::<u64>();
     assert!(of_the_dozen <= 12, "{of_the_dozen}");
     assert!(checked.plan().confidence.as_ref().unwrap().enough >= 90.0);
 }

@@ -155,7 +155,7 @@ fn a_new_job_is_one() {
         let with_all = read_job(folder.path()).unwrap();
         assert!(with_all.warnings.is_empty(), "{:?}", with_all.warnings);
         assert_eq!((with_all.rack.len(), with_all.work.holes.len(), with_all.work.finishes.len()), (1, 1, 1));
-        assert!(!with_all.suppliers[0].breaks.is_empty());
+        assert!(!with_all.suppliers.raw[0].breaks.is_empty());
         let time = Some(std::time::Duration::from_secs(2));
         let options = Options { time, ..Options::default() };
         assert!(plan(&with_all, &Request::new(options), &|_| ()).unwrap().document().still_needed.is_empty());

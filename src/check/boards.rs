@@ -7,6 +7,7 @@ use super::exact;
 use super::fault::PlanFault;
 use super::ledger::Ledger;
 use crate::document::{BoardEntry, Document, PartEntry, PieceEntry, SetupEntry};
+use crate::index::{PartIndex, RackIndex, TiSlice, TiVec, ti_vec};
 use crate::job::{Defect, Edges, Fit, Job, Make, Part, Sheet, SheetPart, Shop, WoodDefects};
 use crate::measure::Length;
 use crate::trade::{Clear, DefectKind, Grade, PartGrain, Quarter, SheetGrain, same_species, usual_thickness};
@@ -42,7 +43,7 @@ pub struct Replayed {
     /// Copies of each buy row that are cut.
     pub copies: Vec<u64>,
     /// Rack boards used, by index in the job.
-    pub rack: BTreeSet<usize>,
+    pub rack: BTreeSet<RackIndex>,
     /// Settings found by the replay, with their cuts.
     pub settings: BTreeMap<Setting, u64>,
     /// Settings whose labour is charged: those, and the sizes of pieces that a trim frees.
@@ -58,7 +59,7 @@ struct Origin<'j> {
     sheet: &'j Sheet,
     length: Length,
     width: Length,
-    rack: Option<usize>,
+    rack: Option<RackIndex>,
     /// Upper ends of length and width, where the board is drawn.
     drawn: Option<(Length, Length)>,
 }
@@ -66,13 +67,12 @@ struct Origin<'j> {
 /// Checks every board, the demand, the ledger and the setups.
 pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>) -> Replayed {
     let mut found = Replayed { copies: vec![0; document.buy.len()], ..Replayed::default() };
-    let part_index: BTreeMap<(&str, &str), usize> = job
+    let part_index: BTreeMap<(&str, &str), PartIndex> = job
         .parts
-        .iter()
-        .enumerate()
+        .iter_enumerated()
         .map(|(i, part)| ((part.product.as_str(), part.part.as_str()), i))
         .collect();
-    let mut cut: Vec<u64> = vec![0; job.parts.len()];
+    let mut cut: TiVec<PartIndex, u64> = ti_vec![0; job.parts.len()];
     let (mut lumber, mut sheets) = (Ledger::default(), Ledger::default());
     let mut setting_boards: BTreeMap<Setting, BTreeSet<String>> = BTreeMap::new();
     let mut sequences: BTreeMap<&str, Sequence> = BTreeMap::new();
@@ -166,7 +166,7 @@ fn origin<'j>(
                 _ => None,
             }
         }
-        Some(("rack", name)) => job.rack.iter().position(|board| board.board == name).map(|index| {
+        Some(("rack", name)) => job.rack.position(|board| board.board == name).map(|index| {
             if !found.rack.insert(index) || board.copies > 1 {
                 faults.push(PlanFault::new(place.clone(), format!("uses the rack's {name} more than once")));
             }
@@ -317,7 +317,7 @@ fn check_blanks(
 }
 
 /// Boxes of pieces that are left long for the work: no stop is set for them.
-fn on_work(job: &Job, board: &BoardEntry, parts: &BTreeMap<(&str, &str), usize>) -> Vec<(Box2, bool)> {
+fn on_work(job: &Job, board: &BoardEntry, parts: &BTreeMap<(&str, &str), PartIndex>) -> Vec<(Box2, bool)> {
     let unit = job.shop.unit;
     let pieces = board.pieces.iter().filter_map(|piece| {
         let index = parts.get(&(piece.product.as_str(), piece.part.as_str()))?;
@@ -381,7 +381,7 @@ pub fn entry_of<'d>(document: &'d Document, part: &Part) -> Option<&'d PartEntry
     document.parts.iter().find(|entry| entry.product == part.product && entry.part == part.part)
 }
 
-fn check_demand(document: &Document, job: &Job, cut: &[u64], faults: &mut Vec<PlanFault>) {
+fn check_demand(document: &Document, job: &Job, cut: &TiSlice<PartIndex, u64>, faults: &mut Vec<PlanFault>) {
     for (part, cut) in job.parts.iter().zip(cut) {
         let name = format!("{} / {}", part.product, part.part);
         let wanted = part.blanks_wanted();

@@ -10,7 +10,7 @@ use crate::job::{Job, Make};
 pub fn as_the_plan_glues(document: &Document, job: &Job) -> Option<Job> {
     let (unit, limits) = (job.shop.unit, &job.shop.glue);
     let mut changed: Option<Job> = None;
-    for (place, part) in job.parts.iter().enumerate() {
+    for (place, part) in job.parts.iter_enumerated() {
         // A part that was read whole may be glued where that is cheaper.
         if !part.blank.make.is_glued() && !limits.where_cheaper {
             continue;

@@ -4,6 +4,7 @@ use super::board::Replay;
 use super::exact;
 use super::fault::PlanFault;
 use crate::document::{BoardEntry, Document};
+use crate::index::{PartIndex, TiSlice};
 use crate::job::{Edges, Job, SheetPart};
 use crate::measure::{Area, Length, Volume};
 use crate::trade::Quarter;
@@ -30,8 +31,8 @@ impl Ledger {
         board: &BoardEntry,
         quarter: Quarter,
         replayed: &Replay,
-        parts: &[(usize, u64)],
-        cut: &mut [u64],
+        parts: &[(PartIndex, u64)],
+        cut: &mut TiSlice<PartIndex, u64>,
     ) {
         let unit = job.shop.unit;
         let is_sheet = quarter.is_sheet();

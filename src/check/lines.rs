@@ -2,15 +2,16 @@
 
 use super::exact;
 use crate::document::BuyEntry;
+use crate::index::LineIndex;
 use crate::job::{Job, PriceLine};
 use crate::measure::Money;
 use crate::trade::{Grade, Quarter};
 
 /// The price line that a row names, if the job has it.
-pub fn price_line(entry: &BuyEntry, job: &Job) -> Option<usize> {
+pub fn price_line(entry: &BuyEntry, job: &Job) -> Option<LineIndex> {
     let unit = job.shop.unit;
     let price = Money::parse(&entry.price).ok()?;
-    job.lines.iter().position(|line| {
+    job.lines.position(|line| {
         job.suppliers[line.supplier].name == entry.supplier
             && line.species == entry.species
             && Quarter::parse(&entry.quarter) == Some(line.quarter)

@@ -10,6 +10,7 @@ use super::exact;
 use super::fault::PlanFault;
 use super::lines::{available, price_line};
 use crate::document::Document;
+use crate::index::{LineIndex, SupplierIndex};
 use crate::job::{Job, Per, PriceLine, WoodDefects};
 use crate::measure::{Area, Length, Money};
 use crate::trade::Tally;
@@ -94,15 +95,15 @@ fn bought(
 pub fn check_money(document: &Document, job: &Job, replayed: &Replayed, faults: &mut Vec<PlanFault>) {
     let mut lumber = Money::ZERO;
     let mut delivery = Money::ZERO;
-    let mut taken: BTreeMap<usize, u64> = BTreeMap::new();
-    let lines: Vec<Option<usize>> = document.buy.iter().map(|entry| price_line(entry, job)).collect();
-    let mut feet: BTreeMap<usize, BigRational> = BTreeMap::new();
+    let mut taken: BTreeMap<LineIndex, u64> = BTreeMap::new();
+    let lines: Vec<Option<LineIndex>> = document.buy.iter().map(|entry| price_line(entry, job)).collect();
+    let mut feet: BTreeMap<SupplierIndex, BigRational> = BTreeMap::new();
     for (row, (entry, line)) in document.buy.iter().zip(&lines).enumerate() {
         let Some(line) = line.map(|line| &job.lines[line]) else { continue };
         let sum = feet.entry(line.supplier).or_insert_with(|| ratio(0, 1));
         *sum += bought(document, job, row, entry.boards, line).0;
     }
-    let mut spent: BTreeMap<usize, Money> = BTreeMap::new();
+    let mut spent: BTreeMap<SupplierIndex, Money> = BTreeMap::new();
     for (row, (entry, found)) in document.buy.iter().zip(&lines).enumerate() {
         let place = format!("buy row {row}");
         let Some(found) = found else {
@@ -184,7 +185,7 @@ fn setup_cost(job: &Job, replayed: &Replayed) -> Money {
     Money::round_half_up(&(minutes * labour.hourly_rate.to_ratio() / ratio(60, 1))).unwrap_or(Money::ZERO)
 }
 
-fn offcut_credit(document: &Document, job: &Job, lines: &[Option<usize>]) -> Money {
+fn offcut_credit(document: &Document, job: &Job, lines: &[Option<LineIndex>]) -> Money {
     let percent = job.shop.offcuts.credit_percent;
     let unit = job.shop.unit;
     let mut sum = ratio(0, 1);

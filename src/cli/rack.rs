@@ -92,7 +92,7 @@ pub fn run(arguments: &RackArguments) -> Result<ExitCode, Failure> {
                 None => Vec::new(),
                 Some(tally) => {
                     let job = job_despite_bad_prices(&file.job, true)?;
-                    job_of_tally(&job, tally, None)?.rack.split_off(job.rack.len())
+                    job_of_tally(&job, tally, None)?.rack.raw.split_off(job.rack.len())
                 }
             };
             let (moved, came) = Ledger::open(&file.job)?.commit_with(&plan_text(&file.plan)?, &boards)?;

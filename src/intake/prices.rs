@@ -98,7 +98,7 @@ fn read_line(row: &Row<'_>, supplier: usize, shop: &Shop, log: &mut Log) -> Opti
     let upper = (upper_width.is_some() || upper_length.is_some())
         .then(|| (upper_length.unwrap_or(length), upper_width.unwrap_or(width)));
     Some(PriceLine {
-        supplier,
+        supplier: supplier.into(),
         row: row.line,
         species: species?,
         quarter: quarter?,

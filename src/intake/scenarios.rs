@@ -7,6 +7,7 @@ use super::log::Log;
 use super::shop::WIDEST_KERF;
 use super::source::{apart, needed};
 use super::table::{Columns, Row, read_size};
+use crate::index::SupplierIndex;
 use crate::job::{FaultKind, Job, JobError};
 use crate::measure::{Length, Money};
 use crate::trade::Quarter;
@@ -33,7 +34,7 @@ pub enum Change {
     /// Prices move by a percentage, of all lines that are meant.
     Price {
         /// Index of the dealer meant; `None` means all.
-        dealer: Option<usize>,
+        dealer: Option<SupplierIndex>,
         /// Species meant.
         species: Option<String>,
         /// Class meant.
@@ -48,7 +49,7 @@ pub enum Change {
     /// This percentage of the pieces is lost to defects and cut again.
     YieldLoss(Money),
     /// Nothing is bought from this dealer.
-    Closed(usize),
+    Closed(SupplierIndex),
     /// Parts of one species are made of another.
     Replaced {
         /// What the parts list says.
@@ -150,12 +151,12 @@ fn changes(row: &Row<'_>, job: &Job, log: &mut Log) -> Vec<Change> {
     changes
 }
 
-fn dealer(row: &Row<'_>, column: &str, job: &Job, log: &mut Log) -> Option<usize> {
+fn dealer(row: &Row<'_>, column: &str, job: &Job, log: &mut Log) -> Option<SupplierIndex> {
     let name = row.cell(column);
     if name.is_empty() {
         return None;
     }
-    let found = job.suppliers.iter().position(|supplier| supplier.name == name);
+    let found = job.suppliers.position(|supplier| supplier.name == name);
     if found.is_none() {
         let what = format!("the dealer {name}");
         let expected = "a dealer with a price sheet in prices/".to_string();

@@ -7,6 +7,7 @@ use std::path::Path;
 use super::log::Log;
 use super::rack::{RACK, read_boards};
 use super::source::{Source, apart, needed};
+use crate::index::SupplierIndex;
 use crate::job::{FaultKind, Job, JobError, PriceLine, RackBoard};
 use crate::measure::{Length, Money, Overflow};
 use crate::trade::same_species;
@@ -68,7 +69,7 @@ fn boards_of(
 ) -> Result<Vec<RackBoard>, JobError> {
     let mut log = Log::default();
     let mut boards = Vec::new();
-    let supplier = dealer.and_then(|name| job.suppliers.iter().position(|one| one.name == name));
+    let supplier = dealer.and_then(|name| job.suppliers.position(|one| one.name == name));
     if let (Some(dealer), None) = (dealer, supplier) {
         let what = format!("the dealer {dealer}");
         let expected = "a dealer with a price sheet in prices/".to_string();
@@ -100,7 +101,7 @@ fn boards_of(
 }
 
 /// What the dealer asks for one board, rounded half up to 0.01; `None` if no line is meant for it.
-fn asked(job: &Job, supplier: Option<usize>, board: &RackBoard) -> Result<Option<Money>, Overflow> {
+fn asked(job: &Job, supplier: Option<SupplierIndex>, board: &RackBoard) -> Result<Option<Money>, Overflow> {
     let alike = job.lines.iter().filter(|line| {
         supplier.is_none_or(|supplier| supplier == line.supplier)
             && same_species(&line.species, &board.species)

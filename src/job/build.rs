@@ -62,7 +62,16 @@ impl Job {
         let mut faults = draft.faults();
         let parts = demanded(&draft, &mut faults);
         let Draft { shop, orders, suppliers, lines, rack, seen, work, .. } = draft;
-        let mut job = Job { shop, orders, parts, suppliers, lines, rack, work, warnings: Vec::new() };
+        let mut job = Job {
+            shop,
+            orders,
+            parts: parts.into(),
+            suppliers: suppliers.into(),
+            lines: lines.into(),
+            rack: rack.into(),
+            work,
+            warnings: Vec::new(),
+        };
         if faults.is_empty() {
             if job.shop.wood.defects == WoodDefects::ByGrade {
                 draw_boards(&mut job, &seen);
@@ -201,8 +210,8 @@ impl Draft {
             }
         }
         for line in &self.lines {
-            let Some(supplier) = self.suppliers.get(line.supplier) else {
-                let what = format!("the dealer number {}", line.supplier);
+            let Some(supplier) = self.suppliers.get(usize::from(line.supplier)) else {
+                let what = format!("the dealer number {}", usize::from(line.supplier));
                 let expected = "one of the job's dealers".to_string();
                 fault("prices", line.row, None, FaultKind::Unknown { what, expected });
                 continue;

@@ -15,6 +15,7 @@ use super::model::Job;
 use super::stock::Offered;
 use super::wanted::Part;
 use super::yieldable::refused;
+use crate::index::PartIndex;
 use crate::measure::{Length, Money, Overflow, Unit};
 
 /// A way to glue a part that a board gives whole is weighed if its boards by themselves cost no more than
@@ -28,7 +29,7 @@ const MOST_STRIPS: u32 = 40;
 pub fn glue_what_no_board_gives(job: &mut Job) {
     let missing: BTreeSet<(String, String)> =
         job.shortfalls().into_iter().map(|shortfall| (shortfall.product, shortfall.part)).collect();
-    for place in 0..job.parts.len() {
+    for place in job.parts.keys() {
         let part = &job.parts[place];
         if missing.contains(&(part.product.clone(), part.part.clone()))
             && let Some(glued) = cheapest(job, part)
@@ -41,7 +42,7 @@ pub fn glue_what_no_board_gives(job: &mut Job) {
 /// Every way to make a part that may be glued: whole, if a board gives it so, and those to glue it that
 /// some board gives the pieces of. More layers than the same classes need are left out, since they are as large
 /// and cost as much each. A part that is only made whole has that way alone.
-pub fn ways_of(job: &Job, part: usize) -> Vec<Part> {
+pub fn ways_of(job: &Job, part: PartIndex) -> Vec<Part> {
     let whole = whole(job, &job.parts[part]);
     let of_board = match (job.parts[part].blank.make.is_glued(), job.shop.glue.where_cheaper) {
         (false, false) => return vec![whole],

@@ -6,6 +6,7 @@ use super::fault::Warning;
 use super::shop::Shop;
 use super::stock::{PriceLine, RackBoard, Supplier};
 use super::wanted::{Order, Part, WorkAfter};
+use crate::index::{LineIndex, PartIndex, RackIndex, SupplierIndex, TiVec};
 use crate::measure::Money;
 use crate::trade::Quarter;
 
@@ -18,13 +19,13 @@ pub struct Job {
     /// Order lines.
     pub orders: Vec<Order>,
     /// Parts of ordered products, with the demand of all orders added up.
-    pub parts: Vec<Part>,
+    pub parts: TiVec<PartIndex, Part>,
     /// Dealers, in the order of their names.
-    pub suppliers: Vec<Supplier>,
+    pub suppliers: TiVec<SupplierIndex, Supplier>,
     /// Every price line of every dealer.
-    pub lines: Vec<PriceLine>,
+    pub lines: TiVec<LineIndex, PriceLine>,
     /// Boards and offcuts on hand.
-    pub rack: Vec<RackBoard>,
+    pub rack: TiVec<RackIndex, RackBoard>,
     /// What is done to the pieces after the saw.
     pub work: WorkAfter,
     /// What was ignored while reading.

@@ -5,6 +5,7 @@ use super::model::Job;
 use super::shop::Shop;
 use super::wanted::Part;
 use super::yieldable::shortfalls_by_part;
+use crate::index::PartIndex;
 use crate::measure::{Area, Length, Volume};
 use crate::trade::{Quarter, trade_classes};
 
@@ -12,7 +13,7 @@ use crate::trade::{Quarter, trade_classes};
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct StillNeeded {
     /// Index into the job's parts.
-    pub part: usize,
+    pub part: PartIndex,
     /// Finished parts.
     pub parts: u64,
     /// Why no board gives them, and what would help; none where there are too few boards.
@@ -46,7 +47,7 @@ impl StillNeeded {
 impl Job {
     /// The parts that nothing on offer gives, all of them open.
     pub fn unobtainable(&self) -> Vec<StillNeeded> {
-        let open = |(part, shortfall): (usize, Shortfall)| {
+        let open = |(part, shortfall): (PartIndex, Shortfall)| {
             let (parts, reason) = (self.parts[part].required, Some(shortfall.reason));
             StillNeeded { part, parts, reason }
         };

@@ -8,6 +8,7 @@ use num_rational::BigRational;
 use num_traits::One;
 
 use super::sheet::Sheet;
+use crate::index::SupplierIndex;
 use crate::measure::{Area, Length, Money, Overflow, Volume};
 use crate::trade::{Defect, Grade, Quarter, Tally, usual_thickness};
 
@@ -107,7 +108,7 @@ pub struct DrawnBoard {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PriceLine {
     /// Index into the suppliers of the job.
-    pub supplier: usize,
+    pub supplier: SupplierIndex,
     /// Line in the price sheet's file.
     pub row: u64,
     /// Species as written.
@@ -156,7 +157,7 @@ impl PriceLine {
         price: (Money, Per),
     ) -> PriceLine {
         PriceLine {
-            supplier,
+            supplier: supplier.into(),
             row: 0,
             species: species.to_string(),
             quarter,

@@ -9,6 +9,7 @@ use super::serve::{Unfit, turns};
 use super::shop::{BeyondReach, Shop};
 use super::stock::{Offered, PriceLine};
 use super::wanted::Part;
+use crate::index::{PartIndex, SupplierIndex};
 use crate::measure::Length;
 use crate::trade::same_species;
 
@@ -21,16 +22,16 @@ impl Job {
 
 /// The parts that cannot be cut from anything on offer if nothing is bought from the dealers `closed`
 /// (by index).
-pub fn shortfalls_without(job: &Job, closed: &[usize]) -> Vec<Shortfall> {
+pub fn shortfalls_without(job: &Job, closed: &[SupplierIndex]) -> Vec<Shortfall> {
     shortfalls_by_part(job, closed).into_iter().map(|(_, shortfall)| shortfall).collect()
 }
 
 /// The same, each with the part's index.
-pub fn shortfalls_by_part(job: &Job, closed: &[usize]) -> Vec<(usize, Shortfall)> {
+pub fn shortfalls_by_part(job: &Job, closed: &[SupplierIndex]) -> Vec<(PartIndex, Shortfall)> {
     let open = |line: &&PriceLine| line.available != Some(0) && !closed.contains(&line.supplier);
     let lines = job.lines.iter().filter(open).flat_map(PriceLine::all_offered);
     let offers: Vec<Offered<'_>> = lines.chain(job.rack.iter().map(|board| board.offered())).collect();
-    let parts = job.parts.iter().enumerate();
+    let parts = job.parts.iter_enumerated();
     parts.filter_map(|(index, part)| Some((index, shortfall(part, &job.shop, &offers)?))).collect()
 }
 

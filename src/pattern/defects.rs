@@ -12,8 +12,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::model::{Block, Cell, Cutting, Laid, Layout, Pattern, Piece, Rect, Strip};
+use super::model::{Block, Cell, Cutting, Laid, Layout, Limits, Pattern, Piece, Rect, Strip, Values};
 use super::two_stage::TwoStage;
+use crate::index::SizeIndex;
 use crate::measure::Length;
 use crate::trade::{Clear, DefectKind};
 
@@ -43,15 +44,15 @@ pub struct AroundDefects {
 /// A piece along the axes, without kerf.
 #[derive(Debug, Clone, Copy)]
 pub struct Placeable {
-    pub index: u32,
+    pub index: SizeIndex,
     pub main: i64,
     pub run: i64,
     pub clear: Clear,
 }
 
 /// The pieces that fit into a board of some room, by rising main extent.
-pub fn placeable(layout: Layout, pieces: &[(u32, Piece)], room: (i64, i64)) -> Vec<Placeable> {
-    let along_axes = |(index, piece): &(u32, Piece)| {
+pub fn placeable(layout: Layout, pieces: &[(SizeIndex, Piece)], room: (i64, i64)) -> Vec<Placeable> {
+    let along_axes = |(index, piece): &(SizeIndex, Piece)| {
         let (main, run) = layout.axes(piece.length, piece.width);
         Placeable { index: *index, main: main.base(), run: run.base(), clear: piece.clear }
     };
@@ -94,8 +95,8 @@ impl AroundDefects {
     /// Prepares the positions of a board. `most` limits the copies that matter.
     pub fn new(
         layout: Layout,
-        pieces: &[(u32, Piece)],
-        most: &[u32],
+        pieces: &[(SizeIndex, Piece)],
+        most: &Limits,
         board: Rect,
         blocks: &[Block],
         cutting: Cutting,
@@ -105,7 +106,7 @@ impl AroundDefects {
         let (main_room, run_room) = layout.axes(board.length, board.width);
         let room = (main_room.base(), run_room.base());
         let mut fitting = placeable(layout, pieces, room);
-        fitting.retain(|piece| most[piece.index as usize] > 0);
+        fitting.retain(|piece| most[piece.index] > 0);
         let blocks = blocked(layout, blocks);
         let mut search = AroundDefects {
             layout,
@@ -134,7 +135,7 @@ impl AroundDefects {
     }
 
     /// An upper bound on the value of every pattern within `limits`, and a good pattern with its value.
-    pub fn price(&self, values: &[i64], limits: &[u32]) -> (i64, Pattern, i64) {
+    pub fn price(&self, values: &Values, limits: &Limits) -> (i64, Pattern, i64) {
         let (reached, strips) = self.best_strips(values);
         let bound = match &self.clean {
             None => reached,
@@ -165,7 +166,7 @@ impl AroundDefects {
     }
 
     /// The best strips, each with its position, extent and content, by rising position.
-    fn best_strips(&self, values: &[i64]) -> (i64, Vec<PlacedStrip>) {
+    fn best_strips(&self, values: &Values) -> (i64, Vec<PlacedStrip>) {
         let widths: Vec<i64> =
             self.pieces.iter().map(|piece| piece.main).collect::<BTreeSet<_>>().into_iter().collect();
         // Strips that meet no defect are worth the same wherever they lie.
@@ -212,12 +213,12 @@ impl AroundDefects {
     }
 
     /// The best content of a strip at `at`, with the defects that reach into it.
-    fn best_cells(&self, at: i64, width: i64, near: &[&Blocked], values: &[i64]) -> (i64, Vec<Placed>) {
+    fn best_cells(&self, at: i64, width: i64, near: &[&Blocked], values: &Values) -> (i64, Vec<Placed>) {
         let usable: Vec<(usize, &Placeable)> = self
             .pieces
             .iter()
             .enumerate()
-            .filter(|(_, piece)| piece.main <= width && values[piece.index as usize] > 0)
+            .filter(|(_, piece)| piece.main <= width && values[piece.index] > 0)
             .collect();
         let sizes: BTreeSet<i64> = usable.iter().map(|(_, piece)| piece.run).collect();
         let mut bases = BTreeSet::from([0]);
@@ -245,7 +246,7 @@ impl AroundDefects {
                 let lifts = [0, width - piece.main];
                 let Some(lift) = lifts.into_iter().find(|lift| free(*lift)) else { continue };
                 let next = positions.partition_point(|other| *other < start + piece.run + self.run_kerf);
-                let value = values[piece.index as usize] + best[next];
+                let value = values[piece.index] + best[next];
                 if value > best[place] {
                     best[place] = value;
                     choice[place] = Some(Placed { piece: *number, at: start, lift });
@@ -274,8 +275,8 @@ pub fn pattern_of(
     (main_kerf, run_kerf): (i64, i64),
     pieces: &[Placeable],
     strips: &[PlacedStrip],
-    values: &[i64],
-    limits: &[u32],
+    values: &Values,
+    limits: &Limits,
 ) -> (Pattern, i64) {
     let mut left = limits.to_vec();
     let mut worth = 0;
@@ -286,12 +287,12 @@ pub fn pattern_of(
         let mut made_cells = Vec::new();
         for placed in cells {
             let piece = &pieces[placed.piece];
-            let allowed = &mut left[piece.index as usize];
+            let allowed = &mut left[piece.index];
             if *allowed == 0 {
                 continue;
             }
             *allowed -= 1;
-            worth += values[piece.index as usize];
+            worth += values[piece.index];
             made_cells.push(Cell {
                 gap: Length::from_base(placed.at - run_end),
                 run: Length::from_base(piece.run),

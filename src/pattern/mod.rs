@@ -19,6 +19,8 @@ mod two_stage;
 pub use between::{BetweenDefects, Blemished, ListTask};
 pub use defects::{AroundDefects, MOST_PIECES};
 
-pub use model::{Block, Cell, Cutting, Family, Laid, Layout, Pattern, Piece, Rect, Strip};
+pub use model::{
+    Block, Cell, Counts, Cutting, Family, Laid, Layout, Limits, Pattern, Piece, Rect, Strip, Values,
+};
 pub use proper::{Proper, most_valuable, patterns_worth};
 pub use two_stage::{Priced, Traced, TwoStage};

@@ -1,5 +1,6 @@
 //! What a pattern is.
 
+use crate::index::{SizeIndex, TiSlice};
 use crate::measure::Length;
 use crate::trade::{Clear, DefectKind, Turns};
 
@@ -43,13 +44,13 @@ impl Laid {
     const TURNED: u32 = 1 << 31;
 
     /// A piece by its index.
-    pub fn of(index: u32, turned: bool) -> Laid {
-        Laid(index | if turned { Laid::TURNED } else { 0 })
+    pub fn of(index: SizeIndex, turned: bool) -> Laid {
+        Laid(index.bits() | if turned { Laid::TURNED } else { 0 })
     }
 
     /// Index into the pieces of the problem.
-    pub fn index(self) -> u32 {
-        self.0 & !Laid::TURNED
+    pub fn index(self) -> SizeIndex {
+        SizeIndex::from_bits(self.0 & !Laid::TURNED)
     }
 
     /// Is it turned by a quarter?
@@ -58,7 +59,7 @@ impl Laid {
     }
 
     /// The same way of lying for another piece.
-    pub fn with_index(self, index: u32) -> Laid {
+    pub fn with_index(self, index: SizeIndex) -> Laid {
         Laid::of(index, self.is_turned())
     }
 
@@ -67,6 +68,15 @@ impl Laid {
         if self.is_turned() { straight.turn() } else { straight }
     }
 }
+
+/// Pieces by size, with their number, by rising size.
+pub type Counts = Vec<(SizeIndex, u32)>;
+
+/// What a piece of each size is worth.
+pub type Values = TiSlice<SizeIndex, i64>;
+
+/// Pieces of each size, at most.
+pub type Limits = TiSlice<SizeIndex, u32>;
 
 /// A board's usable rectangle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -184,7 +194,7 @@ impl Cutting {
     /// The layouts that a clean board needs for these pieces. Where a single strip fits across, or a
     /// single section along, one layout has all patterns of the other; and since a piece is limited in
     /// each strip alone, the layout with the single one also limits the pieces of the whole board.
-    pub fn layouts_for(&self, pieces: &[(u32, Piece)], board: Rect) -> &'static [Layout] {
+    pub fn layouts_for(&self, pieces: &[(SizeIndex, Piece)], board: Rect) -> &'static [Layout] {
         let least = |size: fn(&Piece) -> Length| pieces.iter().map(|(_, piece)| size(piece)).min();
         let single = |least: Option<Length>, kerf: Length, room: Length| {
             least.is_some_and(|least| least * 2 + kerf > room)
@@ -229,10 +239,10 @@ impl Pattern {
     }
 
     /// Pieces by index with their number, sorted by index.
-    pub fn counts(&self) -> Vec<(u32, u32)> {
-        let mut pieces: Vec<u32> = self.pieces().map(Laid::index).collect();
+    pub fn counts(&self) -> Counts {
+        let mut pieces: Vec<SizeIndex> = self.pieces().map(Laid::index).collect();
         pieces.sort_unstable();
-        let mut counts: Vec<(u32, u32)> = Vec::new();
+        let mut counts = Counts::new();
         for piece in pieces {
             match counts.last_mut() {
                 Some(last) if last.0 == piece => last.1 += 1,
@@ -245,7 +255,12 @@ impl Pattern {
     /// Drops pieces beyond `allowed`, which is used up. Strips left without a piece go, and the others
     /// become as narrow as what they still hold; `size` gives the size of a piece that is not turned, by index. On a
     /// board with defects everything stays where it is: what slides could come to lie on one.
-    pub fn trimmed_to(&self, allowed: &mut [u32], has_defects: bool, size: &dyn Fn(u32) -> Piece) -> Pattern {
+    pub fn trimmed_to(
+        &self,
+        allowed: &mut Limits,
+        has_defects: bool,
+        size: &dyn Fn(SizeIndex) -> Piece,
+    ) -> Pattern {
         let main_of = |laid: &Laid| {
             let piece = laid.piece(size(laid.index()));
             self.layout.axes(piece.length, piece.width).0
@@ -259,7 +274,7 @@ impl Pattern {
                     .iter()
                     .copied()
                     .filter(|piece| {
-                        let left = &mut allowed[piece.index() as usize];
+                        let left = &mut allowed[piece.index()];
                         let keep = *left > 0;
                         *left -= u32::from(keep);
                         keep
@@ -287,20 +302,26 @@ impl Pattern {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::index::{TiVec, ti_vec};
 
     /// A strip that lost its widest piece became narrower, and the next one slid onto a defect.
     #[test]
     fn on_a_board_with_defects_nothing_slides_when_a_piece_goes() {
         let inches = Length::inches;
         let sizes = [4, 2].map(|width| Piece::new(inches(10), inches(width)));
-        let strip = |main: i64, pieces: &[u32]| Strip {
+        let sizes: TiVec<SizeIndex, Piece> = sizes.into_iter().collect();
+        let strip = |main: i64, pieces: &[usize]| Strip {
             gap: Length::ZERO,
             main: inches(main),
-            cells: pieces.iter().map(|piece| Cell::of(inches(10), Laid::of(*piece, false))).collect(),
+            cells: pieces
+                .iter()
+                .map(|piece| Cell::of(inches(10), Laid::of(SizeIndex::from(*piece), false)))
+                .collect(),
         };
         let pattern = Pattern { layout: Layout::RipFirst, strips: vec![strip(4, &[0, 1]), strip(2, &[1])] };
-        let size = |piece: u32| sizes[piece as usize];
-        let main = |has_defects: bool| pattern.trimmed_to(&mut [0, 2], has_defects, &size).strips[0].main;
+        let size = |piece: SizeIndex| sizes[piece];
+        let main =
+            |has_defects: bool| pattern.trimmed_to(&mut ti_vec![0, 2], has_defects, &size).strips[0].main;
         assert_eq!(main(false), inches(2));
         assert_eq!(main(true), inches(4));
     }

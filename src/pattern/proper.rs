@@ -14,18 +14,21 @@
 use std::collections::BTreeMap;
 
 use super::knapsack::Knapsack;
-use super::model::{Cell, Cutting, Family, Laid, Layout, Pattern, Piece, Rect, Strip};
+use super::model::{
+    Cell, Counts, Cutting, Family, Laid, Layout, Limits, Pattern, Piece, Rect, Strip, Values,
+};
 use super::two_stage::TwoStage;
+use crate::index::SizeIndex;
 use crate::measure::Length;
 
 /// What is searched.
 pub struct Proper<'a> {
     /// Pieces the board may hold, by index.
-    pub pieces: &'a [(u32, Piece)],
+    pub pieces: &'a [(SizeIndex, Piece)],
     /// Copies of each piece that matter, by index.
-    pub limits: &'a [u32],
+    pub limits: &'a Limits,
     /// Value of each piece, by index.
-    pub values: &'a [i64],
+    pub values: &'a Values,
     /// The board's usable rectangle.
     pub board: Rect,
     /// How boards are cut; a third stage is not searched.
@@ -65,7 +68,7 @@ fn search(task: Proper<'_>, found: &mut Found) -> Option<()> {
 
 /// What the search has found: a list, or the best.
 struct Found {
-    list: Option<BTreeMap<Vec<(u32, u32)>, Pattern>>,
+    list: Option<BTreeMap<Counts, Pattern>>,
     best: Option<(Pattern, i64)>,
 }
 
@@ -90,7 +93,7 @@ impl Left<'_> {
 /// A piece along the axes, kerf added.
 #[derive(Debug, Clone, Copy)]
 struct AxisPiece {
-    index: u32,
+    index: SizeIndex,
     turned: bool,
     /// Place of the first piece with its index, which counts what is left of both.
     own: usize,
@@ -182,7 +185,7 @@ impl<'a> Search<'a> {
         let (main_kerf, run_kerf) = (main_kerf.base(), run_kerf.base());
         let (main, run) = layout.axes(task.board.length, task.board.width);
         let (main_room, run_room) = (main.base() + main_kerf, run.base() + run_kerf);
-        let along = |(index, piece): &(u32, Piece)| {
+        let along = |(index, piece): &(SizeIndex, Piece)| {
             let (main, run) = layout.axes(piece.length, piece.width);
             AxisPiece {
                 index: *index,
@@ -190,8 +193,8 @@ impl<'a> Search<'a> {
                 own: 0,
                 main: main.base() + main_kerf,
                 run: run.base() + run_kerf,
-                value: task.values[*index as usize],
-                limit: task.limits[*index as usize],
+                value: task.values[*index],
+                limit: task.limits[*index],
             }
         };
         let fits = |piece: &AxisPiece| piece.limit > 0 && piece.main <= main_room && piece.run <= run_room;

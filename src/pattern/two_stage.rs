@@ -21,7 +21,8 @@
 //! Values are integers, so that everything that becomes a bound is exact.
 
 use super::knapsack::{Best, Knapsack};
-use super::model::{Cell, Cutting, Family, Laid, Layout, Pattern, Piece, Rect, Strip};
+use super::model::{Cell, Cutting, Family, Laid, Layout, Limits, Pattern, Piece, Rect, Strip, Values};
+use crate::index::{SizeIndex, TiVec};
 use crate::measure::Length;
 
 /// Pricing of all boards that offer the same pieces, in one layout.
@@ -47,7 +48,7 @@ pub struct TwoStage {
 /// A piece along the axes, kerf added.
 #[derive(Debug, Clone, Copy)]
 struct AxisPiece {
-    index: u32,
+    index: SizeIndex,
     turned: bool,
     main: i64,
     run: i64,
@@ -111,7 +112,7 @@ struct Level {
 impl TwoStage {
     /// Takes `boards`, of which every one may hold any of `pieces`; they are cut as
     /// `cutting` says.
-    pub fn new(layout: Layout, pieces: &[(u32, Piece)], boards: &[Rect], cutting: Cutting) -> TwoStage {
+    pub fn new(layout: Layout, pieces: &[(SizeIndex, Piece)], boards: &[Rect], cutting: Cutting) -> TwoStage {
         // A crosscut's kerf is eaten along the board, a rip's across it.
         let (kerf_along_main, run_kerf) = layout.axes(cutting.kerfs.1, cutting.kerfs.0);
         let (main_kerf, run_kerf) = (kerf_along_main.base(), run_kerf.base());
@@ -155,7 +156,7 @@ impl TwoStage {
     /// The most valuable pattern of every board at `values` (by piece index), with no more than
     /// `limits` of each piece. Pieces of value 0 or below are left out. Patterns are only traced where
     /// they are worth more than the board's entry in `least_worth`.
-    pub fn price(&self, values: &[i64], limits: &[u32], least_worth: &[i64]) -> Vec<Priced> {
+    pub fn price(&self, values: &Values, limits: &Limits, least_worth: &[i64]) -> Vec<Priced> {
         let strips = self.strip_values(values, limits);
         let tables: Vec<Knapsack> = (0..self.runs.len()).map(|run| self.board_values(&strips, run)).collect();
         let mut priced = Vec::with_capacity(self.boards.len());
@@ -183,13 +184,13 @@ impl TwoStage {
     /// For one board, an upper bound on the value of what still fits, by room left on the main axis
     /// (base units, kerf included). Rooms are rising; the bound of a room is that of the last entry
     /// not above it.
-    pub fn completion(&self, board: usize, values: &[i64], limits: &[u32]) -> Vec<(i64, i64)> {
+    pub fn completion(&self, board: usize, values: &Values, limits: &Limits) -> Vec<(i64, i64)> {
         let strips = self.strip_values(values, limits);
         self.board_values(&strips, self.boards[board].0).staircase()
     }
 
     /// The knapsack along the run, swept by rising main extent.
-    fn strip_values(&self, values: &[i64], limits: &[u32]) -> Strips {
+    fn strip_values(&self, values: &Values, limits: &Limits) -> Strips {
         let mut knapsack = Knapsack::new(self.runs.last().copied().unwrap_or(0), self.grids.1);
         let mut levels: Vec<Level> = Vec::new();
         let contents = self.contents(values, limits);
@@ -219,12 +220,12 @@ impl TwoStage {
 
     /// All that a cell may hold, by rising main extent, and what is worth most for its run first: what
     /// follows then seldom makes a new step.
-    fn contents(&self, values: &[i64], limits: &[u32]) -> Vec<Content> {
+    fn contents(&self, values: &Values, limits: &Limits) -> Vec<Content> {
         let single = |(place, piece): (usize, &AxisPiece)| Content {
             main: piece.main,
             run: piece.run,
-            value: values[piece.index as usize],
-            limit: limits[piece.index as usize],
+            value: values[piece.index],
+            limit: limits[piece.index],
             pieces: vec![place],
         };
         let mut contents: Vec<Content> = self.pieces.iter().enumerate().map(single).collect();
@@ -244,11 +245,11 @@ impl TwoStage {
     }
 
     /// The stacks of pieces of one run extent that are worth more than every smaller one.
-    fn add_stacks(&self, alike: &[usize], values: &[i64], limits: &[u32], contents: &mut Vec<Content>) {
+    fn add_stacks(&self, alike: &[usize], values: &Values, limits: &Limits, contents: &mut Vec<Content>) {
         let mut knapsack = Knapsack::new(self.largest_main, self.grids.0);
         for place in alike {
             let piece = &self.pieces[*place];
-            let index = piece.index as usize;
+            let index = piece.index;
             knapsack.add(*place as u32, piece.main, values[index], limits[index]);
         }
         // A stack holds two pieces or more, so its extent is at least two of the smallest. A step of the
@@ -340,12 +341,12 @@ impl TwoStage {
         strips: &Strips,
         cells: &[(usize, StripCells)],
         run: usize,
-        values: &[i64],
-        limits: &[u32],
+        values: &Values,
+        limits: &Limits,
         relaxed: &Pattern,
         bound: i64,
     ) -> (Pattern, i64) {
-        if relaxed.counts().iter().all(|(piece, count)| *count <= limits[*piece as usize]) {
+        if relaxed.counts().iter().all(|(piece, count)| *count <= limits[*piece]) {
             return (relaxed.clone(), bound);
         }
         let mut left = limits.to_vec();
@@ -358,7 +359,7 @@ impl TwoStage {
                 self.repack(strips.levels[*level].main, run, values, left.clone())
             };
             for cell in content.iter().flatten() {
-                let index = self.pieces[*cell].index as usize;
+                let index = self.pieces[*cell].index;
                 left[index] -= 1;
                 worth += values[index];
             }
@@ -368,7 +369,7 @@ impl TwoStage {
     }
 
     /// One strip of pieces no larger across than `main`, packed with no more than `left`. Stacks of one strip may ask for more of a piece than is left: what they lack is packed again.
-    fn repack(&self, main: i64, run: usize, values: &[i64], mut left: Vec<u32>) -> StripCells {
+    fn repack(&self, main: i64, run: usize, values: &Values, mut left: TiVec<SizeIndex, u32>) -> StripCells {
         let mut room = self.runs[run];
         let mut packed = StripCells::new();
         loop {
@@ -384,7 +385,7 @@ impl TwoStage {
             for cell in wished {
                 if within_limits(&self.pieces, std::slice::from_ref(&cell), &left) {
                     room -= self.pieces[cell[0]].run;
-                    cell.iter().for_each(|place| left[self.pieces[*place].index as usize] -= 1);
+                    cell.iter().for_each(|place| left[self.pieces[*place].index] -= 1);
                     packed.push(cell);
                 }
             }
@@ -398,8 +399,8 @@ impl TwoStage {
 /// Cells of one strip, each with the places of its pieces.
 type StripCells = Vec<Vec<usize>>;
 
-fn within_limits(pieces: &[AxisPiece], cells: &[Vec<usize>], left: &[u32]) -> bool {
-    let mut sorted: Vec<u32> = cells.iter().flatten().map(|place| pieces[*place].index).collect();
+fn within_limits(pieces: &[AxisPiece], cells: &[Vec<usize>], left: &Limits) -> bool {
+    let mut sorted: Vec<SizeIndex> = cells.iter().flatten().map(|place| pieces[*place].index).collect();
     sorted.sort_unstable();
-    sorted.chunk_by(|one, other| one == other).all(|same| same.len() <= left[same[0] as usize] as usize)
+    sorted.chunk_by(|one, other| one == other).all(|same| same.len() <= left[same[0]] as usize)
 }

@@ -5,8 +5,9 @@
 
 use std::collections::BTreeMap;
 
-use super::model::Board;
+use super::model::{Board, Boards};
 use super::work::{Drilling, Finishing, Movement, Moves, Purpose, Reserved, Work};
+use crate::index::{BoardIndex, PartIndex};
 use crate::job::{HoleKind, Job, Part};
 use crate::measure::{Area, Length, Unit};
 use crate::trade::abrasives::{ladder, last_grit};
@@ -16,7 +17,7 @@ use crate::trade::movement::change;
 use crate::trade::{same_species, species_key, wood_facts};
 
 /// The work after the saw on the pieces of these boards.
-pub fn work_after(job: &Job, boards: &[Board]) -> Work {
+pub fn work_after(job: &Job, boards: &Boards) -> Work {
     let drilling = drilling(job);
     let (reserved, lacking) = reserve(job, boards, &drilling);
     Work { drilling, finishing: finishing(job), reserved, lacking, movement: movement(job) }
@@ -61,7 +62,7 @@ fn drilling(job: &Job) -> Vec<Drilling> {
 /// How much wide parts and those held in a frame move.
 fn movement(job: &Job) -> Vec<Movement> {
     let (wood, unit) = (&job.shop.wood, job.shop.unit);
-    let of = |(index, part): (usize, &Part)| {
+    let of = |(index, part): (PartIndex, &Part)| {
         let by_cut =
             wood_facts(&part.species).and_then(|facts| facts.movement).map(|[radial, tangential]| {
                 let moves = |coefficient: u16| {
@@ -84,7 +85,7 @@ fn movement(job: &Job) -> Vec<Movement> {
         let is_wide = part.width > wood.movement_over || part.captured.is_some();
         part.required > 0 && part.sheet.is_none() && is_wide
     };
-    job.parts.iter().enumerate().filter(|(_, part)| told(part)).map(of).collect()
+    job.parts.iter_enumerated().filter(|(_, part)| told(part)).map(of).collect()
 }
 
 fn finishing(job: &Job) -> Vec<Finishing> {
@@ -123,7 +124,7 @@ fn finishing(job: &Job) -> Vec<Finishing> {
 }
 
 /// Sets scrap aside, the smallest piece that serves; a kept offcut only where no scrap does.
-fn reserve(job: &Job, boards: &[Board], drilling: &[Drilling]) -> (Vec<Reserved>, Vec<Purpose>) {
+fn reserve(job: &Job, boards: &Boards, drilling: &[Drilling]) -> (Vec<Reserved>, Vec<Purpose>) {
     let mut species: BTreeMap<String, String> = BTreeMap::new();
     for part in &job.parts {
         species.entry(species_key(&part.species)).or_insert_with(|| part.species.clone());
@@ -134,7 +135,7 @@ fn reserve(job: &Job, boards: &[Board], drilling: &[Drilling]) -> (Vec<Reserved>
         let (product, part) = (drilling.product.clone(), drilling.part.clone());
         (Purpose::Backer { product, part }, BACKER)
     });
-    let mut left: BTreeMap<(usize, usize), u32> = BTreeMap::new();
+    let mut left: BTreeMap<(BoardIndex, usize), u32> = BTreeMap::new();
     let (mut reserved, mut lacking) = (Vec::new(), Vec::new());
     let mut seen: Vec<Purpose> = Vec::new();
     for (purpose, (length, width)) in tests.chain(backers) {
@@ -147,7 +148,7 @@ fn reserve(job: &Job, boards: &[Board], drilling: &[Drilling]) -> (Vec<Reserved>
             Purpose::Backer { .. } => true,
         };
         let leftovers =
-            boards.iter().enumerate().filter(|(_, board)| serves(board)).flat_map(|(place, board)| {
+            boards.iter_enumerated().filter(|(_, board)| serves(board)).flat_map(|(place, board)| {
                 board.offcuts.iter().enumerate().map(move |(number, offcut)| (place, number, offcut))
             });
         let best = leftovers

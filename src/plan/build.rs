@@ -10,11 +10,12 @@ use super::edging::edging;
 use super::joined::joined;
 use super::layout::{PieceFacts, lay_out};
 use super::ledger::ledger;
-use super::model::{Board, BoardSource, Buy, Cost, PartCount, PlacedPiece, Plan};
+use super::model::{Board, BoardSource, Boards, Buy, Cost, PartCount, PlacedPiece, Plan};
 use super::order::order_of_settings;
 use super::setups::{
     charged, charged_at_least, leaders, settings_by_board, settings_by_layout, setup_cost, setups,
 };
+use crate::index::{BoardIndex, LineIndex, PartIndex, SizeIndex, TiVec, ti_vec};
 use crate::job::{DrawnBoard, Job, Offered, Sheet};
 use crate::measure::{Area, Money, Overflow};
 use crate::pattern::{Laid, Pattern, Piece};
@@ -123,7 +124,7 @@ fn gap_between(total: Money, bound: Money) -> f64 {
 }
 
 /// What kept offcuts are worth: their share, by area, of what their board was paid or valued at.
-fn offcut_credit(job: &Job, boards: &[Board], buy: &[Buy]) -> Result<Money, Overflow> {
+fn offcut_credit(job: &Job, boards: &Boards, buy: &[Buy]) -> Result<Money, Overflow> {
     let percent = job.shop.offcuts.credit_percent;
     if percent.is_zero() {
         return Ok(Money::ZERO);
@@ -148,20 +149,25 @@ fn offcut_credit(job: &Job, boards: &[Board], buy: &[Buy]) -> Result<Money, Over
     Money::round_half_up(&(cents / BigRational::from_integer(BigInt::from(100))))
 }
 
-fn build_boards(job: &Job, instance: &Instance<'_>, cut: &[CutBoards], buy: &[Buy]) -> Vec<Board> {
-    let row_of_line: BTreeMap<usize, usize> =
+fn build_boards(
+    job: &Job,
+    instance: &Instance<'_>,
+    cut: &[CutBoards],
+    buy: &[Buy],
+) -> TiVec<BoardIndex, Board> {
+    let row_of_line: BTreeMap<LineIndex, usize> =
         buy.iter().enumerate().map(|(row, buy)| (buy.line, row)).collect();
     let mut dealt = Dealt::new(instance);
-    let mut boards: Vec<Board> = Vec::new();
+    let mut boards: TiVec<BoardIndex, Board> = TiVec::new();
     for group in cut {
         let quarter = group.source.quarter(job);
-        let blanks = |part: usize| blanks_of(job, quarter, &job.parts[part]);
+        let blanks = |part: PartIndex| blanks_of(job, quarter, &job.parts[part]);
         for (pattern_parts, copies) in dealt.deal(&group.pattern, group.copies, blanks) {
             let id = (boards.len() + 1).to_string();
             boards.push(board(job, &row_of_line, id, group, &pattern_parts, copies));
         }
     }
-    for (layout, leader) in leaders(&boards).into_iter().enumerate() {
+    for (layout, leader) in leaders(&boards).into_iter_enumerated() {
         boards[layout].along_with = leader.map(|leader| boards[leader].id.clone());
     }
     boards
@@ -170,7 +176,7 @@ fn build_boards(job: &Job, instance: &Instance<'_>, cut: &[CutBoards], buy: &[Bu
 /// Hands the pieces of a size out to the parts that are cut to it.
 struct Dealt {
     /// By size: parts with the pieces they still want.
-    left: Vec<Vec<(usize, u32)>>,
+    left: TiVec<SizeIndex, Vec<(PartIndex, u32)>>,
 }
 
 impl Dealt {
@@ -184,19 +190,19 @@ impl Dealt {
         &mut self,
         pattern: &Pattern,
         copies: u32,
-        blanks: impl Fn(usize) -> u32,
-    ) -> Vec<(Vec<(usize, u32)>, u32)> {
-        let sizes: Vec<u32> = pattern.pieces().map(Laid::index).collect();
+        blanks: impl Fn(PartIndex) -> u32,
+    ) -> Vec<(Vec<(PartIndex, u32)>, u32)> {
+        let sizes: Vec<SizeIndex> = pattern.pieces().map(Laid::index).collect();
         let mut dealt = Vec::new();
         let mut open = copies;
         while open > 0 {
             // Every piece of a size goes to its neediest part, if that can take a whole copy of them.
-            let mut per_part: BTreeMap<(u32, usize), u32> = BTreeMap::new();
+            let mut per_part: BTreeMap<(SizeIndex, usize), u32> = BTreeMap::new();
             let mut left = self.left.clone();
-            let parts: Vec<(usize, u32)> = sizes
+            let parts: Vec<(PartIndex, u32)> = sizes
                 .iter()
                 .map(|size| {
-                    let wanting = &mut left[*size as usize];
+                    let wanting = &mut left[*size];
                     let neediest =
                         (0..wanting.len()).max_by_key(|place| (wanting[*place].1, usize::MAX - place));
                     let place = neediest.unwrap_or(0);
@@ -208,12 +214,12 @@ impl Dealt {
                 .collect();
             let alike = per_part
                 .iter()
-                .map(|((size, place), pieces)| self.left[*size as usize][*place].1 / pieces)
+                .map(|((size, place), pieces)| self.left[*size][*place].1 / pieces)
                 .min()
                 .unwrap_or(open)
                 .clamp(1, open);
             for ((size, place), pieces) in &per_part {
-                let wanting = &mut self.left[*size as usize][*place].1;
+                let wanting = &mut self.left[*size][*place].1;
                 *wanting = wanting.saturating_sub(pieces * alike);
             }
             dealt.push((parts, alike));
@@ -225,10 +231,10 @@ impl Dealt {
 
 fn board(
     job: &Job,
-    row_of_line: &BTreeMap<usize, usize>,
+    row_of_line: &BTreeMap<LineIndex, usize>,
     id: String,
     group: &CutBoards,
-    parts: &[(usize, u32)],
+    parts: &[(PartIndex, u32)],
     copies: u32,
 ) -> Board {
     let (source, offered, defects) = match &group.source {
@@ -297,14 +303,14 @@ fn board(
     }
 }
 
-fn count_parts(job: &Job, boards: &[Board]) -> Vec<PartCount> {
-    let mut cut = vec![0; job.parts.len()];
+fn count_parts(job: &Job, boards: &Boards) -> Vec<PartCount> {
+    let mut cut: TiVec<PartIndex, u64> = ti_vec![0; job.parts.len()];
     for board in boards {
         for piece in &board.pieces {
             cut[piece.part] += u64::from(board.copies) * u64::from(piece.blanks);
         }
     }
-    let counts = job.parts.iter().enumerate().map(|(index, part)| PartCount {
+    let counts = job.parts.iter_enumerated().map(|(index, part)| PartCount {
         part: index,
         product: part.product.clone(),
         name: part.part.clone(),

@@ -1,6 +1,7 @@
 //! Short pieces are milled while they still hang together with wood enough to be held.
 
 use super::model::{CutKind, Joined, PlacedPiece, SawCut};
+use crate::index::PartIndex;
 use crate::job::Shop;
 use crate::measure::Length;
 
@@ -9,7 +10,7 @@ use crate::measure::Length;
 pub fn joined(shop: &Shop, length: Length, pieces: &[PlacedPiece], cuts: &[SawCut]) -> Vec<Joined> {
     let least = shop.safety.min_machined_length;
     let short = |piece: &&PlacedPiece| piece.length < least;
-    let mut parts: Vec<usize> = pieces.iter().filter(short).map(|piece| piece.part).collect();
+    let mut parts: Vec<PartIndex> = pieces.iter().filter(short).map(|piece| piece.part).collect();
     parts.sort_unstable();
     parts.dedup();
     parts.into_iter().map(|part| milled_before(least, length, part, pieces, cuts)).collect()
@@ -19,7 +20,7 @@ pub fn joined(shop: &Shop, length: Length, pieces: &[PlacedPiece], cuts: &[SawCu
 fn milled_before(
     least: Length,
     length: Length,
-    part: usize,
+    part: PartIndex,
     pieces: &[PlacedPiece],
     cuts: &[SawCut],
 ) -> Joined {

@@ -1,6 +1,7 @@
 //! The waste ledgers: where the wood of all boards goes, and where the area of all sheets.
 
-use super::model::{Board, CutKind, Waste};
+use super::model::{Boards, CutKind, Waste};
+use crate::index::{PartIndex, TiVec};
 use crate::job::{Job, Part};
 use crate::measure::{Area, Length, Overflow, Volume};
 
@@ -8,8 +9,8 @@ use crate::measure::{Area, Length, Overflow, Volume};
 ///
 /// # Errors
 /// If a sum is too large to be held exactly.
-pub fn ledger(job: &Job, boards: &[Board]) -> Result<(Waste, Waste), Overflow> {
-    let mut wanted: Vec<u64> = job.parts.iter().map(|part| part.blanks_wanted()).collect();
+pub fn ledger(job: &Job, boards: &Boards) -> Result<(Waste, Waste), Overflow> {
+    let mut wanted: TiVec<PartIndex, u64> = job.parts.iter().map(|part| part.blanks_wanted()).collect();
     let (mut lumber, mut sheets) = (Waste::default(), Waste::default());
     let inch = Length::inches(1);
     for board in boards {

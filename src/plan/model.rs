@@ -2,6 +2,7 @@
 
 use super::edging::Edging;
 use super::work::Work;
+use crate::index::{BoardIndex, LineIndex, PartIndex, RackIndex, TiSlice, TiVec};
 use crate::job::{Per, Saw, Sheet, Station, StillNeeded};
 use crate::measure::{Area, Length, Money, Unit, Volume};
 use crate::pattern::Layout;
@@ -22,7 +23,7 @@ pub struct Plan {
     /// Price lines bought.
     pub buy: Vec<Buy>,
     /// Boards with their cuts.
-    pub boards: Vec<Board>,
+    pub boards: TiVec<BoardIndex, Board>,
     /// Pieces wanted and cut.
     pub parts: Vec<PartCount>,
     /// Where the lumber goes.
@@ -74,7 +75,7 @@ pub struct Confidence {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Spare {
     /// Index of the job's price line.
-    pub line: usize,
+    pub line: LineIndex,
     /// Boards.
     pub boards: u64,
 }
@@ -104,7 +105,7 @@ pub struct Cost {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Buy {
     /// Index of the job's price line.
-    pub line: usize,
+    pub line: LineIndex,
     /// Dealer.
     pub supplier: String,
     /// Species as on the price sheet.
@@ -141,7 +142,7 @@ pub enum BoardSource {
     /// Index into [`Plan::buy`].
     Buy(usize),
     /// A board of the rack: its index in the job, and its name.
-    Rack(usize, String),
+    Rack(RackIndex, String),
 }
 
 impl Buy {
@@ -219,6 +220,9 @@ impl BoardSource {
     }
 }
 
+/// The boards of a plan.
+pub type Boards = TiSlice<BoardIndex, Board>;
+
 /// Boards that are cut alike.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Board {
@@ -262,7 +266,7 @@ pub struct Board {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Joined {
     /// Index into the job's parts.
-    pub part: usize,
+    pub part: PartIndex,
     /// They are milled before this cut; one more than the last means that they are never too short.
     pub before_step: u32,
     /// Length of the wood that then still holds a piece of them, at least.
@@ -273,7 +277,7 @@ pub struct Joined {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PlacedPiece {
     /// Index into the job's parts.
-    pub part: usize,
+    pub part: PartIndex,
     /// From the board's left end.
     pub x: Length,
     /// From the board's lower edge.
@@ -350,7 +354,7 @@ pub struct SawCut {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PartCount {
     /// Index into the job's parts.
-    pub part: usize,
+    pub part: PartIndex,
     /// Product.
     pub product: String,
     /// Part.
@@ -406,8 +410,8 @@ impl Waste {
 
 impl Board {
     /// Pieces by part, in the order in which the parts come first.
-    pub fn pieces_by_part(&self) -> Vec<(usize, u64)> {
-        let mut counts: Vec<(usize, u64)> = Vec::new();
+    pub fn pieces_by_part(&self) -> Vec<(PartIndex, u64)> {
+        let mut counts: Vec<(PartIndex, u64)> = Vec::new();
         for piece in &self.pieces {
             match counts.iter_mut().find(|(part, _)| *part == piece.part) {
                 Some((_, count)) => *count += 1,
@@ -448,7 +452,7 @@ pub struct Made {
     /// What the saw leaves.
     pub setting: Length,
     /// Indices into [`Plan::boards`].
-    pub boards: Vec<usize>,
+    pub boards: Vec<BoardIndex>,
 }
 
 /// One setting of the saw with everything that is cut at it.

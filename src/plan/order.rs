@@ -7,7 +7,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::model::{Board, Made, SetupKind};
+use super::model::{Board, Boards, Made, SetupKind};
+use crate::index::BoardIndex;
 use crate::measure::Length;
 
 /// What trying each choice to the end may cost, in settings looked at: large plans take the first choice.
@@ -115,10 +116,10 @@ impl Open {
 }
 
 /// Settings in the order they are made.
-pub fn order_of_settings(boards: &[Board]) -> Vec<Made> {
+pub fn order_of_settings(boards: &Boards) -> Vec<Made> {
     // Boards that want the same go through together.
-    let mut alike: BTreeMap<BTreeSet<(u8, SetupKind, Length)>, Vec<usize>> = BTreeMap::new();
-    for (place, board) in boards.iter().enumerate() {
+    let mut alike: BTreeMap<BTreeSet<(u8, SetupKind, Length)>, Vec<BoardIndex>> = BTreeMap::new();
+    for (place, board) in boards.iter_enumerated() {
         alike.entry(wanted(board)).or_default().push(place);
     }
     alike.remove(&BTreeSet::new());
@@ -140,10 +141,10 @@ pub fn order_of_settings(boards: &[Board]) -> Vec<Made> {
     let starts = rules.iter().flat_map(|rule| [false, true].map(|saw| (*rule, Some(saw))));
     let orders = starts.map(|(rule, saw)| in_order(open.clone(), saw, rule, &stops));
     let shortest = orders.min_by_key(Vec::len).unwrap_or_default();
-    let groups: Vec<&Vec<usize>> = alike.values().collect();
+    let groups: Vec<&Vec<BoardIndex>> = alike.values().collect();
     let made = shortest.into_iter().map(|(number, cut)| {
         let (kind, setting) = settings[number];
-        let mut boards: Vec<usize> =
+        let mut boards: Vec<BoardIndex> =
             cut.into_iter().flat_map(|group| groups[group].iter().copied()).collect();
         boards.sort_unstable();
         Made { kind, setting: setting.0, boards }

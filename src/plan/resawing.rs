@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::model::Plan;
+use crate::index::PartIndex;
 use crate::job::Job;
 use crate::measure::Length;
 use crate::trade::Quarter;
@@ -11,7 +12,7 @@ use crate::trade::Quarter;
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Resawing {
     /// Index of the job's part.
-    pub part: usize,
+    pub part: PartIndex,
     /// Class of the boards.
     pub quarter: Quarter,
     /// Pieces that are resawn.
@@ -24,7 +25,7 @@ pub struct Resawing {
 
 /// What a plan resaws, by part and class.
 pub fn resawing(plan: &Plan, job: &Job) -> Vec<Resawing> {
-    let mut alike: BTreeMap<(usize, Quarter, u32), u64> = BTreeMap::new();
+    let mut alike: BTreeMap<(PartIndex, Quarter, u32), u64> = BTreeMap::new();
     for board in &plan.boards {
         for piece in board.pieces.iter().filter(|piece| piece.blanks > 1) {
             *alike.entry((piece.part, board.quarter, piece.blanks)).or_insert(0) += u64::from(board.copies);

@@ -5,15 +5,16 @@ use std::collections::{BTreeMap, BTreeSet};
 use num_bigint::BigInt;
 use num_rational::BigRational;
 
-use super::model::{Board, Setup, SetupKind};
+use super::model::{Board, Boards, Setup, SetupKind};
 use super::order::wanted;
+use crate::index::{BoardIndex, TiVec};
 use crate::job::{Fit, Job, Part, Shop};
 use crate::measure::{Length, Money, Overflow};
 use crate::pattern::Layout;
 use crate::solve::sawn_along;
 
 /// Groups equal settings: rips first, then stops, the largest setting first.
-pub fn setups(shop: &Shop, boards: &[Board]) -> Vec<Setup> {
+pub fn setups(shop: &Shop, boards: &Boards) -> Vec<Setup> {
     let mut groups: BTreeMap<(SetupKind, std::cmp::Reverse<Length>), Setup> = BTreeMap::new();
     for board in boards {
         for (kind, setting) in board.cuts.iter().filter_map(|cut| cut.setting) {
@@ -42,10 +43,10 @@ pub fn setups(shop: &Shop, boards: &[Board]) -> Vec<Setup> {
 
 /// For each layout, the layout that it is sawn along with, if there is one. Both are of boards of one size,
 /// and their first cuts run the same way.
-pub fn leaders(boards: &[Board]) -> Vec<Option<usize>> {
+pub fn leaders(boards: &Boards) -> TiVec<BoardIndex, Option<BoardIndex>> {
     let layouts: Vec<_> = boards.iter().map(|board| (of_kind(board), wanted(board))).collect();
     let layouts: Vec<_> = layouts.iter().map(|(kind, settings)| (kind, settings)).collect();
-    sawn_along(&layouts)
+    sawn_along(&layouts).into_iter().map(|leader| leader.map(BoardIndex::from)).collect()
 }
 
 /// Boards of one size whose first cuts run the same way; sheets never go along with lumber.
@@ -54,13 +55,13 @@ fn of_kind(board: &Board) -> (Length, Length, Layout, bool) {
 }
 
 /// Settings made where layouts are sawn one after the other, each with all boards that are sawn along.
-pub fn settings_by_layout(boards: &[Board]) -> usize {
+pub fn settings_by_layout(boards: &Boards) -> usize {
     let first = boards.iter().filter(|board| board.along_with.is_none());
     first.map(|board| wanted(board).len()).sum()
 }
 
 /// Settings made where every board is sawn by itself, and sheets cut alike in stacks.
-pub fn settings_by_board(shop: &Shop, boards: &[Board]) -> u64 {
+pub fn settings_by_board(shop: &Shop, boards: &Boards) -> u64 {
     let passes = |board: &Board| match board.sheet {
         Some(_) => shop.sheet_saw.passes(board.copies),
         None => board.copies,
@@ -81,7 +82,7 @@ fn of_part(part: &Part) -> impl Iterator<Item = (SetupKind, Length)> {
 
 /// Settings whose labour a plan is charged: every size that is cut, and what else its cuts are made at. A
 /// last piece that ends at the trim is freed by the trim, which is then made at the size of the piece.
-pub fn charged(job: &Job, boards: &[Board]) -> BTreeSet<(SetupKind, Length)> {
+pub fn charged(job: &Job, boards: &Boards) -> BTreeSet<(SetupKind, Length)> {
     let cuts = boards.iter().flat_map(|board| &board.cuts).filter_map(|cut| cut.setting);
     let pieces = boards.iter().flat_map(|board| &board.pieces);
     cuts.chain(pieces.flat_map(|piece| of_part(&job.parts[piece.part]))).collect()

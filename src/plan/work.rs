@@ -1,5 +1,6 @@
 //! The types of the work after the saw.
 
+use crate::index::{BoardIndex, PartIndex};
 use crate::job::HoleKind;
 use crate::measure::Length;
 use crate::trade::finish::{Faces, Film};
@@ -23,7 +24,7 @@ pub struct Work {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Movement {
     /// Index into the job's parts.
-    pub part: usize,
+    pub part: PartIndex,
     /// Flat-sawn and quarter-sawn; none where no coefficient of the species is known.
     pub by_cut: Option<[Moves; 2]>,
     /// Is it held in a frame with less room than it may swell by?
@@ -102,7 +103,7 @@ pub struct Reserved {
     /// What for.
     pub purpose: Purpose,
     /// Index of the board in the plan.
-    pub board: usize,
+    pub board: BoardIndex,
     /// Place among the board's leftovers.
     pub offcut: usize,
 }

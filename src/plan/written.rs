@@ -3,6 +3,7 @@
 use super::model::{Confidence, Plan, Waste};
 use super::work::{Purpose, Reserved};
 use crate::document::*;
+use crate::index::{LineIndex, PartIndex};
 use crate::job::{Edges, Job, LeastBoard, Part, StillNeeded};
 use crate::measure::{Length, Volume};
 use crate::trade::Defect;
@@ -20,7 +21,7 @@ impl Plan {
             y1: length(defect.y1),
             kind: defect.kind.name().to_string(),
         };
-        let part = |index: usize| (job.parts[index].product.clone(), job.parts[index].part.clone());
+        let part = |index: PartIndex| (job.parts[index].product.clone(), job.parts[index].part.clone());
         Document {
             format: FORMAT.to_string(),
             unit: plan.unit.name().to_string(),
@@ -304,7 +305,7 @@ fn work_entry(plan: &Plan, job: &Job) -> WorkEntry {
 
 fn confidence_entry(plan: &Plan, confidence: &Confidence) -> ConfidenceEntry {
     let hundredths = |percent: f64| (percent * 100.0).round() / 100.0;
-    let row = |line: usize| plan.buy.iter().position(|row| row.line == line);
+    let row = |line: LineIndex| plan.buy.iter().position(|row| row.line == line);
     let spare = confidence.spares.iter();
     ConfidenceEntry {
         asked_percent: confidence.asked,

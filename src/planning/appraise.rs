@@ -7,6 +7,7 @@ use num_rational::BigRational;
 
 use super::error::PlanningError;
 use super::stack::beside_a_dealer_of_all;
+use crate::index::PartIndex;
 use crate::job::{Job, RackBoard};
 use crate::measure::Money;
 use crate::solve::{Options, Worths};
@@ -35,7 +36,7 @@ pub struct Appraised {
     /// What the same pieces would cost at the price sheets.
     pub worth: Money,
     /// The pieces, as blanks by part (index).
-    pub blanks: Vec<(usize, u32)>,
+    pub blanks: Vec<(PartIndex, u32)>,
 }
 
 /// A job with what its pieces are worth.

@@ -4,6 +4,7 @@ use std::time::Instant;
 
 use super::checked::Checked;
 use super::error::PlanningError;
+use crate::index::SupplierIndex;
 use crate::job::{Job, Shortfall, shortfalls_without};
 use crate::measure::Money;
 use crate::plan::{Plan, build_plan};
@@ -13,7 +14,7 @@ use crate::solve::{Options, Planner, Solution, SolveError, side_by_side};
 #[derive(Debug, Clone)]
 pub struct Alternative {
     /// Indices of the dealers that may be bought from.
-    pub dealers: Vec<usize>,
+    pub dealers: Vec<SupplierIndex>,
     /// What comes of it.
     pub outcome: Outcome,
 }
@@ -57,7 +58,7 @@ pub struct Comparison {
     pub best: Option<usize>,
     /// Percent by which the best single dealer's prices may rise before another single dealer is as
     /// cheap, with that dealer's index.
-    pub break_even: Option<(f64, usize)>,
+    pub break_even: Option<(f64, SupplierIndex)>,
 }
 
 /// Plans every way of buying within the time and the gap of `options`, side by side on its threads.
@@ -100,7 +101,7 @@ fn break_even(
     planner: &Planner<'_>,
     comparison: &Comparison,
     options: &Options,
-) -> Result<Option<(f64, usize)>, PlanningError> {
+) -> Result<Option<(f64, SupplierIndex)>, PlanningError> {
     let alone = |place: usize| comparison.alternatives[place].plan();
     let Some(best) = comparison.best_alone else { return Ok(None) };
     let others = (0..comparison.alternatives.len())
@@ -136,17 +137,17 @@ fn break_even(
 }
 
 /// The ways of buying from so many dealers: each alone, each pair, and all if they are more than two.
-pub fn ways(dealers: usize) -> Vec<Vec<usize>> {
+pub fn ways(dealers: usize) -> Vec<Vec<SupplierIndex>> {
     if dealers == 0 {
         // The rack may be enough.
         return vec![Vec::new()];
     }
-    let mut ways: Vec<Vec<usize>> = (0..dealers).map(|one| vec![one]).collect();
+    let mut ways: Vec<Vec<SupplierIndex>> = (0..dealers).map(|one| vec![one.into()]).collect();
     for one in 0..dealers {
-        ways.extend((one + 1..dealers).map(|other| vec![one, other]));
+        ways.extend((one + 1..dealers).map(|other| vec![one.into(), other.into()]));
     }
     if dealers > 2 {
-        ways.push((0..dealers).collect());
+        ways.push((0..dealers).map(SupplierIndex::from).collect());
     }
     ways
 }
@@ -155,7 +156,7 @@ pub fn ways(dealers: usize) -> Vec<Vec<usize>> {
 pub fn plan_from(
     job: &Job,
     planner: &Planner<'_>,
-    dealers: &[usize],
+    dealers: &[SupplierIndex],
     options: &Options,
 ) -> Result<Outcome, PlanningError> {
     solve_from(job, planner, dealers, options)?.built(job, options)
@@ -164,10 +165,10 @@ pub fn plan_from(
 fn solve_from(
     job: &Job,
     planner: &Planner<'_>,
-    dealers: &[usize],
+    dealers: &[SupplierIndex],
     options: &Options,
 ) -> Result<Solved, PlanningError> {
-    let closed: Vec<usize> = (0..job.suppliers.len()).filter(|index| !dealers.contains(index)).collect();
+    let closed: Vec<SupplierIndex> = job.suppliers.keys().filter(|index| !dealers.contains(index)).collect();
     let missing = shortfalls_without(job, &closed);
     if !missing.is_empty() {
         return Ok(Solved::Missing(missing));
@@ -203,7 +204,7 @@ impl Solved {
 
 /// Whoever may buy from more dealers may buy as those do who have fewer of them, and what is proven of the many holds
 /// for the few.
-fn share_what_is_known(ways: &[Vec<usize>], solved: &mut [Solved]) {
+fn share_what_is_known(ways: &[Vec<SupplierIndex>], solved: &mut [Solved]) {
     let within = |few: usize, many: usize| ways[few].iter().all(|dealer| ways[many].contains(dealer));
     for many in 0..ways.len() {
         for few in (0..ways.len()).filter(|few| *few != many && within(*few, many)) {

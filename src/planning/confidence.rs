@@ -10,9 +10,10 @@ use std::collections::BTreeMap;
 use fastrand::Rng;
 
 use super::error::PlanningError;
+use crate::index::{LineIndex, SizeIndex, TiVec};
 use crate::job::{Job, share_of};
 use crate::measure::{Money, Overflow, Volume};
-use crate::pattern::Pattern;
+use crate::pattern::{Limits, Pattern};
 use crate::plan::{Confidence, Spare};
 use crate::solve::{
     CutBoards, Incumbent, Instance, Options, Purchase, Recourse, Solution, SolveError, Source, blanks_of,
@@ -39,7 +40,7 @@ pub fn raised(
     options: &Options,
 ) -> Result<(Solution, Option<Confidence>), PlanningError> {
     let rows = solution.incumbent.purchase.rows.iter();
-    let bought: Vec<(usize, u64)> =
+    let bought: Vec<(LineIndex, u64)> =
         rows.filter(|row| !job.lines[row.line].drawn.is_empty()).map(|row| (row.line, row.boards)).collect();
     if bought.is_empty() {
         return Ok((solution, None));
@@ -102,7 +103,7 @@ const QUARTERS_OF_SPARES: [u64; 5] = [0, 1, 2, 3, 5];
 /// them, all (of which `met` do), and more.
 fn curve(
     job: &Job,
-    bought: &[(usize, u64)],
+    bought: &[(LineIndex, u64)],
     spares: &[u64],
     fresh: &Lots<'_>,
     limits: &[u64],
@@ -129,7 +130,7 @@ fn curve(
 }
 
 /// Pieces wanted, by size, beside those that the plan cuts from the rack and from sheets: those are known.
-fn beside_what_is_known(job: &Job, incumbent: &Incumbent) -> Vec<u32> {
+fn beside_what_is_known(job: &Job, incumbent: &Incumbent) -> TiVec<SizeIndex, u32> {
     let instance = Instance::new(job);
     let mut left = instance.demand();
     for board in &incumbent.boards {
@@ -137,9 +138,9 @@ fn beside_what_is_known(job: &Job, incumbent: &Incumbent) -> Vec<u32> {
             continue;
         }
         for (size, n) in board.pattern.counts() {
-            let part = &job.parts[instance.sizes[size as usize].parts[0].0];
+            let part = &job.parts[instance.sizes[size].parts[0].0];
             let blanks = blanks_of(job, board.source.quarter(job), part).max(1);
-            let pieces = &mut left[size as usize];
+            let pieces = &mut left[size];
             *pieces = pieces.saturating_sub(n * board.copies * blanks);
         }
     }
@@ -150,14 +151,14 @@ fn beside_what_is_known(job: &Job, incumbent: &Incumbent) -> Vec<u32> {
 struct Lots<'t> {
     recourse: &'t Recourse,
     options: &'t Options,
-    left: Vec<(u64, Vec<u32>)>,
+    left: Vec<(u64, TiVec<SizeIndex, u32>)>,
 }
 
 impl<'t> Lots<'t> {
     /// The same lots for the same numbers, whatever the threads.
     fn open(
         recourse: &'t Recourse,
-        demand: &[u32],
+        demand: &Limits,
         options: &'t Options,
         first: u64,
         many: u64,
@@ -200,7 +201,7 @@ impl<'t> Lots<'t> {
         Ok(met >= wanted)
     }
 
-    fn is_filled(&self, (lot, left): &(u64, Vec<u32>), more: &[u64]) -> bool {
+    fn is_filled(&self, (lot, left): &(u64, TiVec<SizeIndex, u32>), more: &[u64]) -> bool {
         self.recourse.after_spares(*lot, left, more).iter().all(|pieces| *pieces == 0)
     }
 
@@ -267,7 +268,7 @@ fn with_spares(job: &Job, solution: Solution, spares: &[Spare]) -> Result<(Solut
     }
     let before = solution.incumbent.cost();
     let mut boards = solution.incumbent.boards;
-    let mut lines: BTreeMap<usize, u64> =
+    let mut lines: BTreeMap<LineIndex, u64> =
         solution.incumbent.purchase.rows.iter().map(|row| (row.line, row.boards)).collect();
     for spare in spares {
         let bought = lines.entry(spare.line).or_insert(0);

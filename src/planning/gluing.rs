@@ -6,6 +6,7 @@
 use std::sync::Mutex;
 use std::time::{Duration, Instant};
 
+use crate::index::{PartIndex, TiVec};
 use crate::job::{Job, Part, joints_must_save, ways_of};
 use crate::measure::Money;
 use crate::solve::{Options, Progress, Solution, SolveError, solve};
@@ -27,8 +28,8 @@ pub struct Gluing {
 /// # Errors
 /// As [`solve`].
 pub fn solve_every_way(job: &Job, options: &Options, progress: &Progress<'_>) -> Result<Gluing, SolveError> {
-    let ways: Vec<Vec<Part>> = (0..job.parts.len()).map(|part| ways_of(job, part)).collect();
-    let open: Vec<usize> = (0..ways.len()).filter(|part| ways[*part].len() > 1).collect();
+    let ways: TiVec<PartIndex, Vec<Part>> = job.parts.keys().map(|part| ways_of(job, part)).collect();
+    let open: Vec<PartIndex> = ways.keys().filter(|part| ways[*part].len() > 1).collect();
     if open.is_empty() && job.parts.iter().all(|part| !part.blank.make.is_glued()) {
         return Ok(Gluing { job: job.clone(), solution: solve(job, options, progress)? });
     }
@@ -96,7 +97,7 @@ struct Search<'o> {
 
 impl Search<'_> {
     /// Tries the best job with some parts made in another way; was it better?
-    fn attempt(&mut self, choice: &[(usize, &Part)]) -> Result<bool, SolveError> {
+    fn attempt(&mut self, choice: &[(PartIndex, &Part)]) -> Result<bool, SolveError> {
         let mut other = self.best.job.clone();
         for (part, way) in choice {
             other.parts[*part] = (*way).clone();

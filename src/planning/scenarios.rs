@@ -8,6 +8,7 @@ use num_traits::ToPrimitive;
 
 use super::compare::{Outcome, plan_from};
 use super::error::PlanningError;
+use crate::index::{LineIndex, SupplierIndex};
 use crate::intake::{Change, ScenarioRows};
 use crate::job::{Job, JobError};
 use crate::measure::Money;
@@ -29,9 +30,9 @@ pub struct Ranked {
     /// The scenarios; the job as it is has the name `as it is`.
     pub scenarios: Vec<Scenario>,
     /// Dealers by index, each with the number of scenarios in which it is bought from.
-    pub dealers: Vec<(usize, usize)>,
+    pub dealers: Vec<(SupplierIndex, usize)>,
     /// Price lines by index, each with the number of scenarios in which it is bought.
-    pub lines: Vec<(usize, usize)>,
+    pub lines: Vec<(LineIndex, usize)>,
 }
 
 /// Plans every scenario side by side on the threads of `options`, each within its share of the time.
@@ -51,7 +52,7 @@ pub fn rank(
     }
     let mut first = Planner::new(job);
     first.find_patterns(options)?;
-    let everyone: Vec<usize> = (0..job.suppliers.len()).collect();
+    let everyone: Vec<SupplierIndex> = job.suppliers.keys().collect();
     let outcomes = side_by_side(options, &jobs, |(_, job), options| {
         let outcome = plan_from(job, &Planner::like(job, &first), &everyone, options);
         done();
@@ -66,12 +67,12 @@ pub fn rank(
         Outcome::Missing(_) | Outcome::NotFound => (1, Money::ZERO),
     };
     ranked.sort_by_key(total);
-    let mut dealers: BTreeMap<usize, usize> = BTreeMap::new();
-    let mut lines: BTreeMap<usize, usize> = BTreeMap::new();
+    let mut dealers: BTreeMap<SupplierIndex, usize> = BTreeMap::new();
+    let mut lines: BTreeMap<LineIndex, usize> = BTreeMap::new();
     for scenario in &ranked {
         let Outcome::Planned(checked) = &scenario.outcome else { continue };
         let plan = checked.plan();
-        let mut used: Vec<usize> = plan.buy.iter().map(|row| job.lines[row.line].supplier).collect();
+        let mut used: Vec<SupplierIndex> = plan.buy.iter().map(|row| job.lines[row.line].supplier).collect();
         used.dedup();
         used.into_iter().for_each(|dealer| *dealers.entry(dealer).or_insert(0) += 1);
         plan.buy.iter().for_each(|row| *lines.entry(row.line).or_insert(0) += 1);

@@ -12,6 +12,7 @@ use num_rational::BigRational;
 use super::checked::Checked;
 use super::error::PlanningError;
 use super::front::{Event, Request, plan};
+use crate::index::{PartIndex, TiVec};
 use crate::job::{Job, LeastBoard, Part, Per, PriceLine, RackBoard, Sheet, StillNeeded, Supplier};
 use crate::measure::{Area, Money, Overflow};
 use crate::plan::{Board, BoardSource, Plan, build_plan};
@@ -68,7 +69,7 @@ pub fn beside_a_dealer_of_all(job: &Job) -> Result<Job, Overflow> {
     let rate =
         dearest.into_iter().fold(least, std::cmp::Ord::max) * BigRational::from_integer(BigInt::from(DEARER));
     beside.suppliers.push(Supplier::new("still needed"));
-    for (index, part) in job.parts.iter().enumerate().filter(|(_, part)| part.required > 0) {
+    for (index, part) in job.parts.iter_enumerated().filter(|(_, part)| part.required > 0) {
         let least = LeastBoard::of(&job.shop, part);
         let Some(quarter) = least.quarter else {
             beside.parts[index].required = 0;
@@ -88,10 +89,10 @@ pub fn beside_a_dealer_of_all(job: &Job) -> Result<Job, Overflow> {
 
 /// Parts that a plan cuts neither from the rack nor from sheets that are sold, whole ones.
 fn not_cut(job: &Job, plan: &Plan) -> Vec<StillNeeded> {
-    let mut left: Vec<u64> = job.parts.iter().map(Part::blanks_wanted).collect();
+    let mut left: TiVec<PartIndex, u64> = job.parts.iter().map(Part::blanks_wanted).collect();
     let is_there = |board: &&Board| match &board.source {
         BoardSource::Rack(..) => true,
-        BoardSource::Buy(row) => plan.buy[*row].line < job.lines.len(),
+        BoardSource::Buy(row) => plan.buy[*row].line < job.lines.next_key(),
     };
     for board in plan.boards.iter().filter(is_there) {
         for piece in &board.pieces {
@@ -99,9 +100,9 @@ fn not_cut(job: &Job, plan: &Plan) -> Vec<StillNeeded> {
             left[piece.part] = left[piece.part].saturating_sub(cut);
         }
     }
-    let parts = job.parts.iter().zip(left).enumerate().filter(|(_, (_, left))| *left > 0);
+    let parts = job.parts.iter_enumerated().zip(left).filter(|(_, left)| *left > 0);
     let whole = |part: &Part, left: u64| left.div_ceil(u64::from(part.blank.make.pieces()));
     parts
-        .map(|(index, (part, left))| StillNeeded { part: index, parts: whole(part, left), reason: None })
+        .map(|((index, part), left)| StillNeeded { part: index, parts: whole(part, left), reason: None })
         .collect()
 }

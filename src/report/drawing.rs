@@ -1,6 +1,7 @@
 //! Boards drawn with characters, for a terminal.
 
 use super::{RenderError, Report};
+use crate::index::PartIndex;
 use crate::job::Job;
 use crate::plan::{Board, BoardSource, Plan};
 use crate::planning::Checked;
@@ -44,7 +45,7 @@ fn draw(plan: &Plan, job: &Job, board: &Board) -> String {
     for offcut in board.offcuts.iter().filter(|offcut| offcut.keep) {
         fill(value(offcut.x), value(offcut.y), value(offcut.length), value(offcut.width), '#');
     }
-    let mut parts: Vec<usize> = Vec::new();
+    let mut parts: Vec<PartIndex> = Vec::new();
     for piece in &board.pieces {
         let place = parts.iter().position(|part| *part == piece.part).unwrap_or_else(|| {
             parts.push(piece.part);

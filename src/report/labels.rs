@@ -9,6 +9,7 @@ use serde::Serialize;
 use super::page::render;
 use super::sheets::{next_step, shown, title};
 use super::{RenderError, Report};
+use crate::index::{PartIndex, TiVec};
 use crate::job::{Job, LabelSheet, Order, Part};
 use crate::measure::Unit;
 use crate::plan::Plan;
@@ -82,7 +83,7 @@ impl Report for Labels<'_> {
         let (plan, job) = (self.0.plan(), self.0.job());
         let mut made = Made::new(plan, job);
         match self.1 {
-            LabelEach::Pile => job.parts.iter().enumerate().for_each(|(index, part)| {
+            LabelEach::Pile => job.parts.iter_enumerated().for_each(|(index, part)| {
                 made.add(index, "", part.required, None);
             }),
             LabelEach::Order => made.by_order(|made, index, order, count| {
@@ -132,7 +133,7 @@ impl SheetView {
 struct Made<'p> {
     job: &'p Job,
     /// By part, what is done to its pieces next.
-    next: Vec<&'static str>,
+    next: TiVec<PartIndex, &'static str>,
     codes: Vec<Code>,
     labels: Vec<LabelView>,
     left_out: usize,
@@ -141,21 +142,21 @@ struct Made<'p> {
 impl<'p> Made<'p> {
     fn new(plan: &'p Plan, job: &'p Job) -> Made<'p> {
         let pieces = plan.boards.iter().flat_map(|board| &board.pieces);
-        let resawn: BTreeSet<usize> =
+        let resawn: BTreeSet<PartIndex> =
             pieces.filter(|piece| piece.blanks > 1).map(|piece| piece.part).collect();
         let holes = plan.work.drilling.iter();
         let drilled: BTreeSet<(&str, &str)> =
             holes.map(|hole| (hole.product.as_str(), hole.part.as_str())).collect();
-        let next = |(index, part): (usize, &Part)| {
+        let next = |(index, part): (PartIndex, &Part)| {
             let is_drilled = drilled.contains(&(part.product.as_str(), part.part.as_str()));
             next_step(part, resawn.contains(&index), is_drilled)
         };
-        let next = job.parts.iter().enumerate().map(next).collect();
+        let next = job.parts.iter_enumerated().map(next).collect();
         Made { job, next, codes: Vec::new(), labels: Vec::new(), left_out: 0 }
     }
 
     /// Every part of every order, with how many the order has of it. Orders are served by date, then as they stand.
-    fn by_order(&mut self, mut each: impl FnMut(&mut Self, usize, &str, u64)) {
+    fn by_order(&mut self, mut each: impl FnMut(&mut Self, PartIndex, &str, u64)) {
         let job = self.job;
         let mut wanted: BTreeMap<&str, u64> = BTreeMap::new();
         for order in &job.orders {
@@ -163,10 +164,9 @@ impl<'p> Made<'p> {
         }
         let mut orders: Vec<&Order> = job.orders.iter().collect();
         orders.sort_by_key(|order| (order.due.is_none(), order.due));
-        let mut left: Vec<u64> = job.parts.iter().map(|part| part.required).collect();
+        let mut left: TiVec<PartIndex, u64> = job.parts.iter().map(|part| part.required).collect();
         for order in orders {
-            for (index, part) in
-                job.parts.iter().enumerate().filter(|(_, part)| part.product == order.product)
+            for (index, part) in job.parts.iter_enumerated().filter(|(_, part)| part.product == order.product)
             {
                 let in_one = part.required.div_ceil(wanted[order.product.as_str()].max(1));
                 let count = left[index].min(in_one * order.quantity);
@@ -176,7 +176,7 @@ impl<'p> Made<'p> {
         }
     }
 
-    fn add(&mut self, index: usize, order: &str, count: u64, number: Option<u64>) {
+    fn add(&mut self, index: PartIndex, order: &str, count: u64, number: Option<u64>) {
         let unit = self.job.shop.unit;
         if count == 0 {
             return;

@@ -7,6 +7,7 @@ use super::measured::{unit_of_volume, volume as measured};
 use super::needed::Needed;
 use super::table::{Align, aligned};
 use super::{RenderError, Report};
+use crate::index::RackIndex;
 use crate::job::{Job, RackBoard};
 use crate::measure::{Area, Money, Volume};
 use crate::plan::{BoardSource, Plan};
@@ -31,10 +32,10 @@ struct Entry<'a> {
 }
 
 fn entries<'a>(plan: &'a Plan, job: &'a Job) -> Vec<Entry<'a>> {
-    let cut_from = |index: usize| {
+    let cut_from = |index: RackIndex| {
         plan.boards.iter().find(|board| matches!(&board.source, BoardSource::Rack(at, _) if *at == index))
     };
-    job.rack.iter().enumerate().map(|(index, board)| Entry { board, cut: cut_from(index) }).collect()
+    job.rack.iter_enumerated().map(|(index, board)| Entry { board, cut: cut_from(index) }).collect()
 }
 
 fn feet(board: &RackBoard) -> Volume {

@@ -11,13 +11,14 @@ use super::relax::{Pool, Pricer};
 use super::solution::SolveError;
 use super::stop::Stop;
 use super::tolerances as tol;
+use crate::index::{PartIndex, SizeIndex, TiSlice, TiVec, ti_vec};
 use crate::job::{Job, RackBoard};
 use crate::measure::Money;
 
 /// What one blank of each part is worth, in ticks.
 #[derive(Debug, Clone)]
 pub struct Worths {
-    by_part: Vec<i64>,
+    by_part: TiVec<PartIndex, i64>,
 }
 
 /// The most valuable cut of one board.
@@ -26,7 +27,7 @@ pub struct BestCut {
     /// What its pieces are worth.
     pub worth: Money,
     /// Blanks by part (index).
-    pub blanks: Vec<(usize, u32)>,
+    pub blanks: Vec<(PartIndex, u32)>,
 }
 
 impl Worths {
@@ -41,7 +42,7 @@ impl Worths {
         let shared = Shared::new(&|_, _| ());
         let instance = planner.instance();
         let values = planner.search(options, &stop, &shared).values(&mut Pool::new(instance))?;
-        let mut by_part = vec![0; job.parts.len()];
+        let mut by_part = ti_vec![0; job.parts.len()];
         for (size, value) in instance.sizes.iter().zip(values) {
             size.parts.iter().for_each(|(part, _)| by_part[*part] = value);
         }
@@ -54,25 +55,30 @@ impl Worths {
     /// If a number is too large to be held exactly.
     pub fn best_cut(&self, job: &Job, board: &RackBoard) -> Result<BestCut, SolveError> {
         let alone =
-            Job { lines: Vec::new(), suppliers: Vec::new(), rack: vec![board.clone()], ..job.clone() };
+            Job { lines: TiVec::new(), suppliers: TiVec::new(), rack: ti_vec![board.clone()], ..job.clone() };
         let instance = Instance::new(&alone);
-        let market = Market::new(&instance, &[])?;
-        let all: Vec<u32> = (0..instance.sizes.len() as u32).collect();
+        let market = Market::new(&instance, TiSlice::from_ref(&[]))?;
+        let all: Vec<SizeIndex> = instance.sizes.keys().collect();
         let task = Task::whole(&instance, &market, &all);
-        let value_of = |size: usize| {
+        let value_of = |size: SizeIndex| {
             let parts = instance.sizes[size].parts.iter();
             parts.map(|(part, _)| self.by_part[*part]).max().unwrap_or(0)
         };
-        let values: Vec<i64> = (0..instance.sizes.len()).map(value_of).collect();
-        let prices =
-            Pricer::new(&task, &task.offers()).price(&values, &task.demand, &vec![0; instance.shapes.len()]);
+        let values: TiVec<SizeIndex, i64> = instance.sizes.keys().map(value_of).collect();
+        let prices = Pricer::new(&task, &task.offers()).price(
+            &values,
+            &task.demand,
+            &ti_vec![0; instance.shapes.len()],
+        );
         let mut best = (0, Vec::new());
-        for (pattern, _) in prices.iter().flat_map(|price| &price.patterns) {
-            let blanks = instance.blanks(instance.stocks[0].shape);
+        let found =
+            prices.iter().flat_map(|price| price.patterns.iter().map(move |(pattern, _)| (price, pattern)));
+        for (price, pattern) in found {
+            let blanks = instance.blanks(price.shape);
             let given = pattern.counts().into_iter().map(|(size, n)| (size, n * blanks_in(blanks, size)));
             // A pattern of the tables may hold a piece more often than it is wanted.
             let counts = task.cut_down(&given.collect::<Vec<_>>());
-            let worth: i64 = counts.iter().map(|(size, n)| values[*size as usize] * i64::from(*n)).sum();
+            let worth: i64 = counts.iter().map(|(size, n)| values[*size] * i64::from(*n)).sum();
             if worth > best.0 {
                 best = (worth, counts);
             }
@@ -81,7 +87,7 @@ impl Worths {
         let mut by_part = Vec::new();
         for (size, n) in counts {
             let mut left = n;
-            for (part, wanted) in &instance.sizes[size as usize].parts {
+            for (part, wanted) in &instance.sizes[size].parts {
                 let cut = left.min(*wanted);
                 left -= cut;
                 if cut > 0 {

@@ -4,6 +4,8 @@
 //! at their best terms; its children decide one more. Patterns do not depend on prices, so every node
 //! starts from all patterns found so far.
 
+use crate::index::{SizeIndex, StockIndex, SupplierIndex, TiVec, ti_vec};
+use crate::pattern::Values;
 use rayon::prelude::*;
 
 use super::incumbent::{Incumbent, Shared};
@@ -30,11 +32,11 @@ pub struct Search<'a> {
 
 /// One set of assumptions, with its linear program solved.
 struct Node {
-    terms: Vec<Terms>,
+    terms: TiVec<SupplierIndex, Terms>,
     market: Market,
     /// Breaks and minimum orders that the linear program clears without being told.
     left_out: Vec<Side>,
-    parts: Vec<(Vec<u32>, Generated)>,
+    parts: Vec<(Vec<SizeIndex>, Generated)>,
     bound: i64,
     /// Already planned: `bound` is then as good as it gets.
     planned: bool,
@@ -70,7 +72,7 @@ pub enum Ended {
     /// With a bound in ticks; a plan is in the incumbent.
     Bound(i64),
     /// No assumption about the dealers lets these sizes be cut.
-    Short(Vec<u32>),
+    Short(Vec<SizeIndex>),
 }
 
 impl Search<'_> {
@@ -78,12 +80,13 @@ impl Search<'_> {
     ///
     /// # Errors
     /// If a price or a sum is too large to be held exactly.
-    pub fn run(&self, closed: &[usize], pool: &mut Pool) -> Result<Ended, Overflow> {
+    pub fn run(&self, closed: &[SupplierIndex], pool: &mut Pool) -> Result<Ended, Overflow> {
         let first = self.first_terms(closed);
         let root = self.node(first, Joined::IfNeeded, pool)?;
         // A run that was stopped early has proven nothing.
         let ended = root.parts.iter().filter(|(_, generated)| generated.complete);
-        let missing: Vec<u32> = ended.flat_map(|(_, generated)| generated.missing.iter().copied()).collect();
+        let missing: Vec<SizeIndex> =
+            ended.flat_map(|(_, generated)| generated.missing.iter().copied()).collect();
         if !missing.is_empty() {
             // Boards with measured defects are priced by good patterns, not by all: a plan that is known stands.
             return Ok(match self.shared.cost_ticks() {
@@ -131,7 +134,7 @@ impl Search<'_> {
             (Some(bound), Some(cost)) => Ended::Bound(bound.min(cost)),
             (Some(bound), None) => Ended::Bound(bound),
             (None, Some(cost)) => Ended::Bound(cost),
-            (None, None) => Ended::Short((0..self.instance.sizes.len() as u32).collect()),
+            (None, None) => Ended::Short(self.instance.sizes.keys().collect()),
         })
     }
 
@@ -147,14 +150,15 @@ impl Search<'_> {
     ///
     /// # Errors
     /// If a price or a sum is too large to be held exactly.
-    pub fn values(&self, pool: &mut Pool) -> Result<Vec<i64>, Overflow> {
+    pub fn values(&self, pool: &mut Pool) -> Result<TiVec<SizeIndex, i64>, Overflow> {
         let root = self.node(self.first_terms(&[]), Joined::IfNeeded, pool)?;
-        let proven: Vec<Vec<i64>> = root.parts.iter().map(|(_, generated)| generated.values()).collect();
-        Ok(largest(proven.iter().map(Vec::as_slice)))
+        let proven: Vec<TiVec<SizeIndex, i64>> =
+            root.parts.iter().map(|(_, generated)| generated.values()).collect();
+        Ok(largest(proven.iter().map(TiVec::as_slice)))
     }
 
-    fn first_terms(&self, closed: &[usize]) -> Vec<Terms> {
-        let suppliers = self.instance.job.suppliers.iter().enumerate();
+    fn first_terms(&self, closed: &[SupplierIndex]) -> TiVec<SupplierIndex, Terms> {
+        let suppliers = self.instance.job.suppliers.iter_enumerated();
         let first = suppliers.map(|(index, supplier)| match needs_decision(supplier) {
             _ if closed.contains(&index) => Terms::Closed,
             true => Terms::Undecided,
@@ -175,7 +179,7 @@ impl Search<'_> {
     /// The dealer whose decision matters most is the one with the largest delivery left undecided.
     fn children(&self, node: &Node, pool: &mut Pool) -> Result<Vec<Node>, Overflow> {
         let suppliers = &self.instance.job.suppliers;
-        let undecided = (0..suppliers.len()).filter(|index| node.terms[*index] == Terms::Undecided);
+        let undecided = suppliers.keys().filter(|index| node.terms[*index] == Terms::Undecided);
         let Some(index) =
             undecided.max_by_key(|index| (suppliers[*index].delivery, std::cmp::Reverse(*index)))
         else {
@@ -200,14 +204,19 @@ impl Search<'_> {
     /// together; where the plan without them clears them easily, they are left out and the sets of
     /// sizes that share no board are solved apart. What is left out is only a relaxation, and a plan's
     /// real cost is reckoned with the terms as they are.
-    fn node(&self, terms: Vec<Terms>, joined: Joined, pool: &mut Pool) -> Result<Node, Overflow> {
+    fn node(
+        &self,
+        terms: TiVec<SupplierIndex, Terms>,
+        joined: Joined,
+        pool: &mut Pool,
+    ) -> Result<Node, Overflow> {
         let market = Market::new(self.instance, &terms)?;
         let turns = market.turns;
         let free = market.without_terms();
         let parts = self.solve_sets(&free, self.instance.sets.clone(), pool);
         let terms_of_dealers = &market.sides[turns..];
         let cleared = terms_of_dealers.iter().zip(turns..).all(|(side, place)| {
-            let amount = |stock: usize| market.amount(stock, place);
+            let amount = |stock: StockIndex| market.amount(stock, place);
             let bought = parts.iter().flat_map(|(_, generated)| {
                 let used = generated.used.iter();
                 used.map(|(column, level)| amount(generated.columns[*column].stock) * level)
@@ -218,7 +227,7 @@ impl Search<'_> {
         let (market, left_out, parts) = if cleared && joined == Joined::IfNeeded {
             (free, market.sides[turns..].to_vec(), parts)
         } else {
-            let all = vec![(0..self.instance.sizes.len() as u32).collect()];
+            let all = vec![self.instance.sizes.keys().collect()];
             let parts = self.solve_sets(&market, all, pool);
             (market, Vec::new(), parts)
         };
@@ -230,11 +239,11 @@ impl Search<'_> {
     fn solve_sets(
         &self,
         market: &Market,
-        sets: Vec<Vec<u32>>,
+        sets: Vec<Vec<SizeIndex>>,
         pool: &mut Pool,
-    ) -> Vec<(Vec<u32>, Generated)> {
+    ) -> Vec<(Vec<SizeIndex>, Generated)> {
         let known: &Pool = pool;
-        let solved: Vec<(Vec<u32>, Generated, Pool)> = sets
+        let solved: Vec<(Vec<SizeIndex>, Generated, Pool)> = sets
             .into_par_iter()
             .map(|sizes| {
                 let mut local = known.clone();
@@ -289,7 +298,7 @@ impl Search<'_> {
         if complete && let Some(incumbent) = Incumbent::new(self.instance, &cuts, pool)? {
             self.shared.offer(Incumbent { values: values(&components), ..incumbent });
         }
-        let mut boards = vec![0; self.instance.stocks.len()];
+        let mut boards: TiVec<StockIndex, u32> = ti_vec![0; self.instance.stocks.len()];
         cuts.iter().for_each(|cut| boards[cut.stock] += cut.copies);
         let misses = node.left_out.iter().any(|side| side.lacks(&node.market, &boards) > 0.0);
         Ok(if complete && misses { Leaf::MissesTerms } else { Leaf::Planned(bound) })
@@ -340,13 +349,13 @@ impl Search<'_> {
 }
 
 /// What pieces are worth, by size, over all components.
-fn values(components: &[(Task<'_>, &Generated, Component)]) -> Vec<i64> {
+fn values(components: &[(Task<'_>, &Generated, Component)]) -> TiVec<SizeIndex, i64> {
     largest(components.iter().map(|(_, generated, _)| generated.duals.sizes.as_slice()))
 }
 
 /// The largest value of each size: a component has values for its own sizes only.
-fn largest<'v>(of_parts: impl Iterator<Item = &'v [i64]>) -> Vec<i64> {
-    let mut values: Vec<i64> = Vec::new();
+fn largest<'v>(of_parts: impl Iterator<Item = &'v Values>) -> TiVec<SizeIndex, i64> {
+    let mut values: TiVec<SizeIndex, i64> = TiVec::new();
     for own in of_parts {
         values.resize(own.len().max(values.len()), 0);
         values.iter_mut().zip(own).for_each(|(value, own)| *value = (*value).max(*own));

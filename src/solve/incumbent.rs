@@ -7,6 +7,7 @@ use super::problem::{
     Counts, Cut, Instance, Purchase, Size, Source, before_resawing, blanks_in, money_ticks,
 };
 use super::relax::Pool;
+use crate::index::{LineIndex, SizeIndex, StockIndex, TiVec, ti_vec};
 use crate::job::share_of;
 use crate::measure::{Money, Overflow};
 use crate::pattern::Pattern;
@@ -33,7 +34,7 @@ pub struct Incumbent {
     pub rack: Money,
     /// What pieces are worth by the linear program that it was made from, by size, in ticks; none where it was
     /// made otherwise.
-    pub values: Vec<i64>,
+    pub values: TiVec<SizeIndex, i64>,
 }
 
 impl Incumbent {
@@ -67,17 +68,18 @@ impl Incumbent {
         other: &Instance<'_>,
         boards: &[CutBoards],
     ) -> Result<Option<Incumbent>, Overflow> {
-        let size_of = |size: u32| {
-            let (part, _) = other.sizes[size as usize].parts[0];
+        let size_of = |size: SizeIndex| {
+            let (part, _) = other.sizes[size].parts[0];
             let is_of = |size: &Size| size.parts.iter().any(|(own, _)| *own == part);
-            instance.sizes.iter().position(is_of).map(|place| place as u32)
+            instance.sizes.iter_enumerated().find(|(_, size)| is_of(size)).map(|(size, _)| size)
         };
         let mut pool = Pool::new(instance);
         let mut cuts = Vec::new();
         for CutBoards { source, pattern, copies } in boards {
-            let Source::Rack(group) = source else { continue };
-            let holds = |source: &Source| matches!(source, Source::Rack(own) if own.contains(&group[0]));
-            let stock = instance.stocks.iter().position(|stock| holds(&stock.source));
+            if !matches!(source, Source::Rack(_)) {
+                continue;
+            }
+            let stock = instance.stock_of(source);
             let mut pattern = pattern.clone();
             let cells = pattern.strips.iter_mut().flat_map(|strip| &mut strip.cells);
             let mut all_known = true;
@@ -91,7 +93,7 @@ impl Incumbent {
             let (pattern, _) = pool.take(instance.stocks[stock].shape, pattern);
             cuts.push(Cut { stock, pattern, copies: *copies });
         }
-        let given = |size: u32| -> u64 {
+        let given = |size: SizeIndex| -> u64 {
             let of = |cut: &Cut| {
                 let entry = &pool.patterns[cut.pattern];
                 let counts = pool.given(entry.shape, &entry.pattern).into_iter();
@@ -100,21 +102,18 @@ impl Incumbent {
             };
             cuts.iter().map(of).sum()
         };
-        let is_met = |(size, pieces): (usize, &u32)| given(size as u32) >= u64::from(*pieces);
-        if !instance.demand().iter().enumerate().all(is_met) {
+        let is_met = |(size, pieces): (SizeIndex, &u32)| given(size) >= u64::from(*pieces);
+        if !instance.demand().iter_enumerated().all(is_met) {
             return Ok(None);
         }
         Incumbent::new(instance, &cuts, &pool)
     }
 
-    fn priced(
-        instance: &Instance<'_>,
-        boards: Vec<(usize, Pattern, u32)>,
-    ) -> Result<Option<Incumbent>, Overflow> {
+    fn priced(instance: &Instance<'_>, boards: Uses) -> Result<Option<Incumbent>, Overflow> {
         let boards = with_boards_in_turn(instance, boards);
-        let mut lines: BTreeMap<usize, u64> = BTreeMap::new();
+        let mut lines: BTreeMap<LineIndex, u64> = BTreeMap::new();
         let mut rack = Money::ZERO;
-        let mut taken: BTreeMap<usize, usize> = BTreeMap::new();
+        let mut taken: BTreeMap<StockIndex, usize> = BTreeMap::new();
         let mut named = Vec::new();
         for (stock, pattern, copies) in boards {
             match &instance.stocks[stock].source {
@@ -143,7 +142,7 @@ impl Incumbent {
         }
         named.sort_by(|one, other| one.source.cmp(&other.source));
         // Up to a cent, so that a bound on the exact values holds for what is printed.
-        Ok(Some(Incumbent { boards: named, purchase, rack: rack.rounded_up(), values: Vec::new() }))
+        Ok(Some(Incumbent { boards: named, purchase, rack: rack.rounded_up(), values: TiVec::new() }))
     }
 
     /// Lumber, delivery and rack value.
@@ -152,16 +151,16 @@ impl Incumbent {
     }
 }
 
-type Uses = Vec<(usize, Pattern, u32)>;
+type Uses = Vec<(StockIndex, Pattern, u32)>;
 
 /// Drawn boards come in turn: whoever buys the last of these buys the others that come before it as well.
 fn with_boards_in_turn(instance: &Instance<'_>, mut boards: Uses) -> Uses {
-    let mut used: BTreeMap<usize, u64> = BTreeMap::new();
+    let mut used: BTreeMap<StockIndex, u64> = BTreeMap::new();
     boards.iter().for_each(|(stock, _, copies)| *used.entry(*stock).or_insert(0) += u64::from(*copies));
     for lot in &instance.lots {
         let draws = lot.len();
-        let of = |stock: &usize| used.get(stock).copied().unwrap_or(0);
-        let last = |(place, stock): (usize, &usize)| match of(stock) {
+        let of = |stock: &StockIndex| used.get(stock).copied().unwrap_or(0);
+        let last = |(place, stock): (usize, &StockIndex)| match of(stock) {
             0 => 0,
             boards => (boards - 1) * draws as u64 + place as u64 + 1,
         };
@@ -186,9 +185,9 @@ fn needed_boards(instance: &Instance<'_>, cuts: &[Cut], pool: &Pool) -> (Uses, U
         let mut open = cut.copies;
         while open > 0 {
             let blanks = instance.blanks(entry.shape);
-            let (_, mut pieces) = before_resawing(blanks, &vec![0; left.len()], &left);
+            let (_, mut pieces) = before_resawing(blanks, &ti_vec![0; left.len()], &left);
             let has_defects = !instance.shapes[entry.shape].blocks.is_empty();
-            let piece = |size: u32| instance.sizes[size as usize].piece;
+            let piece = |size: SizeIndex| instance.sizes[size].piece;
             let pattern = entry.pattern.trimmed_to(&mut pieces, has_defects, &piece);
             if pattern.strips.is_empty() {
                 idle.push((cut.stock, Pattern::empty(), open));
@@ -197,10 +196,10 @@ fn needed_boards(instance: &Instance<'_>, cuts: &[Cut], pool: &Pool) -> (Uses, U
             let given: Counts =
                 pattern.counts().into_iter().map(|(size, n)| (size, n * blanks_in(blanks, size))).collect();
             // The next boards are trimmed alike as long as all that is given is wanted.
-            let alike = given.iter().map(|(size, n)| left[*size as usize] / n).min().unwrap_or(0);
+            let alike = given.iter().map(|(size, n)| left[*size] / n).min().unwrap_or(0);
             let alike = alike.clamp(1, open);
             for (size, n) in given {
-                let left = &mut left[size as usize];
+                let left = &mut left[size];
                 *left = left.saturating_sub(n * alike);
             }
             used.push((cut.stock, pattern, alike));

@@ -10,6 +10,7 @@ use super::search::Aim;
 use super::solution::{Solution, SolveError};
 use super::stop::Stop;
 use super::tolerances as tol;
+use crate::index::{SizeIndex, SupplierIndex};
 use crate::job::{Job, Shortfall};
 use crate::measure::Money;
 use crate::pattern::Family;
@@ -114,7 +115,7 @@ impl<'j> Planner<'j> {
     /// If boards run out, or a number is too large to be held exactly.
     pub fn solve(
         &self,
-        closed: &[usize],
+        closed: &[SupplierIndex],
         options: &Options,
         progress: &Progress<'_>,
     ) -> Result<Solution, SolveError> {
@@ -128,7 +129,7 @@ impl<'j> Planner<'j> {
     fn solve_from(
         &self,
         start: Option<Incumbent>,
-        closed: &[usize],
+        closed: &[SupplierIndex],
         options: &Options,
         progress: &Progress<'_>,
     ) -> Result<Solution, SolveError> {
@@ -155,10 +156,10 @@ fn whole_cents(ticks: i64) -> Money {
     Money::cents(num_integer::div_ceil(ticks, tol::CENT))
 }
 
-fn shortfalls(instance: &Instance<'_>, sizes: &[u32]) -> Vec<Shortfall> {
+fn shortfalls(instance: &Instance<'_>, sizes: &[SizeIndex]) -> Vec<Shortfall> {
     let mut shortfalls = Vec::new();
     for size in sizes {
-        for (index, pieces) in &instance.sizes[*size as usize].parts {
+        for (index, pieces) in &instance.sizes[*size].parts {
             let part = &instance.job.parts[*index];
             shortfalls.push(Shortfall {
                 product: part.product.clone(),

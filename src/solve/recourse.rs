@@ -10,8 +10,9 @@ use std::collections::BTreeMap;
 use fastrand::Rng;
 
 use super::problem::{Blanks, Counts, Instance, before_resawing, blanks_in, blanks_of, blocks_of};
+use crate::index::{LineIndex, SizeIndex, TiVec};
 use crate::job::{DrawnBoard, Job, Offered, one_board};
-use crate::pattern::{BetweenDefects, Blemished, Layout, Piece, Rect};
+use crate::pattern::{BetweenDefects, Blemished, Layout, Limits, Piece, Rect, Values};
 use crate::trade::Quarter;
 
 /// How much more a piece is worth for each whole share of the longest and widest piece.
@@ -42,7 +43,7 @@ type Fresh = (usize, usize);
 #[derive(Debug)]
 pub struct Recourse {
     /// Value of each size.
-    values: Vec<i64>,
+    values: TiVec<SizeIndex, i64>,
     lines: Vec<BoughtLine>,
     kinds: Vec<Kind>,
 }
@@ -50,7 +51,7 @@ pub struct Recourse {
 /// A line that is bought, with its pool.
 #[derive(Debug)]
 struct BoughtLine {
-    line: usize,
+    line: LineIndex,
     boards: u64,
     /// The kind of its boards, and where in the kind's tables its pool begins.
     kind: usize,
@@ -62,7 +63,7 @@ struct BoughtLine {
 /// Lines that offer the same sizes are looked at together.
 #[derive(Debug)]
 struct Kind {
-    sizes: Vec<u32>,
+    sizes: Vec<SizeIndex>,
     blanks: Blanks,
     tables: Vec<BetweenDefects>,
 }
@@ -70,7 +71,7 @@ struct Kind {
 impl Recourse {
     /// Draws a pool of each line that is bought (by index, with the number of boards). `values` are the pieces'
     /// values by size of the instance.
-    pub fn new(job: &Job, bought: &[(usize, u64)], values: &[i64], seed: u64) -> Recourse {
+    pub fn new(job: &Job, bought: &[(LineIndex, u64)], values: &Values, seed: u64) -> Recourse {
         let instance = Instance::new(job);
         let pieces = || instance.sizes.iter().map(|size| size.piece);
         let longest = pieces().map(|piece| piece.length.base()).max().unwrap_or(1) as f64;
@@ -80,13 +81,15 @@ impl Recourse {
             ((*value).max(1) as f64 * (1.0 + PREFER_LARGE * share)) as i64
         };
         let values = pieces().zip(values).map(worth).collect();
-        let mut kinds: BTreeMap<(Vec<u32>, Blanks), Vec<Pool>> = BTreeMap::new();
+        let mut kinds: BTreeMap<(Vec<SizeIndex>, Blanks), Vec<Pool>> = BTreeMap::new();
         for (place, (line, _)) in bought.iter().enumerate() {
             let entry = &job.lines[*line];
             let (length, width) = entry.upper.unwrap_or((entry.length, entry.width));
             let largest = Offered { length, width, ..entry.offered() };
-            let part_of = |size: u32| &job.parts[instance.sizes[size as usize].parts[0].0];
-            let sizes: Vec<u32> = (0..instance.sizes.len() as u32)
+            let part_of = |size: SizeIndex| &job.parts[instance.sizes[size].parts[0].0];
+            let sizes: Vec<SizeIndex> = instance
+                .sizes
+                .keys()
                 .filter(|size| job.shop.serves(&largest, part_of(*size)).is_ok())
                 .collect();
             let blanks = sizes.iter().map(|size| (*size, blanks_of(job, entry.quarter, part_of(*size))));
@@ -127,7 +130,7 @@ impl Recourse {
 
     /// Opens a fresh lot of the boards bought and cuts it: the pieces still wanted after that, by size. A lot's
     /// boards are the same whenever it is opened.
-    pub fn open(&self, lot: u64, demand: &[u32]) -> Vec<u32> {
+    pub fn open(&self, lot: u64, demand: &Limits) -> TiVec<SizeIndex, u32> {
         let mut left = demand.to_vec();
         let mut order = Rng::with_seed(lot);
         for part in 0..PARTS {
@@ -149,20 +152,20 @@ impl Recourse {
 
     /// Which board of its pool a line brings as the next but so many of a lot.
     fn fresh(&self, lot: u64, line: usize, board: u64) -> usize {
-        let of_line = (self.lines[line].line as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15);
+        let of_line = (usize::from(self.lines[line].line) as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15);
         Rng::with_seed(lot ^ of_line ^ board.wrapping_mul(0xd1b5_4a32_d192_ed03)).usize(..POOL)
     }
 
     /// Boards of each line that would fill what a lot and so many spares left wanted, bought one by one where they
     /// give most for their price on the mean, up to so many of each line; none if they never do.
-    pub fn lacking(&self, lot: u64, left: &[u32], spares: &[u64], most: &[u64]) -> Option<Vec<u64>> {
+    pub fn lacking(&self, lot: u64, left: &Limits, spares: &[u64], most: &[u64]) -> Option<Vec<u64>> {
         let mut left = left.to_vec();
         let mut lacked = vec![0; self.lines.len()];
         for _ in 0..MOST_LACKING {
             if left.iter().all(|pieces| *pieces == 0) {
                 return Some(lacked);
             }
-            let wants = |kind: usize| self.kinds[kind].sizes.iter().any(|size| left[*size as usize] > 0);
+            let wants = |kind: usize| self.kinds[kind].sizes.iter().any(|size| left[*size] > 0);
             let rate = |(place, line): (usize, &BoughtLine)| {
                 if !wants(line.kind) {
                     return (0.0, place);
@@ -192,7 +195,7 @@ impl Recourse {
 
     /// What of the pieces that a lot left wanted is still wanted after so many spare boards of each line. They lie
     /// there to be seen, and the best one comes first.
-    pub fn after_spares(&self, lot: u64, left: &[u32], spares: &[u64]) -> Vec<u32> {
+    pub fn after_spares(&self, lot: u64, left: &Limits, spares: &[u64]) -> TiVec<SizeIndex, u32> {
         let mut left = left.to_vec();
         let line = |place: usize| &self.lines[place];
         let mut unopened: Vec<Fresh> = Vec::new();
@@ -219,21 +222,20 @@ impl Recourse {
             worths.remove(best);
             let before = left.clone();
             self.cut(line(board.0).kind, &[board], &mut left);
-            let taken = |size: &u32| before[*size as usize] != left[*size as usize];
+            let taken = |size: &SizeIndex| before[*size] != left[*size];
             changed = self.kinds.iter().map(|kind| kind.sizes.iter().any(taken)).collect();
         }
         left
     }
 
     /// Cuts boards of one kind one after the other; what they give is taken off `left`.
-    fn cut(&self, kind: usize, boards: &[Fresh], left: &mut [u32]) {
+    fn cut(&self, kind: usize, boards: &[Fresh], left: &mut Limits) {
         let places: Vec<usize> = boards.iter().map(|(line, board)| self.lines[*line].first + board).collect();
         let best = self.best_of(kind, &places, left);
         for (place, found) in places.into_iter().zip(best) {
             let Some((_, counts)) = found else { continue };
             let blanks = &self.kinds[kind].blanks;
-            let wanted =
-                |(size, n): &(u32, u32)| *n <= left[*size as usize].div_ceil(blanks_in(blanks, *size));
+            let wanted = |(size, n): &(SizeIndex, u32)| *n <= left[*size].div_ceil(blanks_in(blanks, *size));
             // Where boards before it took what it was to give, it is looked at again.
             let found = if counts.iter().all(wanted) {
                 Some(counts)
@@ -241,21 +243,21 @@ impl Recourse {
                 self.best(kind, place, left).map(|(_, counts)| counts)
             };
             for (size, n) in found.unwrap_or_default() {
-                let pieces = &mut left[size as usize];
+                let pieces = &mut left[size];
                 *pieces = pieces.saturating_sub(n * blanks_in(blanks, size));
             }
         }
     }
 
-    fn best(&self, kind: usize, place: usize, left: &[u32]) -> Option<Gives> {
+    fn best(&self, kind: usize, place: usize, left: &Limits) -> Option<Gives> {
         self.best_of(kind, &[place], left).pop().flatten()
     }
 
     /// The most valuable pieces of each board, in whichever layout gives more; none where it gives nothing.
-    fn best_of(&self, kind: usize, places: &[usize], left: &[u32]) -> Vec<Option<Gives>> {
+    fn best_of(&self, kind: usize, places: &[usize], left: &Limits) -> Vec<Option<Gives>> {
         let kind = &self.kinds[kind];
         let mut best: Vec<Option<Gives>> = vec![None; places.len()];
-        if places.is_empty() || kind.sizes.iter().all(|size| left[*size as usize] == 0) {
+        if places.is_empty() || kind.sizes.iter().all(|size| left[*size] == 0) {
             return best;
         }
         let (values, limits) = before_resawing(&kind.blanks, &self.values, left);

@@ -7,14 +7,14 @@
 use std::collections::BTreeMap;
 
 use super::{BetweenDefects, Placed, PlacedStrip, Span, Spans, Stretch, Worth, pattern_of};
-use crate::pattern::Pattern;
+use crate::pattern::{Limits, Pattern, Values};
 
 /// What is listed.
 pub struct ListTask<'a> {
     /// Value of each piece, by index.
-    pub values: &'a [i64],
+    pub values: &'a Values,
     /// Copies of each piece that matter, by index.
-    pub limits: &'a [u32],
+    pub limits: &'a Limits,
     /// Patterns worth less are of no use.
     pub threshold: i64,
     /// Steps after which the list is given up.
@@ -40,7 +40,7 @@ impl BetweenDefects {
             rest,
             task,
             budget: task.budget,
-            wanted: self.pieces.iter().map(|piece| task.limits[piece.index as usize]).collect(),
+            wanted: self.pieces.iter().map(|piece| task.limits[piece.index]).collect(),
             held: vec![0; self.pieces.len()],
             strips: Vec::new(),
             seen: BTreeMap::new(),
@@ -216,7 +216,7 @@ impl<'a> Search<'a> {
         let mut full = true;
         for number in 0..pieces {
             let piece = self.table.pieces[number];
-            let worth = self.task.values[piece.index as usize];
+            let worth = self.task.values[piece.index];
             let taken = piece.run + self.table.kerfs.1;
             if self.wanted[number] == 0 || taken > room || piece.clear < demand {
                 continue;

@@ -22,8 +22,9 @@ use rayon::prelude::*;
 
 use super::defects::{Blocked, Placeable, Placed, PlacedStrip, blocked, pattern_of, placeable};
 use super::knapsack::{Best, Knapsack};
-use super::model::{Block, Cutting, Family, Layout, Pattern, Piece, Rect};
+use super::model::{Block, Cutting, Family, Layout, Limits, Pattern, Piece, Rect, Values};
 use super::two_stage::{Priced, Traced};
+use crate::index::{SizeIndex, ti_vec};
 use crate::trade::Clear;
 
 /// Cells of the grid of positions above which they are kept as a sorted set.
@@ -101,7 +102,7 @@ impl BetweenDefects {
     /// Prepares the positions and spans of boards, of which every one may hold any of `pieces`.
     pub fn new(
         layout: Layout,
-        pieces: &[(u32, Piece)],
+        pieces: &[(SizeIndex, Piece)],
         boards: &[Blemished],
         cutting: Cutting,
     ) -> BetweenDefects {
@@ -154,7 +155,7 @@ impl BetweenDefects {
     }
 
     /// A good pattern within `limits` of some boards, with its value.
-    pub fn patterns(&self, boards: &[usize], values: &[i64], limits: &[u32]) -> Vec<(Pattern, i64)> {
+    pub fn patterns(&self, boards: &[usize], values: &Values, limits: &Limits) -> Vec<(Pattern, i64)> {
         let mut runs: Vec<usize> = boards
             .iter()
             .flat_map(|board| self.boards[*board].clear.iter().flatten().flatten().flatten())
@@ -173,13 +174,13 @@ impl BetweenDefects {
 
     /// The most valuable pattern of every board at `values` (by piece index), traced where it is worth more than
     /// the board's entry in `least_worth`.
-    pub fn price(&self, values: &[i64], limits: &[u32], least_worth: &[i64]) -> Vec<Priced> {
+    pub fn price(&self, values: &Values, limits: &Limits, least_worth: &[i64]) -> Vec<Priced> {
         let worth = self.worth(values, limits, 0..self.runs.len());
         let price = |(board, spans): (usize, &Spans)| {
             let (bound, strips) = self.best(spans, &worth, least_worth[board]);
             let patterns = strips.map(|strips| {
-                let unlimited = vec![u32::MAX; limits.len()];
-                let made = |limits: &[u32]| {
+                let unlimited = ti_vec![u32::MAX; limits.len()];
+                let made = |limits: &Limits| {
                     pattern_of(self.layout, self.kerfs, &self.pieces, &strips, values, limits)
                 };
                 Traced { relaxed: made(&unlimited).0, proper: made(limits) }
@@ -190,7 +191,7 @@ impl BetweenDefects {
     }
 
     /// The knapsack along the run, swept by rising extent of the strip; its values for some of the runs.
-    fn worth(&self, values: &[i64], limits: &[u32], runs: impl Iterator<Item = usize> + Clone) -> Worth {
+    fn worth(&self, values: &Values, limits: &Limits, runs: impl Iterator<Item = usize> + Clone) -> Worth {
         let grid = self.pieces.iter().fold(0, |grid, piece| num_integer::gcd(grid, piece.run + self.kerfs.1));
         let knapsack = || Knapsack::new(self.runs.last().copied().unwrap_or(0), grid);
         let mut knapsacks: Vec<Knapsack> = self.demands.iter().map(|_| knapsack()).collect();
@@ -203,7 +204,7 @@ impl BetweenDefects {
                     knapsack.clear();
                 }
                 for (place, piece) in self.pieces.iter().enumerate().take(end).skip(*first) {
-                    let index = piece.index as usize;
+                    let index = piece.index;
                     if piece.clear >= *demand {
                         knapsack.add(place as u32, piece.run + self.kerfs.1, values[index], limits[index]);
                     }

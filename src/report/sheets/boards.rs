@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::sizes::{long, shown};
+use crate::index::{BoardIndex, PartIndex};
 use crate::intake::letters;
 use crate::job::{Edges, Fit, Job, Part, Station};
 use crate::measure::{Length, Unit};
@@ -146,17 +147,17 @@ fn hundredths(value: f64) -> f64 {
 
 /// Boards that a person can hold, and of those that nobody has seen one example a line, with defects if there is one.
 pub fn shown_boards(plan: &Plan) -> impl Iterator<Item = &Board> {
-    let mut examples: BTreeMap<String, usize> = BTreeMap::new();
-    for (place, board) in plan.boards.iter().enumerate().filter(|(_, board)| board.drawn) {
-        let clear = |place: usize| plan.boards[place].defects.is_empty();
+    let mut examples: BTreeMap<String, BoardIndex> = BTreeMap::new();
+    for (place, board) in plan.boards.iter_enumerated().filter(|(_, board)| board.drawn) {
+        let clear = |place: BoardIndex| plan.boards[place].defects.is_empty();
         let label = board.source.label();
         let better = examples.get(&label).is_none_or(|known| clear(*known) && !clear(place));
         if better && !board.pieces.is_empty() {
             examples.insert(label, place);
         }
     }
-    let shown: Vec<usize> = examples.into_values().collect();
-    let boards = plan.boards.iter().enumerate();
+    let shown: Vec<BoardIndex> = examples.into_values().collect();
+    let boards = plan.boards.iter_enumerated();
     boards.filter(move |(place, board)| !board.drawn || shown.contains(place)).map(|(_, board)| board)
 }
 
@@ -164,7 +165,7 @@ pub fn shown_boards(plan: &Plan) -> impl Iterator<Item = &Board> {
 pub fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
     let unit = plan.unit;
     let scale = Scale::of(board, unit);
-    let mut letters: Vec<usize> = Vec::new();
+    let mut letters: Vec<PartIndex> = Vec::new();
     for piece in &board.pieces {
         if !letters.contains(&piece.part) {
             letters.push(piece.part);
@@ -210,7 +211,7 @@ pub fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
     }
 }
 
-fn boxes(board: &Board, job: &Job, letters: &[usize], scale: &Scale) -> Vec<BoxView> {
+fn boxes(board: &Board, job: &Job, letters: &[PartIndex], scale: &Scale) -> Vec<BoxView> {
     let unit = scale.unit;
     let mut boxes = Vec::new();
     let fits = |label: &str, width: f64| label.chars().count() as f64 * LETTER < width - 2.0 * LETTER;
@@ -383,7 +384,7 @@ pub fn next_step(part: &Part, is_resawn: bool, is_drilled: bool) -> &'static str
     }
 }
 
-fn piece_view(plan: &Plan, job: &Job, board: &Board, letter: usize, index: usize) -> PieceView {
+fn piece_view(plan: &Plan, job: &Job, board: &Board, letter: usize, index: PartIndex) -> PieceView {
     let part = &job.parts[index];
     let of_part = || board.pieces.iter().filter(|piece| piece.part == index);
     let is_drilled =
@@ -429,7 +430,7 @@ fn piece_view(plan: &Plan, job: &Job, board: &Board, letter: usize, index: usize
 }
 
 /// Which short pieces are milled before which cut.
-fn joined(plan: &Plan, board: &Board, letters: &[usize]) -> Vec<(u32, String, String)> {
+fn joined(plan: &Plan, board: &Board, letters: &[PartIndex]) -> Vec<(u32, String, String)> {
     let view = |joined: &Joined| {
         let letter = letters.iter().position(|part| *part == joined.part).unwrap_or(0);
         (joined.before_step, letter_of(letter), shown(joined.length, plan.unit))
@@ -450,7 +451,7 @@ fn alike(board: &Board) -> impl Iterator<Item = &[SawCut]> {
 
 /// The work on a board in its order: ends, faces, edges, then the cuts. Cuts alike that follow each other are one
 /// line.
-fn steps(plan: &Plan, job: &Job, board: &Board, letters: &[usize]) -> Vec<StepView> {
+fn steps(plan: &Plan, job: &Job, board: &Board, letters: &[PartIndex]) -> Vec<StepView> {
     let (unit, sawing, saw) = (plan.unit, job.shop.sawing(board.quarter), &job.shop.saw);
     let mut thicknesses: Vec<Length> = letters
         .iter()
@@ -536,7 +537,7 @@ fn steps(plan: &Plan, job: &Job, board: &Board, letters: &[usize]) -> Vec<StepVi
 }
 
 /// The pieces that end at some cuts, as letters with their number.
-fn frees(cuts: &[SawCut], board: &Board, letters: &[usize]) -> String {
+fn frees(cuts: &[SawCut], board: &Board, letters: &[PartIndex]) -> String {
     let ends_at = |cut: &SawCut, piece: &crate::plan::PlacedPiece| match cut.setting {
         Some((SetupKind::Stop, _)) => {
             piece.x + piece.length == cut.x0 && piece.y >= cut.y0 && piece.y + piece.width <= cut.y1

@@ -18,6 +18,7 @@ use super::page::render;
 use super::text::{confidence, for_this_sample};
 use super::words::{running, times, trimmed};
 use super::{RenderError, Report};
+use crate::index::BoardIndex;
 use crate::intake::digest;
 use crate::job::{Fit, HoleKind, Job, Make, Order};
 use crate::measure::{Length, Money, Unit, Volume};
@@ -545,7 +546,7 @@ struct SettingView {
 /// The settings in the order made, each with the boards that are cut at it then.
 fn order(plan: &Plan) -> Vec<SettingView> {
     // Boards that nobody has seen are planned again when they are measured.
-    let held = |board: &&usize| !plan.boards[**board].drawn;
+    let held = |board: &&BoardIndex| !plan.boards[**board].drawn;
     let view = |made: &Made| {
         if !made.boards.iter().any(|board| held(&board)) {
             return None;

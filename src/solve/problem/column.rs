@@ -1,29 +1,30 @@
 //! Columns: boards of a stock cut by a pattern, and what they give.
 
-/// Pieces of a pattern by size, with their number.
-pub type Counts = Vec<(u32, u32)>;
+use crate::index::{PatternIndex, SizeIndex, StockIndex};
+pub use crate::pattern::Counts;
+use crate::pattern::Values;
 
 /// What pieces are worth at values by size.
-pub fn worth(values: &[i64], counts: &[(u32, u32)]) -> i64 {
-    counts.iter().map(|(size, n)| values[*size as usize] * i64::from(*n)).sum()
+pub fn worth(values: &Values, counts: &[(SizeIndex, u32)]) -> i64 {
+    counts.iter().map(|(size, n)| values[*size] * i64::from(*n)).sum()
 }
 
 /// A column: a stock cut by a pattern of the pool.
 #[derive(Debug, Clone)]
 pub struct Column {
     /// Index of the stock.
-    pub stock: usize,
+    pub stock: StockIndex,
     /// Number of the pattern in the pool.
-    pub pattern: usize,
+    pub pattern: PatternIndex,
 }
 
 /// A column of the integer program.
 #[derive(Debug, Clone)]
 pub struct Listed {
     /// Index of the stock.
-    pub stock: usize,
+    pub stock: StockIndex,
     /// Number of the pattern in the pool.
-    pub pattern: usize,
+    pub pattern: PatternIndex,
     /// Ticks for one board.
     pub cost: i64,
     /// What it gives.
@@ -34,9 +35,9 @@ pub struct Listed {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Cut {
     /// Index of the stock.
-    pub stock: usize,
+    pub stock: StockIndex,
     /// Number of the pattern in the pool.
-    pub pattern: usize,
+    pub pattern: PatternIndex,
     /// Boards.
     pub copies: u32,
 }

@@ -9,6 +9,7 @@ use std::collections::BTreeSet;
 use super::column::Cut;
 use super::market::Market;
 use super::task::{Offer, Task};
+use crate::index::{StockIndex, TiVec, ti_vec};
 use crate::solve::tolerances as tol;
 
 /// What cuts really cost, in ticks: a dealer's row is rounded to a cent once.
@@ -18,7 +19,7 @@ pub fn cost(market: &Market, cuts: &[Cut]) -> i64 {
 
 /// Are there enough boards, and are breaks and minimum orders still reached?
 pub fn can_be_had(task: &Task<'_>, cuts: &[Cut]) -> bool {
-    let mut used = vec![0; task.available.len()];
+    let mut used: TiVec<StockIndex, u32> = ti_vec![0; task.available.len()];
     cuts.iter().for_each(|cut| used[cut.stock] += cut.copies);
     let enough = used.iter().zip(&task.available).all(|(used, most)| most.is_none_or(|most| *used <= most));
     enough && reaches_sides(task, cuts)
@@ -40,7 +41,7 @@ pub fn paid_in_cents(task: &Task<'_>, bound: i64) -> i64 {
 }
 
 fn in_whole_cents(task: &Task<'_>) -> bool {
-    let costs = task.market.costs.iter().enumerate();
+    let costs = task.market.costs.iter_enumerated();
     let mut rack = costs.filter(|(stock, _)| task.market.bill_of(*stock).is_none());
     rack.all(|(_, cost)| cost.is_none_or(|cost| cost % tol::CENT == 0))
 }

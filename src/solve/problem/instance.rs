@@ -6,6 +6,10 @@
 
 use std::collections::BTreeMap;
 
+use crate::index::{
+    KindIndex, LineIndex, LotIndex, PartIndex, RackIndex, ShapeIndex, SizeIndex, StockIndex, SupplierIndex,
+    TiSlice, TiVec, ti_vec,
+};
 use crate::job::{Job, Offered, Part, PriceLine, RackBoard, Sawing, Shop, share_of, turns};
 use crate::measure::Length;
 use crate::pattern::{Block, Cutting, Family, Piece, Rect};
@@ -19,21 +23,29 @@ pub struct Size {
     /// Pieces wanted.
     pub demand: u32,
     /// Indices of the job's parts that are cut to it, each with its demand.
-    pub parts: Vec<(usize, u32)>,
+    pub parts: Vec<(PartIndex, u32)>,
 }
 
 /// Where a board comes from.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Source {
     /// A price line, by index.
-    Line(usize),
+    Line(LineIndex),
     /// A drawn board of a price line, both by index.
-    Drawn(usize, usize),
+    Drawn(LineIndex, usize),
     /// Rack boards that are alike, by index.
-    Rack(Vec<usize>),
+    Rack(Vec<RackIndex>),
 }
 
 impl Source {
+    /// Are boards of the other source, which may be a few of a group on the rack, from this one?
+    fn holds(&self, other: &Source) -> bool {
+        match (self, other) {
+            (Source::Rack(group), Source::Rack(boards)) => boards.iter().all(|board| group.contains(board)),
+            (one, other) => one == other,
+        }
+    }
+
     /// The class of its boards.
     pub fn quarter(&self, job: &Job) -> Quarter {
         self.offered(job).quarter
@@ -54,18 +66,18 @@ pub struct Stock {
     /// Where it comes from.
     pub source: Source,
     /// Index of its shape.
-    pub shape: usize,
+    pub shape: ShapeIndex,
     /// Boards that can be had.
     pub available: Option<u32>,
     /// The lot that it is a drawn board of, by index.
-    pub lot: Option<usize>,
+    pub lot: Option<LotIndex>,
 }
 
 /// A kind and a usable rectangle.
 #[derive(Debug, Clone)]
 pub struct Shape {
     /// Index of its kind.
-    pub kind: usize,
+    pub kind: KindIndex,
     /// What pieces may be cut from.
     pub rect: Rect,
     /// Boxes in it that not every piece may hold.
@@ -74,17 +86,17 @@ pub struct Shape {
     /// within a strip.
     pub drawn: bool,
     /// Stock of this shape.
-    pub stocks: Vec<usize>,
+    pub stocks: Vec<StockIndex>,
 }
 
 /// Sizes, rising, of which a piece gives more than one blank, with their number.
-pub type Blanks = Vec<(u32, u32)>;
+pub type Blanks = Vec<(SizeIndex, u32)>;
 
 /// A set of sizes that some boards offer.
 #[derive(Debug, Clone)]
 pub struct Kind {
     /// Sizes, rising.
-    pub sizes: Vec<u32>,
+    pub sizes: Vec<SizeIndex>,
     /// How pieces of each of them may lie.
     pub turns: Vec<Turns>,
     /// How its boards are sawn.
@@ -94,7 +106,7 @@ pub struct Kind {
     /// Sizes of which one piece is resawn into several blanks, with their number.
     pub blanks: Blanks,
     /// Shapes of this kind.
-    pub shapes: Vec<usize>,
+    pub shapes: Vec<ShapeIndex>,
 }
 
 /// The whole of it.
@@ -103,20 +115,20 @@ pub struct Instance<'j> {
     /// The job it was made from.
     pub job: &'j Job,
     /// Piece sizes.
-    pub sizes: Vec<Size>,
+    pub sizes: TiVec<SizeIndex, Size>,
     /// Kinds of stock.
-    pub kinds: Vec<Kind>,
+    pub kinds: TiVec<KindIndex, Kind>,
     /// Shapes of stock.
-    pub shapes: Vec<Shape>,
+    pub shapes: TiVec<ShapeIndex, Shape>,
     /// All stock.
-    pub stocks: Vec<Stock>,
+    pub stocks: TiVec<StockIndex, Stock>,
     /// The drawn boards of each line that has some, as stock in the order they are drawn. Boards that are bought
     /// of a line are the first of a sequence that goes around them.
-    pub lots: Vec<Vec<usize>>,
+    pub lots: TiVec<LotIndex, Vec<StockIndex>>,
     /// Sizes that share no board with sizes of another set: each set can be planned apart.
-    pub sets: Vec<Vec<u32>>,
+    pub sets: Vec<Vec<SizeIndex>>,
     /// By size, the set it is in.
-    pub set_of_size: Vec<usize>,
+    pub set_of_size: TiVec<SizeIndex, usize>,
     /// Which patterns are allowed.
     pub family: Family,
 }
@@ -131,11 +143,11 @@ struct Eligibility {
     /// Of a part of a sheet its core, its grain and its thickness.
     sheet: Option<(String, PartGrain, Length)>,
     /// A part that may be resawn is a size of its own: a piece is resawn into blanks of one part.
-    resawn: Option<usize>,
+    resawn: Option<PartIndex>,
 }
 
 /// Blanks that one piece of a size gives.
-pub fn blanks_in(blanks: &Blanks, size: u32) -> u32 {
+pub fn blanks_in(blanks: &Blanks, size: SizeIndex) -> u32 {
     blanks.binary_search_by_key(&size, |(size, _)| *size).map_or(1, |place| blanks[place].1)
 }
 
@@ -146,9 +158,9 @@ impl<'j> Instance<'j> {
         let mut builder = Builder { job, sizes, kinds: BTreeMap::new(), shapes: BTreeMap::new(), out: None };
         let mut instance = builder.build();
         instance.sets = instance.independent_sets();
-        instance.set_of_size = vec![0; instance.sizes.len()];
+        instance.set_of_size = ti_vec![0; instance.sizes.len()];
         for (number, sizes) in instance.sets.iter().enumerate() {
-            sizes.iter().for_each(|size| instance.set_of_size[*size as usize] = number);
+            sizes.iter().for_each(|size| instance.set_of_size[*size] = number);
         }
         instance
     }
@@ -172,7 +184,7 @@ impl<'j> Instance<'j> {
 
     /// How boards of a shape are cut. Sheets are cut at their own saw, where every kind of pattern takes the same
     /// settings.
-    pub fn cutting(&self, shape: usize) -> Cutting {
+    pub fn cutting(&self, shape: ShapeIndex) -> Cutting {
         let Kind { sawing, sheets, .. } = self.kinds[self.shapes[shape].kind];
         self.cutting_by(sawing, sheets)
     }
@@ -188,38 +200,45 @@ impl<'j> Instance<'j> {
     }
 
     /// Demand of every size.
-    pub fn demand(&self) -> Vec<u32> {
+    pub fn demand(&self) -> TiVec<SizeIndex, u32> {
         self.sizes.iter().map(|size| size.demand).collect()
     }
 
     /// How a piece of a size may lie on boards of a shape.
-    pub fn turns(&self, shape: usize, size: u32) -> Turns {
+    pub fn turns(&self, shape: ShapeIndex, size: SizeIndex) -> Turns {
         let kind = &self.kinds[self.shapes[shape].kind];
         kind.sizes.binary_search(&size).map_or(Turns::Never, |place| kind.turns[place])
     }
 
     /// The pieces that some sizes are cut as from a shape, each in every way in which it may lie there.
-    pub fn pieces_of(&self, shape: usize, sizes: &[u32]) -> Vec<(u32, Piece)> {
-        let lying: Vec<(u32, Turns)> = sizes.iter().map(|size| (*size, self.turns(shape, *size))).collect();
+    pub fn pieces_of(&self, shape: ShapeIndex, sizes: &[SizeIndex]) -> Vec<(SizeIndex, Piece)> {
+        let lying: Vec<(SizeIndex, Turns)> =
+            sizes.iter().map(|size| (*size, self.turns(shape, *size))).collect();
         self.pieces_lying(&lying)
     }
 
     /// The pieces that some sizes are cut as, each in every way in which it may lie.
-    pub fn pieces_lying(&self, sizes: &[(u32, Turns)]) -> Vec<(u32, Piece)> {
-        let of = |(size, turns): &(u32, Turns)| {
+    pub fn pieces_lying(&self, sizes: &[(SizeIndex, Turns)]) -> Vec<(SizeIndex, Piece)> {
+        let of = |(size, turns): &(SizeIndex, Turns)| {
             let size = *size;
-            self.sizes[size as usize].piece.lying(*turns).map(move |piece| (size, piece))
+            self.sizes[size].piece.lying(*turns).map(move |piece| (size, piece))
         };
         sizes.iter().flat_map(of).collect()
     }
 
     /// The piece that each of some sizes is cut as, not turned.
-    pub fn pieces(&self, sizes: &[u32]) -> Vec<(u32, Piece)> {
-        sizes.iter().map(|size| (*size, self.sizes[*size as usize].piece)).collect()
+    pub fn pieces(&self, sizes: &[SizeIndex]) -> Vec<(SizeIndex, Piece)> {
+        sizes.iter().map(|size| (*size, self.sizes[*size].piece)).collect()
+    }
+
+    /// The stock that boards of a plan are from.
+    pub fn stock_of(&self, boards: &Source) -> Option<StockIndex> {
+        let mut stocks = self.stocks.iter_enumerated();
+        stocks.find(|(_, stock)| stock.source.holds(boards)).map(|(stock, _)| stock)
     }
 
     /// The supplier of a stock, if it is bought.
-    pub fn supplier(&self, stock: usize) -> Option<usize> {
+    pub fn supplier(&self, stock: StockIndex) -> Option<SupplierIndex> {
         match &self.stocks[stock].source {
             Source::Line(line) | Source::Drawn(line, _) => Some(self.job.lines[*line].supplier),
             Source::Rack(_) => None,
@@ -227,11 +246,11 @@ impl<'j> Instance<'j> {
     }
 
     /// Sizes of which a piece of a shape is resawn into several blanks.
-    pub fn blanks(&self, shape: usize) -> &Blanks {
+    pub fn blanks(&self, shape: ShapeIndex) -> &Blanks {
         &self.kinds[self.shapes[shape].kind].blanks
     }
 
-    fn independent_sets(&self) -> Vec<Vec<u32>> {
+    fn independent_sets(&self) -> Vec<Vec<SizeIndex>> {
         let mut leader: Vec<usize> = (0..self.sizes.len()).collect();
         fn find(leader: &mut [usize], mut at: usize) -> usize {
             while leader[at] != at {
@@ -242,23 +261,23 @@ impl<'j> Instance<'j> {
         }
         for kind in &self.kinds {
             for pair in kind.sizes.windows(2) {
-                let (one, other) = (find(&mut leader, pair[0] as usize), find(&mut leader, pair[1] as usize));
+                let (one, other) = (find(&mut leader, pair[0].into()), find(&mut leader, pair[1].into()));
                 leader[one.max(other)] = one.min(other);
             }
         }
-        let mut sets: BTreeMap<usize, Vec<u32>> = BTreeMap::new();
+        let mut sets: BTreeMap<usize, Vec<SizeIndex>> = BTreeMap::new();
         for size in 0..self.sizes.len() {
             let first = find(&mut leader, size);
-            sets.entry(first).or_default().push(size as u32);
+            sets.entry(first).or_default().push(SizeIndex::from(size));
         }
         sets.into_values().collect()
     }
 }
 
-fn group_sizes(job: &Job) -> Vec<Size> {
+fn group_sizes(job: &Job) -> TiVec<SizeIndex, Size> {
     let quarters = job.quarters();
     let mut groups: BTreeMap<(Eligibility, Piece), Size> = BTreeMap::new();
-    for (index, part) in job.parts.iter().enumerate() {
+    for (index, part) in job.parts.iter_enumerated() {
         let blanks: Vec<u32> = quarters.iter().map(|class| blanks_of(job, *class, part)).collect();
         let eligibility = Eligibility {
             species: species_key(&part.species),
@@ -289,9 +308,9 @@ pub fn blanks_of(job: &Job, quarter: Quarter, part: &Part) -> u32 {
 
 struct Builder<'j> {
     job: &'j Job,
-    sizes: Vec<Size>,
-    kinds: BTreeMap<(Vec<u32>, Vec<Turns>, bool, Blanks), usize>,
-    shapes: BTreeMap<(usize, Rect, Vec<Block>, bool), usize>,
+    sizes: TiVec<SizeIndex, Size>,
+    kinds: BTreeMap<(Vec<SizeIndex>, Vec<Turns>, bool, Blanks), KindIndex>,
+    shapes: BTreeMap<(KindIndex, Rect, Vec<Block>, bool), ShapeIndex>,
     out: Option<Instance<'j>>,
 }
 
@@ -300,15 +319,15 @@ impl<'j> Builder<'j> {
         self.out = Some(Instance {
             job: self.job,
             sizes: std::mem::take(&mut self.sizes),
-            kinds: Vec::new(),
-            shapes: Vec::new(),
-            stocks: Vec::new(),
-            lots: Vec::new(),
+            kinds: TiVec::new(),
+            shapes: TiVec::new(),
+            stocks: TiVec::new(),
+            lots: TiVec::new(),
             sets: Vec::new(),
-            set_of_size: Vec::new(),
+            set_of_size: TiVec::new(),
             family: Family::Any,
         });
-        for (index, line) in self.job.lines.iter().enumerate() {
+        for (index, line) in self.job.lines.iter_enumerated() {
             if !line.drawn.is_empty() {
                 self.add_lot(index, line);
                 continue;
@@ -339,17 +358,17 @@ impl<'j> Builder<'j> {
     }
 
     /// Sizes that a board may be cut into.
-    fn eligible(&self, board: &Offered<'_>) -> Vec<u32> {
+    fn eligible(&self, board: &Offered<'_>) -> Vec<SizeIndex> {
         let sizes = &self.out.as_ref().expect("set at the start of build").sizes;
-        let part_of = |size: u32| &self.job.parts[sizes[size as usize].parts[0].0];
-        (0..sizes.len() as u32).filter(|size| self.job.shop.serves(board, part_of(*size)).is_ok()).collect()
+        let part_of = |size: SizeIndex| &self.job.parts[sizes[size].parts[0].0];
+        sizes.keys().filter(|size| self.job.shop.serves(board, part_of(*size)).is_ok()).collect()
     }
 
     /// All drawn boards of a line, also those that give nothing: whoever buys the others gets them too.
-    fn add_lot(&mut self, index: usize, line: &PriceLine) {
+    fn add_lot(&mut self, index: LineIndex, line: &PriceLine) {
         let draws = line.drawn.len();
-        let lot = self.out.as_ref().expect("set at the start of build").lots.len();
-        let boards: Vec<(Vec<u32>, Rect, Vec<Block>)> = line
+        let lot = self.out.as_ref().expect("set at the start of build").lots.next_key();
+        let boards: Vec<(Vec<SizeIndex>, Rect, Vec<Block>)> = line
             .drawn
             .iter()
             .map(|board| {
@@ -374,7 +393,7 @@ impl<'j> Builder<'j> {
     }
 
     /// A board that gives nothing wanted may still be worth buying to reach a break or a minimum.
-    fn is_worth_having(&self, source: &Source, sizes: &[u32], available: Option<u32>) -> bool {
+    fn is_worth_having(&self, source: &Source, sizes: &[SizeIndex], available: Option<u32>) -> bool {
         let counts = match source {
             Source::Line(line) | Source::Drawn(line, _) => {
                 let supplier = &self.job.suppliers[self.job.lines[*line].supplier];
@@ -389,18 +408,18 @@ impl<'j> Builder<'j> {
     fn add(
         &mut self,
         source: Source,
-        sizes: Vec<u32>,
+        sizes: Vec<SizeIndex>,
         (rect, blocks): (Rect, Vec<Block>),
         available: Option<u32>,
-        lot: Option<usize>,
-    ) -> usize {
+        lot: Option<LotIndex>,
+    ) -> StockIndex {
         let out = self.out.as_mut().expect("set at the start of build");
         let quarter = source.quarter(self.job);
         let turns: Vec<Turns> = {
             let offered = source.offered(self.job);
-            let part = |size: &u32| &self.job.parts[out.sizes[*size as usize].parts[0].0];
-            let of = |size: &u32| {
-                let Piece { length, width, .. } = out.sizes[*size as usize].piece;
+            let part = |size: &SizeIndex| &self.job.parts[out.sizes[*size].parts[0].0];
+            let of = |size: &SizeIndex| {
+                let Piece { length, width, .. } = out.sizes[*size].piece;
                 // A square is the same either way.
                 match turns(&offered, part(size)) {
                     Turns::Either if length == width => Turns::Never,
@@ -411,32 +430,32 @@ impl<'j> Builder<'j> {
         };
         let (sawing, sheets) = (self.job.shop.sawing(quarter), quarter.is_sheet());
         let blanks = sizes.iter().map(|size| {
-            let part = &self.job.parts[out.sizes[*size as usize].parts[0].0];
+            let part = &self.job.parts[out.sizes[*size].parts[0].0];
             (*size, blanks_of(self.job, quarter, part))
         });
         let blanks: Blanks = blanks.filter(|(_, blanks)| *blanks > 1).collect();
         let key = (sizes, turns, sheets, blanks);
         let kind = *self.kinds.entry(key).or_insert_with_key(|(sizes, turns, sheets, blanks)| {
-            out.kinds.push(Kind {
+            out.kinds.push_and_get_key(Kind {
                 sizes: sizes.clone(),
                 turns: turns.clone(),
                 sawing,
                 sheets: *sheets,
                 blanks: blanks.clone(),
                 shapes: Vec::new(),
-            });
-            out.kinds.len() - 1
+            })
         });
         let drawn = lot.is_some() && !blocks.is_empty();
         let shape =
             *self.shapes.entry((kind, rect, blocks, drawn)).or_insert_with_key(|(_, _, blocks, _)| {
-                out.shapes.push(Shape { kind, rect, blocks: blocks.clone(), drawn, stocks: Vec::new() });
-                out.kinds[kind].shapes.push(out.shapes.len() - 1);
-                out.shapes.len() - 1
+                let shape = Shape { kind, rect, blocks: blocks.clone(), drawn, stocks: Vec::new() };
+                let shape = out.shapes.push_and_get_key(shape);
+                out.kinds[kind].shapes.push(shape);
+                shape
             });
-        out.shapes[shape].stocks.push(out.stocks.len());
-        out.stocks.push(Stock { source, shape, available, lot });
-        out.stocks.len() - 1
+        let stock = out.stocks.push_and_get_key(Stock { source, shape, available, lot });
+        out.shapes[shape].stocks.push(stock);
+        stock
     }
 }
 
@@ -456,9 +475,9 @@ pub fn blocks_of(shop: &Shop, class: Quarter, defects: &[Defect], rect: Rect) ->
 }
 
 /// Rack boards that no plan tells apart, in groups; one with defects stands alone.
-fn alike(rack: &[RackBoard]) -> Vec<Vec<usize>> {
-    let mut groups: Vec<Vec<usize>> = Vec::new();
-    for (index, board) in rack.iter().enumerate() {
+fn alike(rack: &TiSlice<RackIndex, RackBoard>) -> Vec<Vec<RackIndex>> {
+    let mut groups: Vec<Vec<RackIndex>> = Vec::new();
+    for (index, board) in rack.iter_enumerated() {
         let twin = groups.iter_mut().find(|group| {
             let other = &rack[group[0]];
             board.defects.is_empty()

@@ -12,6 +12,7 @@ use num_rational::BigRational;
 use num_traits::{One, ToPrimitive};
 
 use super::instance::{Instance, Source};
+use crate::index::{StockIndex, SupplierIndex, TiSlice, TiVec, ti_vec};
 use crate::job::{Job, Supplier, share_of};
 use crate::measure::{Money, Overflow};
 use crate::solve::tolerances::{CENT, TICKS_PER_UNIT};
@@ -27,12 +28,15 @@ pub enum Terms {
     Open(usize),
 }
 
+/// Boards of each stock.
+pub type Boards = TiSlice<StockIndex, u32>;
+
 /// Something that a dealer's order must reach: `sum of amounts >= least`.
 #[derive(Debug, Clone)]
 pub struct Side {
     /// Amount of one board, by stock, where it counts at all; in whole currency, board feet or boards, and
     /// negative where it is a limit.
-    pub amounts: Vec<(usize, f64)>,
+    pub amounts: Vec<(StockIndex, f64)>,
     /// What must be reached. For a minimum order this is what unrounded rows must come to at least, since
     /// rounding may lift them; [`Side::minimum`] is what decides.
     pub least: f64,
@@ -42,7 +46,7 @@ pub struct Side {
 
 impl Side {
     /// What so many boards of each stock still lack of it; nothing or less where it is reached.
-    pub fn lacks(&self, market: &Market, boards: &[u32]) -> f64 {
+    pub fn lacks(&self, market: &Market, boards: &Boards) -> f64 {
         if let Some(minimum) = self.minimum {
             // The dealer judges the rows as he rounds them.
             let spent = market.spent(self.amounts.iter().map(|(stock, _)| (*stock, boards[*stock])));
@@ -59,9 +63,9 @@ impl Side {
 #[derive(Debug, Clone)]
 pub struct Market {
     /// Ticks for one board, rounded down; `None` where it is not to be had.
-    pub costs: Vec<Option<i64>>,
+    pub costs: TiVec<StockIndex, Option<i64>>,
     /// By stock, the row of a dealer's bill that it is on; none for the rack, and where it is not to be had.
-    bill_of: Vec<Option<usize>>,
+    bill_of: TiVec<StockIndex, Option<usize>>,
     /// The rows.
     bills: Vec<Bill>,
     /// Prices as fractions, where they have a common denominator.
@@ -69,7 +73,7 @@ pub struct Market {
     /// What ties drawn boards together, and after that breaks and minimum orders that must be reached.
     pub sides: Vec<Side>,
     /// By stock, the sides that count it, in their order, and its amount.
-    sides_of: Vec<Vec<(usize, f64)>>,
+    sides_of: TiVec<StockIndex, Vec<(usize, f64)>>,
     /// How many sides are of drawn boards, whatever the dealers' terms.
     pub turns: usize,
     /// Deliveries, in ticks.
@@ -98,18 +102,18 @@ pub struct ExactPrices {
     /// So many shares are one unit of the currency.
     pub shares: i128,
     /// By stock, the price of one board; none where it is not to be had.
-    pub prices: Vec<Option<i128>>,
+    pub prices: TiVec<StockIndex, Option<i128>>,
 }
 
 impl ExactPrices {
-    fn new(prices: &[Option<BigRational>]) -> Option<ExactPrices> {
+    fn new(prices: &TiSlice<StockIndex, Option<BigRational>>) -> Option<ExactPrices> {
         let mut shares = BigInt::one();
         for price in prices.iter().flatten() {
             shares = shares.lcm(price.denom());
             shares.to_i128().filter(|shares| *shares <= MOST_SHARES)?;
         }
         let whole = |price: &BigRational| (price.numer() * (&shares / price.denom())).to_i128();
-        let mut in_shares = Vec::with_capacity(prices.len());
+        let mut in_shares = TiVec::with_capacity(prices.len());
         for price in prices {
             in_shares.push(match price {
                 Some(price) => Some(whole(price)?),
@@ -162,8 +166,8 @@ fn ticks_in_cents(sum: i128) -> i64 {
 /// A row of a dealer's bill, rounded to a cent once: boards of one price, or the drawn boards of a line.
 #[derive(Debug, Clone)]
 struct Bill {
-    /// Its first stock; the others follow.
-    first: usize,
+    /// Its stock, as the boards come in turn.
+    stocks: Vec<StockIndex>,
     /// Prices of its stock, as the boards come in turn.
     prices: Vec<UnitPrice>,
     /// The most ticks that rounding can take off it.
@@ -174,10 +178,16 @@ struct Bill {
 
 impl Bill {
     /// The row of at most so many boards.
-    fn new(first: usize, prices: Vec<UnitPrice>, most: u32) -> Bill {
-        let bill = Bill { first, prices, gain: 0, lift: 0 };
+    fn new(prices: Vec<UnitPrice>, most: u32) -> Bill {
+        let bill = Bill { stocks: Vec::new(), prices, gain: 0, lift: 0 };
         let (gain, lift) = bill.most_rounded(most);
         Bill { gain, lift, ..bill }
+    }
+
+    /// The price of one of its stock.
+    fn price_of(&self, stock: StockIndex) -> UnitPrice {
+        let first = self.stocks.first().map_or(0, |first| usize::from(*first));
+        self.prices[usize::from(stock) - first]
     }
 
     /// Ticks of the first so many boards.
@@ -226,11 +236,11 @@ impl Market {
     ///
     /// # Errors
     /// If a price is too large to be held exactly.
-    pub fn new(instance: &Instance<'_>, terms: &[Terms]) -> Result<Market, Overflow> {
+    pub fn new(instance: &Instance<'_>, terms: &TiSlice<SupplierIndex, Terms>) -> Result<Market, Overflow> {
         let job = instance.job;
-        let mut costs = Vec::with_capacity(instance.stocks.len());
-        let mut prices = Vec::with_capacity(instance.stocks.len());
-        let mut feet = Vec::with_capacity(instance.stocks.len());
+        let mut costs = TiVec::with_capacity(instance.stocks.len());
+        let mut prices = TiVec::with_capacity(instance.stocks.len());
+        let mut feet = TiVec::with_capacity(instance.stocks.len());
         for stock in &instance.stocks {
             match &stock.source {
                 Source::Line(index) | Source::Drawn(index, _) => {
@@ -262,8 +272,8 @@ impl Market {
         let sides = in_turn(instance);
         let turns = sides.len();
         let mut market =
-            Market { costs, bill_of, bills, exact, sides, sides_of: Vec::new(), turns, fixed: 0 };
-        for (index, terms) in terms.iter().enumerate() {
+            Market { costs, bill_of, bills, exact, sides, sides_of: TiVec::new(), turns, fixed: 0 };
+        for (index, terms) in terms.iter_enumerated() {
             if let Terms::Open(reached) = terms {
                 market.open(instance, index, *reached, &prices, &feet);
             }
@@ -279,29 +289,29 @@ impl Market {
     }
 
     /// The sides that count a stock, and its amount.
-    pub fn sides_of(&self, stock: usize) -> &[(usize, f64)] {
+    pub fn sides_of(&self, stock: StockIndex) -> &[(usize, f64)] {
         &self.sides_of[stock]
     }
 
     /// Does a board of the one stock count for as much as one of the other, whatever a dealer asks for?
-    pub fn counts_as_much(&self, one: usize, other: usize) -> bool {
+    pub fn counts_as_much(&self, one: StockIndex, other: StockIndex) -> bool {
         let mut both = [one, other].into_iter().flat_map(|stock| &self.sides_of[stock]);
         both.all(|(side, _)| self.amount(one, *side) >= self.amount(other, *side))
     }
 
     /// What one board of a stock counts for a side.
-    pub fn amount(&self, stock: usize, side: usize) -> f64 {
+    pub fn amount(&self, stock: StockIndex, side: usize) -> f64 {
         let amounts = &self.sides_of[stock];
         amounts.iter().find(|(place, _)| *place == side).map_or(0.0, |(_, amount)| *amount)
     }
 
     /// The row of a dealer's bill that a stock is on; none for the rack.
-    pub fn bill_of(&self, stock: usize) -> Option<usize> {
+    pub fn bill_of(&self, stock: StockIndex) -> Option<usize> {
         self.bill_of[stock]
     }
 
     /// The most ticks that rounding can take off the row of a stock.
-    pub fn gain(&self, stock: usize) -> i64 {
+    pub fn gain(&self, stock: StockIndex) -> i64 {
         self.bill_of[stock].map_or(0, |bill| self.gain_of(bill))
     }
 
@@ -311,16 +321,15 @@ impl Market {
     }
 
     /// How many of a row's boards there are among these, by stock, if they are the first so many of it.
-    pub fn first_boards(&self, bill: usize, boards: &[u32]) -> Option<u32> {
-        let Bill { first, prices, .. } = &self.bills[bill];
-        let boards = &boards[*first..first + prices.len()];
+    pub fn first_boards(&self, bill: usize, boards: &Boards) -> Option<u32> {
+        let boards: Vec<u32> = self.bills[bill].stocks.iter().map(|stock| boards[*stock]).collect();
         let all: u32 = boards.iter().sum();
         let share = |place: usize| share_of(u64::from(all), place, boards.len());
         boards.iter().enumerate().all(|(place, many)| u64::from(*many) == share(place)).then_some(all)
     }
 
     /// The rows that some stock is on, each once.
-    pub fn bills(&self, stocks: impl Iterator<Item = usize>) -> Vec<usize> {
+    pub fn bills(&self, stocks: impl Iterator<Item = StockIndex>) -> Vec<usize> {
         let mut bills: Vec<usize> = stocks.filter_map(|stock| self.bill_of[stock]).collect();
         bills.sort_unstable();
         bills.dedup();
@@ -328,7 +337,7 @@ impl Market {
     }
 
     /// The most ticks that rounding can take off all rows of boards of some stock.
-    pub fn most_gained(&self, stocks: impl Iterator<Item = usize>) -> i64 {
+    pub fn most_gained(&self, stocks: impl Iterator<Item = StockIndex>) -> i64 {
         self.bills(stocks).into_iter().map(|bill| self.bills[bill].gain).sum()
     }
 
@@ -344,11 +353,9 @@ impl Market {
     }
 
     /// The boards of a row that can be had, of what can be had by stock.
-    pub fn most_boards(&self, bill: usize, available: &[Option<u32>]) -> Option<u32> {
-        let Bill { first, prices, .. } = &self.bills[bill];
-        available[*first..first + prices.len()]
-            .iter()
-            .try_fold(0u32, |sum, most| Some(sum.saturating_add((*most)?)))
+    pub fn most_boards(&self, bill: usize, available: &TiSlice<StockIndex, Option<u32>>) -> Option<u32> {
+        let stocks = &self.bills[bill].stocks;
+        stocks.iter().try_fold(0u32, |sum, stock| Some(sum.saturating_add(available[*stock]?)))
     }
 
     /// Ticks of the first so many boards of a row.
@@ -357,7 +364,7 @@ impl Market {
     }
 
     /// What boards cost, in ticks; boards of one row must follow each other.
-    pub fn spent(&self, boards: impl Iterator<Item = (usize, u32)>) -> i64 {
+    pub fn spent(&self, boards: impl Iterator<Item = (StockIndex, u32)>) -> i64 {
         let mut spent = 0;
         let mut open: Option<(usize, i128)> = None;
         for (stock, many) in boards {
@@ -366,7 +373,7 @@ impl Market {
                 continue;
             };
             let row = &self.bills[bill];
-            let price = row.prices[stock - row.first].times(many);
+            let price = row.price_of(stock).times(many);
             match &mut open {
                 Some((row, sum)) if *row == bill => *sum += price,
                 other => {
@@ -381,17 +388,17 @@ impl Market {
     fn open(
         &mut self,
         instance: &Instance<'_>,
-        supplier: usize,
+        supplier: SupplierIndex,
         reached: usize,
-        prices: &[Option<BigRational>],
-        feet: &[f64],
+        prices: &TiSlice<StockIndex, Option<BigRational>>,
+        feet: &TiSlice<StockIndex, f64>,
     ) {
         let job: &Job = instance.job;
         let dealer = &job.suppliers[supplier];
         self.fixed += money_ticks(dealer.delivery);
-        let his = |stock: usize| instance.supplier(stock) == Some(supplier);
-        let stocks: Vec<usize> = (0..instance.stocks.len()).filter(|stock| his(*stock)).collect();
-        let amounts = |amount: &dyn Fn(usize) -> f64| -> Vec<(usize, f64)> {
+        let his = |stock: StockIndex| instance.supplier(stock) == Some(supplier);
+        let stocks: Vec<StockIndex> = instance.stocks.keys().filter(|stock| his(*stock)).collect();
+        let amounts = |amount: &dyn Fn(StockIndex) -> f64| -> Vec<(StockIndex, f64)> {
             let each = stocks.iter().map(|stock| (*stock, amount(*stock)));
             each.filter(|(_, amount)| *amount != 0.0).collect()
         };
@@ -400,7 +407,8 @@ impl Market {
             self.sides.push(Side { amounts: amounts(&|stock| feet[stock]), least, minimum: None });
         }
         if !dealer.minimum_order.is_zero() {
-            let cost = |stock: usize| prices[stock].as_ref().and_then(BigRational::to_f64).unwrap_or(0.0);
+            let cost =
+                |stock: StockIndex| prices[stock].as_ref().and_then(BigRational::to_f64).unwrap_or(0.0);
             let rows = self.bills(stocks.iter().copied());
             let lifted: i64 = rows.into_iter().map(|bill| self.bills[bill].lift).sum();
             let least = dealer.minimum_order.to_f64() - lifted as f64 / TICKS_PER_UNIT as f64;
@@ -429,30 +437,33 @@ fn off(terms: Terms, supplier: &Supplier) -> Option<Money> {
 }
 
 /// The rows of the dealers' bills, and by stock the row that it is on. All drawn boards of a line are one row.
-fn bills(instance: &Instance<'_>, prices: &[Option<BigRational>]) -> (Vec<Bill>, Vec<Option<usize>>) {
+fn bills(
+    instance: &Instance<'_>,
+    prices: &TiSlice<StockIndex, Option<BigRational>>,
+) -> (Vec<Bill>, TiVec<StockIndex, Option<usize>>) {
     // A plan buys no more boards than it cuts pieces, and a few for a break or a minimum.
     let pieces: u32 = instance.demand().iter().sum();
-    let most = |stock: usize| instance.stocks[stock].available.unwrap_or(pieces.saturating_add(ROWS_SCANNED));
+    let most =
+        |stock: StockIndex| instance.stocks[stock].available.unwrap_or(pieces.saturating_add(ROWS_SCANNED));
     let mut bills = Vec::new();
-    let mut bill_of = vec![None; prices.len()];
-    let mut first = 0;
-    for row in instance.stocks.chunk_by(|one, other| one.lot.is_some() && one.lot == other.lot) {
-        let stocks = first..first + row.len();
-        first = stocks.end;
+    let mut bill_of = ti_vec![None; prices.len()];
+    let mut next = instance.stocks.keys();
+    for row in instance.stocks.raw.chunk_by(|one, other| one.lot.is_some() && one.lot == other.lot) {
+        let stocks: Vec<StockIndex> = next.by_ref().take(row.len()).collect();
         let priced: Option<Vec<UnitPrice>> =
-            prices[stocks.clone()].iter().map(|price| price.as_ref().map(UnitPrice::new)).collect();
+            stocks.iter().map(|stock| prices[*stock].as_ref().map(UnitPrice::new)).collect();
         if let (Some(priced), false) = (priced, matches!(row[0].source, Source::Rack(_))) {
-            bill_of[stocks.clone()].fill(Some(bills.len()));
-            let boards = stocks.clone().fold(0u32, |sum, stock| sum.saturating_add(most(stock)));
-            bills.push(Bill::new(stocks.start, priced, boards));
+            stocks.iter().for_each(|stock| bill_of[*stock] = Some(bills.len()));
+            let boards = stocks.iter().fold(0u32, |sum, stock| sum.saturating_add(most(*stock)));
+            bills.push(Bill { stocks, ..Bill::new(priced, boards) });
         }
     }
     (bills, bill_of)
 }
 
 /// By stock, the sides that count it, and its amount.
-fn sides_of(sides: &[Side], stocks: usize) -> Vec<Vec<(usize, f64)>> {
-    let mut sides_of = vec![Vec::new(); stocks];
+fn sides_of(sides: &[Side], stocks: usize) -> TiVec<StockIndex, Vec<(usize, f64)>> {
+    let mut sides_of = ti_vec![Vec::new(); stocks];
     for (place, side) in sides.iter().enumerate() {
         side.amounts.iter().for_each(|(stock, amount)| sides_of[*stock].push((place, *amount)));
     }
@@ -465,7 +476,7 @@ fn sides_of(sides: &[Side], stocks: usize) -> Vec<Vec<(usize, f64)>> {
 fn in_turn(instance: &Instance<'_>) -> Vec<Side> {
     let mut sides = Vec::new();
     for lot in &instance.lots {
-        let side = |more: usize, fewer: usize, least: f64| {
+        let side = |more: StockIndex, fewer: StockIndex, least: f64| {
             let mut amounts = vec![(more, 1.0), (fewer, -1.0)];
             amounts.sort_unstable_by_key(|(stock, _)| *stock);
             Side { amounts, least, minimum: None }
@@ -486,7 +497,7 @@ mod tests {
     fn rows_are_rounded_as_money_is_and_gain_no_more_than_promised() {
         for (numerator, denominator) in [(10_004i64, 1000i64), (1, 3), (12_345, 1000), (999, 700), (5, 1)] {
             let price = BigRational::new(numerator.into(), denominator.into());
-            let bill = Bill::new(0, vec![UnitPrice::new(&price)], u32::MAX);
+            let bill = Bill::new(vec![UnitPrice::new(&price)], u32::MAX);
             for boards in 1u32..2000 {
                 let row = &price * BigRational::from_integer(boards.into());
                 let paid = money_ticks(Money::round_half_up(&row).unwrap());

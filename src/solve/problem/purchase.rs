@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::market::{percent_off, share_to_pay};
+use crate::index::{LineIndex, SupplierIndex, TiVec, ti_vec};
 use crate::job::Job;
 use crate::measure::{Money, Overflow, Volume};
 
@@ -10,7 +11,7 @@ use crate::measure::{Money, Overflow, Volume};
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct BuyRow {
     /// Index of the price line.
-    pub line: usize,
+    pub line: LineIndex,
     /// Boards.
     pub boards: u64,
     /// The dealer's tally of them.
@@ -31,9 +32,9 @@ pub struct Purchase {
     /// Sum of the deliveries.
     pub delivery: Money,
     /// By dealer, how many of his breaks are reached; none where nothing is bought.
-    pub reached: Vec<Option<usize>>,
+    pub reached: TiVec<SupplierIndex, Option<usize>>,
     /// Dealers whose minimum order is not reached.
-    pub below_minimum: Vec<usize>,
+    pub below_minimum: Vec<SupplierIndex>,
 }
 
 impl Purchase {
@@ -41,22 +42,22 @@ impl Purchase {
     ///
     /// # Errors
     /// If a sum is too large to be held exactly.
-    pub fn new(job: &Job, boards: &BTreeMap<usize, u64>) -> Result<Purchase, Overflow> {
-        let mut feet = vec![Volume::ZERO; job.suppliers.len()];
-        let mut used = vec![false; job.suppliers.len()];
+    pub fn new(job: &Job, boards: &BTreeMap<LineIndex, u64>) -> Result<Purchase, Overflow> {
+        let mut feet: TiVec<SupplierIndex, _> = ti_vec![Volume::ZERO; job.suppliers.len()];
+        let mut used: TiVec<SupplierIndex, _> = ti_vec![false; job.suppliers.len()];
         for (index, count) in boards.iter().filter(|(_, count)| **count > 0) {
             let line = &job.lines[*index];
             feet[line.supplier] += line.tally_of(&job.suppliers[line.supplier], *count)?;
             used[line.supplier] = true;
         }
-        let breaks_reached = |index: usize| {
+        let breaks_reached = |index: SupplierIndex| {
             let breaks = &job.suppliers[index].breaks;
             breaks.iter().take_while(|step| step.from <= feet[index]).count()
         };
-        let reached: Vec<Option<usize>> =
-            (0..job.suppliers.len()).map(|index| used[index].then(|| breaks_reached(index))).collect();
+        let reached: TiVec<SupplierIndex, Option<usize>> =
+            job.suppliers.keys().map(|index| used[index].then(|| breaks_reached(index))).collect();
         let mut purchase = Purchase { reached, ..Purchase::default() };
-        let mut spent = vec![Money::ZERO; job.suppliers.len()];
+        let mut spent: TiVec<SupplierIndex, _> = ti_vec![Money::ZERO; job.suppliers.len()];
         for (index, count) in boards.iter().filter(|(_, count)| **count > 0) {
             let line = &job.lines[*index];
             let supplier = &job.suppliers[line.supplier];
@@ -73,7 +74,7 @@ impl Purchase {
                 cost,
             });
         }
-        for (index, supplier) in job.suppliers.iter().enumerate().filter(|(index, _)| used[*index]) {
+        for (index, supplier) in job.suppliers.iter_enumerated().filter(|(index, _)| used[*index]) {
             purchase.delivery += supplier.delivery;
             if spent[index] < supplier.minimum_order {
                 purchase.below_minimum.push(index);

@@ -4,8 +4,9 @@ use std::collections::BTreeSet;
 
 use super::column::{Counts, Cut};
 use super::instance::{Blanks, Instance, blanks_in};
-use super::market::Market;
-use crate::pattern::{Pattern, Piece, Rect};
+use super::market::{Boards, Market};
+use crate::index::{LotIndex, ShapeIndex, SizeIndex, StockIndex, TiVec, ti_vec};
+use crate::pattern::{Limits, Pattern, Piece, Rect, Values};
 
 /// A demand to be met from a market.
 #[derive(Debug, Clone)]
@@ -15,22 +16,22 @@ pub struct Task<'a> {
     /// What boards cost.
     pub market: &'a Market,
     /// Pieces still wanted, by size.
-    pub demand: Vec<u32>,
+    pub demand: TiVec<SizeIndex, u32>,
     /// Boards still to be had, by stock.
-    pub available: Vec<Option<u32>>,
+    pub available: TiVec<StockIndex, Option<u32>>,
     /// What the market's sides still lack.
     pub side_least: Vec<f64>,
     /// Boards of each stock that the plan has already.
-    pub elsewhere: Vec<u32>,
+    pub elsewhere: TiVec<StockIndex, u32>,
 }
 
 /// The stock of one problem as the bound sees it.
 #[derive(Debug, Clone, Copy)]
 pub struct Offer {
     /// Index of the stock.
-    pub stock: usize,
+    pub stock: StockIndex,
     /// Its shape.
-    pub shape: usize,
+    pub shape: ShapeIndex,
     /// Ticks for one board.
     pub cost: i64,
     /// Boards that can be had.
@@ -39,10 +40,10 @@ pub struct Offer {
 
 impl<'a> Task<'a> {
     /// The whole demand of `sizes`, from everything a market has.
-    pub fn whole(instance: &'a Instance<'a>, market: &'a Market, sizes: &[u32]) -> Task<'a> {
-        let mut demand = vec![0; instance.sizes.len()];
+    pub fn whole(instance: &'a Instance<'a>, market: &'a Market, sizes: &[SizeIndex]) -> Task<'a> {
+        let mut demand = ti_vec![0; instance.sizes.len()];
         for size in sizes {
-            demand[*size as usize] = instance.sizes[*size as usize].demand;
+            demand[*size] = instance.sizes[*size].demand;
         }
         Task {
             instance,
@@ -50,43 +51,43 @@ impl<'a> Task<'a> {
             demand,
             available: instance.stocks.iter().map(|stock| stock.available).collect(),
             side_least: market.sides.iter().map(|side| side.least).collect(),
-            elsewhere: vec![0; instance.stocks.len()],
+            elsewhere: ti_vec![0; instance.stocks.len()],
         }
     }
 
     /// Boards of each stock in the plan, once these cuts are made.
-    pub fn boards_with(&self, cuts: &[Cut]) -> Vec<u32> {
+    pub fn boards_with(&self, cuts: &[Cut]) -> TiVec<StockIndex, u32> {
         let mut boards = self.elsewhere.clone();
         cuts.iter().for_each(|cut| boards[cut.stock] += cut.copies);
         boards
     }
 
     /// Is every piece of a pattern still wanted?
-    pub fn takes_whole(&self, counts: &[(u32, u32)]) -> bool {
-        counts.iter().all(|(size, n)| self.demand[*size as usize] >= *n)
+    pub fn takes_whole(&self, counts: &[(SizeIndex, u32)]) -> bool {
+        counts.iter().all(|(size, n)| self.demand[*size] >= *n)
     }
 
     /// Is every piece of a pattern needed, be it for a single one of its blanks?
-    pub fn needs_whole(&self, shape: usize, pattern: &Pattern) -> bool {
+    pub fn needs_whole(&self, shape: ShapeIndex, pattern: &Pattern) -> bool {
         let blanks = self.instance.blanks(shape);
-        let needed = |size: u32| self.demand[size as usize].div_ceil(blanks_in(blanks, size));
+        let needed = |size: SizeIndex| self.demand[size].div_ceil(blanks_in(blanks, size));
         pattern.counts().iter().all(|(size, n)| needed(*size) >= *n)
     }
 
     /// Pieces of a pattern no more than wanted.
-    pub fn cut_down(&self, counts: &[(u32, u32)]) -> Counts {
-        let wanted = |size: u32| self.demand[size as usize];
+    pub fn cut_down(&self, counts: &[(SizeIndex, u32)]) -> Counts {
+        let wanted = |size: SizeIndex| self.demand[size];
         counts.iter().map(|(size, n)| (*size, (*n).min(wanted(*size)))).filter(|(_, n)| *n > 0).collect()
     }
 
     /// Cuts so many boards of a plan.
-    pub fn take_many(&mut self, stock: usize, counts: &[(u32, u32)], copies: u32) {
+    pub fn take_many(&mut self, stock: StockIndex, counts: &[(SizeIndex, u32)], copies: u32) {
         self.elsewhere[stock] += copies;
         if let Some(left) = &mut self.available[stock] {
             *left = left.saturating_sub(copies);
         }
         for (size, n) in counts {
-            let left = &mut self.demand[*size as usize];
+            let left = &mut self.demand[*size];
             *left = left.saturating_sub(n.saturating_mul(copies));
         }
         for (side, amount) in self.market.sides_of(stock) {
@@ -95,7 +96,7 @@ impl<'a> Task<'a> {
     }
 
     /// Cuts one board; false if it is not to be had.
-    pub fn take(&mut self, stock: usize, counts: &[(u32, u32)]) -> bool {
+    pub fn take(&mut self, stock: StockIndex, counts: &[(SizeIndex, u32)]) -> bool {
         let can_be_had = self.available[stock] != Some(0);
         if can_be_had {
             self.take_many(stock, counts, 1);
@@ -109,14 +110,14 @@ impl<'a> Task<'a> {
     }
 
     /// Wanted sizes that a shape offers.
-    pub fn wanted_of(&self, shape: usize) -> Vec<u32> {
+    pub fn wanted_of(&self, shape: ShapeIndex) -> Vec<SizeIndex> {
         let kind = self.instance.shapes[shape].kind;
         let sizes = self.instance.kinds[kind].sizes.iter().copied();
-        sizes.filter(|size| self.demand[*size as usize] > 0).collect()
+        sizes.filter(|size| self.demand[*size] > 0).collect()
     }
 
     /// The same with the piece that each is cut as, in every way in which it may lie.
-    pub fn pieces_of(&self, shape: usize) -> Vec<(u32, Piece)> {
+    pub fn pieces_of(&self, shape: ShapeIndex) -> Vec<(SizeIndex, Piece)> {
         self.instance.pieces_of(shape, &self.wanted_of(shape))
     }
 
@@ -125,9 +126,9 @@ impl<'a> Task<'a> {
     pub fn offers(&self) -> Vec<Offer> {
         let mut offers: Vec<(Offer, Rect, Vec<u64>)> = Vec::new();
         let wanted_lots = self.wanted_lots();
-        for (shape, entry) in self.instance.shapes.iter().enumerate() {
+        for (shape, entry) in self.instance.shapes.iter_enumerated() {
             let wanted = self.wanted_of(shape);
-            let counts = |stock: usize| {
+            let counts = |stock: StockIndex| {
                 let in_turn = self.instance.stocks[stock].lot.is_some_and(|lot| wanted_lots[lot]);
                 let mut sides = self.market.sides_of(stock).iter();
                 in_turn || sides.any(|(side, amount)| *side >= self.market.turns && *amount > 0.0)
@@ -172,10 +173,10 @@ impl<'a> Task<'a> {
     }
 
     /// The same task without the lots of which a linear program buys nothing: for plans, not for bounds.
-    pub fn without_idle_lots(&self, used: impl Iterator<Item = usize>) -> Task<'a> {
+    pub fn without_idle_lots(&self, used: impl Iterator<Item = StockIndex>) -> Task<'a> {
         let mut task = self.clone();
-        let used: BTreeSet<usize> = used.filter_map(|stock| self.instance.stocks[stock].lot).collect();
-        for (lot, stocks) in self.instance.lots.iter().enumerate() {
+        let used: BTreeSet<LotIndex> = used.filter_map(|stock| self.instance.stocks[stock].lot).collect();
+        for (lot, stocks) in self.instance.lots.iter_enumerated() {
             if !used.contains(&lot) {
                 stocks.iter().for_each(|stock| task.available[*stock] = Some(0));
             }
@@ -185,15 +186,16 @@ impl<'a> Task<'a> {
 
     /// By lot, the place of the board that comes next in turn, where all boards of the plan are `boards` (by
     /// stock); the one before it is the only one that can be left out.
-    pub fn next_in_turn(&self, boards: &[u32]) -> Vec<usize> {
-        let next =
-            |lot: &Vec<usize>| lot.iter().map(|stock| boards[*stock] as usize).sum::<usize>() % lot.len();
+    pub fn next_in_turn(&self, boards: &Boards) -> TiVec<LotIndex, usize> {
+        let next = |lot: &Vec<StockIndex>| {
+            lot.iter().map(|stock| boards[*stock] as usize).sum::<usize>() % lot.len()
+        };
         self.instance.lots.iter().map(next).collect()
     }
 
     /// Was no lot left out of it?
     pub fn has_all_lots(&self) -> bool {
-        let whole = |stock: &usize| self.available[*stock] == self.instance.stocks[*stock].available;
+        let whole = |stock: &StockIndex| self.available[*stock] == self.instance.stocks[*stock].available;
         self.instance.lots.iter().flatten().all(whole)
     }
 
@@ -207,13 +209,13 @@ impl<'a> Task<'a> {
     }
 
     /// By lot, does one of its boards offer anything that is wanted, or does one come in turn that the plan lacks?
-    fn wanted_lots(&self) -> Vec<bool> {
-        let offers = |stock: &usize| {
+    fn wanted_lots(&self) -> TiVec<LotIndex, bool> {
+        let offers = |stock: &StockIndex| {
             let kind = self.instance.shapes[self.instance.stocks[*stock].shape].kind;
             let sizes = &self.instance.kinds[kind].sizes;
-            sizes.iter().any(|size| self.demand[*size as usize] > 0)
+            sizes.iter().any(|size| self.demand[*size] > 0)
         };
-        let lacks = |lot: &[usize]| {
+        let lacks = |lot: &[StockIndex]| {
             let boards = |place: usize| self.elsewhere[lot[place]];
             let falls = lot.windows(2).any(|pair| self.elsewhere[pair[0]] < self.elsewhere[pair[1]]);
             falls || boards(lot.len() - 1) + 1 < boards(0)
@@ -222,17 +224,17 @@ impl<'a> Task<'a> {
     }
 
     /// May every wanted piece lie on the one in every way in which it may lie on the other?
-    fn lie_as_freely(&self, one: usize, other: usize) -> bool {
+    fn lie_as_freely(&self, one: ShapeIndex, other: ShapeIndex) -> bool {
         let (instance, shapes) = (self.instance, &self.instance.shapes);
-        let turns = |shape: usize, size: u32| instance.turns(shape, size);
+        let turns = |shape: ShapeIndex, size: SizeIndex| instance.turns(shape, size);
         shapes[one].kind == shapes[other].kind
             || self.wanted_of(other).into_iter().all(|size| turns(one, size).covers(turns(other, size)))
     }
 
-    fn bits(&self, sizes: &[u32]) -> Vec<u64> {
+    fn bits(&self, sizes: &[SizeIndex]) -> Vec<u64> {
         let mut words = vec![0; self.demand.len().div_ceil(64)];
-        for size in sizes {
-            words[*size as usize / 64] |= 1 << (size % 64);
+        for size in sizes.iter().map(|size| usize::from(*size)) {
+            words[size / 64] |= 1 << (size % 64);
         }
         words
     }
@@ -245,11 +247,15 @@ fn gives_as_many_blanks(one: &Blanks, other: &Blanks) -> bool {
 
 /// What pieces are worth and how many of them are wanted, by size, where some are resawn into several
 /// blanks: a piece is worth all its blanks.
-pub fn before_resawing(blanks: &Blanks, values: &[i64], limits: &[u32]) -> (Vec<i64>, Vec<u32>) {
+pub fn before_resawing(
+    blanks: &Blanks,
+    values: &Values,
+    limits: &Limits,
+) -> (TiVec<SizeIndex, i64>, TiVec<SizeIndex, u32>) {
     let (mut values, mut limits) = (values.to_vec(), limits.to_vec());
     for (size, many) in blanks {
-        values[*size as usize] *= i64::from(*many);
-        limits[*size as usize] = limits[*size as usize].div_ceil(*many);
+        values[*size] *= i64::from(*many);
+        limits[*size] = limits[*size].div_ceil(*many);
     }
     (values, limits)
 }

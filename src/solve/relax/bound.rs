@@ -7,6 +7,8 @@
 use std::sync::Arc;
 
 use super::prices::ShapePrice;
+use crate::index::{SizeIndex, StockIndex, TiVec};
+use crate::pattern::Limits;
 use crate::solve::problem::Offer;
 use crate::solve::tolerances::SCALE_BITS;
 
@@ -14,9 +16,9 @@ use crate::solve::tolerances::SCALE_BITS;
 #[derive(Debug, Clone, Default)]
 pub struct Duals {
     /// By size.
-    pub sizes: Vec<i64>,
+    pub sizes: TiVec<SizeIndex, i64>,
     /// What one board of each stock adds through breaks and minimum orders, rounded up.
-    pub sides: Vec<i64>,
+    pub sides: TiVec<StockIndex, i64>,
     /// What the breaks and minimum orders add to the bound, rounded down.
     pub side_total: i64,
 }
@@ -51,8 +53,14 @@ impl Duals {
             from.iter().zip(to).map(|(from, to)| between(*from, *to)).collect()
         };
         Duals {
-            sizes: each(&self.sizes, &others.sizes).iter().map(|value| value.floor() as i64).collect(),
-            sides: each(&self.sides, &others.sides).iter().map(|value| value.ceil() as i64 + 1).collect(),
+            sizes: each(&self.sizes.raw, &others.sizes.raw)
+                .iter()
+                .map(|value| value.floor() as i64)
+                .collect(),
+            sides: each(&self.sides.raw, &others.sides.raw)
+                .iter()
+                .map(|value| value.ceil() as i64 + 1)
+                .collect(),
             side_total: between(self.side_total, others.side_total).floor() as i64 - 1,
         }
     }
@@ -104,7 +112,7 @@ pub fn value_idle_lots(duals: &mut Duals, idle: &[IdleLot], prices: &[ShapePrice
 /// boards of one turn are taken off.
 pub fn lagrangian(
     duals: &Duals,
-    demand: &[u32],
+    demand: &Limits,
     offers: &[Offer],
     idle: &[IdleLot],
     prices: &[ShapePrice],

@@ -13,6 +13,7 @@ use super::pool::Pool;
 use super::prices::ShapePrice;
 use super::pricing::Pricer;
 use super::simplex::ColumnSimplex;
+use crate::index::{LotIndex, PatternIndex, ShapeIndex, SizeIndex, StockIndex, TiSlice, TiVec, ti_vec};
 use crate::pattern::Pattern;
 use crate::solve::problem::{Column, Counts, Offer, Task, whole_boards, worth};
 use crate::solve::stop::Stop;
@@ -36,7 +37,7 @@ pub struct Generated {
     /// Columns above zero, with their levels.
     pub used: Vec<(usize, f64)>,
     /// Sizes that the columns cannot fill.
-    pub missing: Vec<u32>,
+    pub missing: Vec<SizeIndex>,
     /// Is anything missing, a break or a minimum order included?
     pub unmet: bool,
     /// Did it run to the end?
@@ -45,12 +46,12 @@ pub struct Generated {
 
 impl Generated {
     /// Values of the pieces, by size, that prove the bound.
-    pub fn values(&self) -> Vec<i64> {
+    pub fn values(&self) -> TiVec<SizeIndex, i64> {
         self.duals.sizes.iter().map(|value| scaled(*value, self.scale)).collect()
     }
 
     /// Renumbers the patterns after their pool was absorbed by another.
-    pub fn renumber(&mut self, numbers: &[usize]) {
+    pub fn renumber(&mut self, numbers: &TiSlice<PatternIndex, PatternIndex>) {
         for column in &mut self.columns {
             column.pattern = numbers[column.pattern];
         }
@@ -86,7 +87,7 @@ pub fn generate_from(
         for share in smoothing.into_iter().chain([0.0]) {
             let centre = best.as_ref().filter(|_| share > 0.0 && solution.missing.is_empty());
             let (duals, least) = match centre {
-                Some(centre) => (own.towards(&centre.duals, share), vec![0; task.instance.shapes.len()]),
+                Some(centre) => (own.towards(&centre.duals, share), ti_vec![0; task.instance.shapes.len()]),
                 None => (own.clone(), run.least_worth(&solution)),
             };
             let prices = pricer.price(&duals.sizes, &task.demand, &least);
@@ -124,9 +125,9 @@ pub fn generate_from(
 }
 
 /// The lots that were of use before; few of a price sheet's lots are ever bought.
-fn lots_to_start_with(task: &Task<'_>, pool: &Pool) -> BTreeSet<usize> {
+fn lots_to_start_with(task: &Task<'_>, pool: &Pool) -> BTreeSet<LotIndex> {
     let lots = task.instance.lots.len();
-    if lots <= tol::FEW_LOTS { (0..lots).collect() } else { pool.lots.clone() }
+    if lots <= tol::FEW_LOTS { task.instance.lots.keys().collect() } else { pool.lots.clone() }
 }
 
 /// The master of one task.
@@ -136,16 +137,16 @@ pub struct Run<'a> {
     /// Lots on offer that the master does not have: they are bounded apart, and join where they could pay.
     pub idle: Arc<[IdleLot]>,
     /// Size of each of the first rows.
-    sizes: Vec<u32>,
-    row_of_size: Vec<Option<u32>>,
-    row_of_stock: Vec<Option<u32>>,
+    sizes: Vec<SizeIndex>,
+    row_of_size: TiVec<SizeIndex, Option<u32>>,
+    row_of_stock: TiVec<StockIndex, Option<u32>>,
     /// The sides that bind here, by number, with their rows.
     side_rows: Vec<(usize, u32)>,
     /// By stock, the rows of those and what one board adds to each.
-    sides_of_stock: Vec<Vec<(u32, f64)>>,
+    sides_of_stock: TiVec<StockIndex, Vec<(u32, f64)>>,
     pub master: ColumnSimplex,
     pub columns: Vec<Column>,
-    known: BTreeSet<(usize, Counts)>,
+    known: BTreeSet<(StockIndex, Counts)>,
 }
 
 impl<'a> Run<'a> {
@@ -174,12 +175,12 @@ impl<'a> Run<'a> {
         all: &[Offer],
         pool: &Pool,
         parent: Option<&Duals>,
-        is_awake: impl Fn(usize) -> bool,
+        is_awake: impl Fn(LotIndex) -> bool,
     ) -> Run<'a> {
         // A lot of which boards are bought already must go on in turn.
-        let begun = |lot: usize| task.instance.lots[lot].iter().any(|stock| task.elsewhere[*stock] > 0);
+        let begun = |lot: LotIndex| task.instance.lots[lot].iter().any(|stock| task.elsewhere[*stock] > 0);
         let mut offers = Vec::new();
-        let mut idle: BTreeMap<usize, IdleLot> = BTreeMap::new();
+        let mut idle: BTreeMap<LotIndex, IdleLot> = BTreeMap::new();
         for offer in all {
             match task.instance.stocks[offer.stock].lot {
                 Some(lot) if !is_awake(lot) && !begun(lot) => idle.entry(lot).or_default().push(*offer),
@@ -195,26 +196,26 @@ impl<'a> Run<'a> {
         let penalty = (dearest as f64 / tol::TICKS_PER_UNIT as f64 + 1.0) * tol::PENALTY_BOARDS * turn;
         let mut rhs = Vec::new();
         let mut sizes = Vec::new();
-        let mut row_of_size = vec![None; task.demand.len()];
-        for (size, pieces) in task.demand.iter().enumerate().filter(|(_, pieces)| **pieces > 0) {
+        let mut row_of_size = ti_vec![None; task.demand.len()];
+        for (size, pieces) in task.demand.iter_enumerated().filter(|(_, pieces)| **pieces > 0) {
             row_of_size[size] = Some(rhs.len() as u32);
             rhs.push(f64::from(*pieces));
-            sizes.push(size as u32);
+            sizes.push(size);
         }
-        let mut row_of_stock = vec![None; task.available.len()];
+        let mut row_of_stock = ti_vec![None; task.available.len()];
         for offer in &offers {
             if let Some(available) = offer.available {
                 row_of_stock[offer.stock] = Some(rhs.len() as u32);
                 rhs.push(-f64::from(available));
             }
         }
-        let mut offered = vec![false; task.available.len()];
+        let mut offered: TiVec<StockIndex, bool> = ti_vec![false; task.available.len()];
         offers.iter().for_each(|offer| offered[offer.stock] = true);
         let mut side_rows = Vec::new();
-        let mut sides_of_stock = vec![Vec::new(); task.available.len()];
+        let mut sides_of_stock = ti_vec![Vec::new(); task.available.len()];
         for (place, (side, least)) in task.market.sides.iter().zip(&task.side_least).enumerate() {
             let row = rhs.len() as u32;
-            let touched: Vec<&(usize, f64)> =
+            let touched: Vec<&(StockIndex, f64)> =
                 side.amounts.iter().filter(|(stock, _)| offered[*stock]).collect();
             // A row of boards that are not on offer binds only where it is not met without them.
             if touched.is_empty() && *least <= 0.0 {
@@ -244,8 +245,8 @@ impl<'a> Run<'a> {
     }
 
     /// The lots that could pay at some values, those that gain most.
-    fn wakes(&self, duals: &Duals, prices: &[ShapePrice]) -> Vec<usize> {
-        let mut gains: Vec<(i128, usize)> = Vec::new();
+    fn wakes(&self, duals: &Duals, prices: &[ShapePrice]) -> Vec<LotIndex> {
+        let mut gains: Vec<(i128, LotIndex)> = Vec::new();
         for lot in self.idle.iter() {
             let gain = gain_of_lot(lot, duals, prices);
             let cost: i64 = lot.iter().map(|offer| offer.cost).sum();
@@ -263,12 +264,12 @@ impl<'a> Run<'a> {
     /// Columns of the patterns already known, and whole boards bought to reach a break.
     fn start_from(&mut self, pool: &Pool, parent: Option<&Duals>) {
         let offers = self.offers.clone();
-        let mut by_shape: BTreeMap<usize, Vec<Offer>> = BTreeMap::new();
+        let mut by_shape: BTreeMap<ShapeIndex, Vec<Offer>> = BTreeMap::new();
         for offer in offers {
             by_shape.entry(offer.shape).or_default().push(offer);
         }
-        let mut starts: Vec<(i64, Offer, usize, Counts)> = Vec::new();
-        for (number, entry) in pool.patterns.iter().enumerate() {
+        let mut starts: Vec<(i64, Offer, PatternIndex, Counts)> = Vec::new();
+        for (number, entry) in pool.patterns.iter_enumerated() {
             let Some(offers) = by_shape.get(&entry.shape) else { continue };
             let counts = self.task.cut_down(&entry.counts);
             if counts.is_empty() {
@@ -293,14 +294,12 @@ impl<'a> Run<'a> {
         }
     }
 
-    fn add(&mut self, offer: &Offer, pattern: usize, counts: Counts) -> bool {
+    fn add(&mut self, offer: &Offer, pattern: PatternIndex, counts: Counts) -> bool {
         if !self.known.insert((offer.stock, counts.clone())) {
             return false;
         }
-        let mut entries: Vec<(u32, f64)> = counts
-            .iter()
-            .filter_map(|(size, n)| Some((self.row_of_size[*size as usize]?, f64::from(*n))))
-            .collect();
+        let mut entries: Vec<(u32, f64)> =
+            counts.iter().filter_map(|(size, n)| Some((self.row_of_size[*size]?, f64::from(*n)))).collect();
         if let Some(row) = self.row_of_stock[offer.stock] {
             entries.push((row, -1.0));
         }
@@ -313,11 +312,11 @@ impl<'a> Run<'a> {
     /// The values of the master in ticks.
     pub fn duals(&self, solution: &MasterSolution) -> Duals {
         let unit = tol::TICKS_PER_UNIT as f64;
-        let mut sizes = vec![0; self.task.demand.len()];
+        let mut sizes = ti_vec![0; self.task.demand.len()];
         for (row, size) in self.sizes.iter().enumerate() {
-            sizes[*size as usize] = (solution.duals[row] * unit).floor() as i64;
+            sizes[*size] = (solution.duals[row] * unit).floor() as i64;
         }
-        let mut sides = vec![0; self.task.available.len()];
+        let mut sides: TiVec<StockIndex, i64> = ti_vec![0; self.task.available.len()];
         let mut side_total = 0;
         for (place, row) in &self.side_rows {
             let dual = solution.duals[*row as usize] * unit;
@@ -327,7 +326,7 @@ impl<'a> Run<'a> {
                 side_total += (dual * least - dual * least.abs() * 1e-9).floor() as i64 - 1;
             }
         }
-        for (stock, rows) in self.sides_of_stock.iter().enumerate() {
+        for (stock, rows) in self.sides_of_stock.iter_enumerated() {
             for (row, amount) in rows {
                 let dual = solution.duals[*row as usize] * unit;
                 if dual > 0.0 {
@@ -358,8 +357,8 @@ impl<'a> Run<'a> {
     }
 
     /// What a pattern of each shape must be worth to be taken.
-    pub fn least_worth(&self, solution: &MasterSolution) -> Vec<i64> {
-        let mut least = vec![i64::MAX; self.task.instance.shapes.len()];
+    pub fn least_worth(&self, solution: &MasterSolution) -> TiVec<ShapeIndex, i64> {
+        let mut least = ti_vec![i64::MAX; self.task.instance.shapes.len()];
         for (price, offer) in self.cheapest(solution) {
             least[offer.shape] = (price + margin(price)).floor() as i64;
         }

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+use crate::index::{LotIndex, PatternIndex, ShapeIndex, TiVec};
 use crate::pattern::Pattern;
 use crate::solve::problem::{Blanks, Counts, Instance, blanks_in};
 
@@ -10,7 +11,7 @@ use crate::solve::problem::{Blanks, Counts, Instance, blanks_in};
 #[derive(Debug, Clone)]
 pub struct PoolPattern {
     /// Index of the shape.
-    pub shape: usize,
+    pub shape: ShapeIndex,
     /// What it gives, resawn where it is.
     pub counts: Counts,
     /// How it is cut.
@@ -21,19 +22,19 @@ pub struct PoolPattern {
 #[derive(Debug, Clone, Default)]
 pub struct Pool {
     /// In the order they were found.
-    pub patterns: Vec<PoolPattern>,
+    pub patterns: TiVec<PatternIndex, PoolPattern>,
     /// Lots that a linear program had a use for: the next one starts with them.
-    pub lots: BTreeSet<usize>,
+    pub lots: BTreeSet<LotIndex>,
     /// By shape, what is resawn.
-    blanks: Arc<[Blanks]>,
-    known: BTreeMap<(usize, Counts), usize>,
+    blanks: Arc<TiVec<ShapeIndex, Blanks>>,
+    known: BTreeMap<(ShapeIndex, Counts), PatternIndex>,
 }
 
 impl Pool {
     /// Knows no pattern of an instance yet.
     pub fn new(instance: &Instance<'_>) -> Pool {
-        let blanks = (0..instance.shapes.len()).map(|shape| instance.blanks(shape).clone());
-        Pool { blanks: blanks.collect(), ..Pool::default() }
+        let blanks = instance.shapes.keys().map(|shape| instance.blanks(shape).clone());
+        Pool { blanks: Arc::new(blanks.collect()), ..Pool::default() }
     }
 
     /// Knows no pattern of the same instance yet.
@@ -42,7 +43,7 @@ impl Pool {
     }
 
     /// What a pattern gives once its pieces are resawn.
-    pub fn given(&self, shape: usize, pattern: &Pattern) -> Counts {
+    pub fn given(&self, shape: ShapeIndex, pattern: &Pattern) -> Counts {
         let mut counts = pattern.counts();
         if !self.blanks[shape].is_empty() {
             counts.iter_mut().for_each(|(size, n)| *n *= blanks_in(&self.blanks[shape], *size));
@@ -52,14 +53,13 @@ impl Pool {
 
     /// Takes a pattern, unless one of the same shape gives the same pieces; gives its number, and
     /// whether it is new.
-    pub fn take(&mut self, shape: usize, pattern: Pattern) -> (usize, bool) {
+    pub fn take(&mut self, shape: ShapeIndex, pattern: Pattern) -> (PatternIndex, bool) {
         let counts = self.given(shape, &pattern);
         let patterns = &mut self.patterns;
         let mut new = false;
         let number = *self.known.entry((shape, counts)).or_insert_with_key(|(shape, counts)| {
             new = true;
-            patterns.push(PoolPattern { shape: *shape, counts: counts.clone(), pattern });
-            patterns.len() - 1
+            patterns.push_and_get_key(PoolPattern { shape: *shape, counts: counts.clone(), pattern })
         });
         (number, new)
     }
@@ -67,14 +67,14 @@ impl Pool {
 
 impl Pool {
     /// Takes one pattern of another pool; gives its number here.
-    pub fn adopt(&mut self, other: &Pool, number: usize) -> usize {
+    pub fn adopt(&mut self, other: &Pool, number: PatternIndex) -> PatternIndex {
         let entry = &other.patterns[number];
         self.take(entry.shape, entry.pattern.clone()).0
     }
 
     /// Takes all of another pool; gives the number here of each of its patterns.
-    pub fn absorb(&mut self, other: &Pool) -> Vec<usize> {
+    pub fn absorb(&mut self, other: &Pool) -> TiVec<PatternIndex, PatternIndex> {
         self.lots.extend(&other.lots);
-        (0..other.patterns.len()).map(|number| self.adopt(other, number)).collect()
+        other.patterns.keys().map(|number| self.adopt(other, number)).collect()
     }
 }

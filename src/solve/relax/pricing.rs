@@ -5,8 +5,10 @@ use std::collections::BTreeMap;
 use rayon::prelude::*;
 
 use super::prices::ShapePrice;
+use crate::index::{ShapeIndex, SizeIndex, TiSlice};
 use crate::pattern::{
-    AroundDefects, BetweenDefects, Blemished, Block, Layout, MOST_PIECES, Piece, Priced, Traced, TwoStage,
+    AroundDefects, BetweenDefects, Blemished, Block, Layout, Limits, MOST_PIECES, Piece, Priced, Traced,
+    TwoStage, Values,
 };
 use crate::solve::problem::{Blanks, Offer, Shape, Task, before_resawing};
 use crate::trade::Turns;
@@ -20,7 +22,7 @@ pub struct Pricer {
 /// Shapes that offer the same wanted sizes, in one layout.
 #[derive(Debug)]
 struct PricedTogether {
-    shapes: Vec<usize>,
+    shapes: Vec<ShapeIndex>,
     table: Table,
     /// Sizes of which a piece gives several blanks.
     blanks: Blanks,
@@ -52,7 +54,7 @@ enum Manner {
 /// What one table is made from.
 struct Wanted {
     common: Common,
-    shapes: Vec<usize>,
+    shapes: Vec<ShapeIndex>,
     layout: Layout,
     gives: Gives,
 }
@@ -68,7 +70,7 @@ enum Table {
 }
 
 impl Table {
-    fn price(&self, values: &[i64], limits: &[u32], least_worth: &[i64]) -> Vec<Priced> {
+    fn price(&self, values: &Values, limits: &Limits, least_worth: &[i64]) -> Vec<Priced> {
         match self {
             Table::Clean(table) => table.price(values, limits, least_worth),
             Table::Around(table) => {
@@ -83,22 +85,23 @@ impl Table {
 
 /// What boards that are priced together have in common: how, wanted sizes and how they may lie, what is resawn, and
 /// the defects of one that is priced alone.
-type Common = (Manner, Vec<(u32, Turns)>, Blanks, Vec<Block>);
+type Common = (Manner, Vec<(SizeIndex, Turns)>, Blanks, Vec<Block>);
 
 /// Boards that are priced together.
-type Group = (Common, Vec<usize>);
+type Group = (Common, Vec<ShapeIndex>);
 
 /// Groups of boards that differ only in what is too large for some of them are priced together, unless one is
 /// priced alone: a knapsack leaves out what does not fit by itself.
-fn joined(task: &Task<'_>, groups: BTreeMap<Common, Vec<usize>>) -> Vec<Group> {
+fn joined(task: &Task<'_>, groups: BTreeMap<Common, Vec<ShapeIndex>>) -> Vec<Group> {
     let instance = task.instance;
-    let not_listed = |(size, turns): &(u32, Turns), shape: &usize| {
-        let (piece, rect) = (instance.sizes[*size as usize].piece, instance.shapes[*shape].rect);
+    let not_listed = |(size, turns): &(SizeIndex, Turns), shape: &ShapeIndex| {
+        let (piece, rect) = (instance.sizes[*size].piece, instance.shapes[*shape].rect);
         let too_large = |piece: Piece| piece.length > rect.length || piece.width > rect.width;
         piece.lying(*turns).all(too_large)
     };
-    let saw =
-        |shapes: &[usize]| shapes.first().map(|shape| instance.kinds[instance.shapes[*shape].kind].sheets);
+    let saw = |shapes: &[ShapeIndex]| {
+        shapes.first().map(|shape| instance.kinds[instance.shapes[*shape].kind].sheets)
+    };
     let mut largest_first: Vec<Group> = groups.into_iter().collect();
     largest_first.sort_by_key(|((_, sizes, ..), _)| std::cmp::Reverse(sizes.len()));
     let mut together: Vec<Group> = Vec::new();
@@ -123,7 +126,7 @@ fn joined(task: &Task<'_>, groups: BTreeMap<Common, Vec<usize>>) -> Vec<Group> {
 }
 
 /// The tables of some shapes. A layout whose patterns another one has as well only gives a second pattern.
-fn in_every_layout(task: &Task<'_>, common: &Common, shapes: &[usize], gives: Gives) -> Vec<Wanted> {
+fn in_every_layout(task: &Task<'_>, common: &Common, shapes: &[ShapeIndex], gives: Gives) -> Vec<Wanted> {
     let instance = task.instance;
     let Some(first) = shapes.first() else { return Vec::new() };
     let cutting = instance.cutting(*first);
@@ -131,11 +134,11 @@ fn in_every_layout(task: &Task<'_>, common: &Common, shapes: &[usize], gives: Gi
     let pieces = instance.pieces_lying(sizes);
     let mut wanted = Vec::new();
     for layout in cutting.family.layouts() {
-        let needs = |shape: &usize| {
+        let needs = |shape: &ShapeIndex| {
             *manner != Manner::Clean
                 || cutting.layouts_for(&pieces, instance.shapes[*shape].rect).contains(layout)
         };
-        let (needed, spare): (Vec<usize>, Vec<usize>) = shapes.iter().copied().partition(needs);
+        let (needed, spare): (Vec<ShapeIndex>, Vec<ShapeIndex>) = shapes.iter().copied().partition(needs);
         let spare = if gives == Gives::Bound { Vec::new() } else { spare };
         for (shapes, gives) in [(needed, gives), (spare, Gives::Pattern)] {
             if !shapes.is_empty() {
@@ -150,12 +153,12 @@ impl Pricer {
     /// Prepares the positions of all shapes on offer, in both layouts.
     pub fn new(task: &Task<'_>, offers: &[Offer]) -> Pricer {
         let instance = task.instance;
-        let mut groups: BTreeMap<(Gives, Common), Vec<usize>> = BTreeMap::new();
+        let mut groups: BTreeMap<(Gives, Common), Vec<ShapeIndex>> = BTreeMap::new();
         for alike in offers.chunk_by(|one, other| one.shape == other.shape) {
             let shape = alike[0].shape;
             let entry = &instance.shapes[shape];
             let sizes = task.wanted_of(shape);
-            let wanted = |(size, _): &(u32, u32)| sizes.binary_search(size).is_ok();
+            let wanted = |(size, _): &(SizeIndex, u32)| sizes.binary_search(size).is_ok();
             let blanks: Blanks = instance.blanks(shape).iter().copied().filter(wanted).collect();
             let manners: &[(Gives, Manner)] = if entry.blocks.is_empty() {
                 &[(Gives::Both, Manner::Clean)]
@@ -222,7 +225,12 @@ impl Pricer {
 
     /// Prices every shape, by rising shape. Patterns are given where they are worth more than
     /// `least_worth` (by shape).
-    pub fn price(&self, values: &[i64], limits: &[u32], least_worth: &[i64]) -> Vec<ShapePrice> {
+    pub fn price(
+        &self,
+        values: &Values,
+        limits: &Limits,
+        least_worth: &TiSlice<ShapeIndex, i64>,
+    ) -> Vec<ShapePrice> {
         let priced: Vec<(&PricedTogether, Vec<Priced>)> = self
             .tables
             .par_iter()
@@ -235,7 +243,7 @@ impl Pricer {
                 (together, together.table.price(&values, &limits, &least))
             })
             .collect();
-        let mut best: BTreeMap<usize, ShapePrice> = BTreeMap::new();
+        let mut best: BTreeMap<ShapeIndex, ShapePrice> = BTreeMap::new();
         for (together, boards) in priced {
             for board in boards {
                 let shape = together.shapes[board.board];

@@ -14,6 +14,7 @@ use super::master::Master;
 use super::pool::Pool;
 use super::prices::ShapePrice;
 use super::pricing::Pricer;
+use crate::index::{ShapeIndex, TiSlice};
 use crate::pattern::{Pattern, Proper, most_valuable};
 use crate::solve::problem::{Task, before_resawing};
 use crate::solve::stop::Stop;
@@ -73,7 +74,13 @@ pub fn generate_proper(
 
 /// Replaces what a table only bounds by what the most valuable proper pattern is really worth. False if the
 /// search gave up on a shape, whose bound then stays.
-fn search(task: &Task<'_>, duals: &Duals, least: &[i64], prices: &mut [ShapePrice], stop: &Stop) -> bool {
+fn search(
+    task: &Task<'_>,
+    duals: &Duals,
+    least: &TiSlice<ShapeIndex, i64>,
+    prices: &mut [ShapePrice],
+    stop: &Stop,
+) -> bool {
     let instance = task.instance;
     let clean = |price: &&mut ShapePrice| {
         price.bound > least[price.shape] && instance.shapes[price.shape].blocks.is_empty()

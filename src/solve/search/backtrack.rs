@@ -8,6 +8,7 @@
 use super::dive::top_up;
 use super::exact::{Exactly, exactly};
 use super::mip::Backend;
+use crate::index::{PatternIndex, StockIndex};
 use crate::solve::problem::{Counts, Cut, Task, cost, merged};
 use crate::solve::relax::{Duals, Pool, generate_from};
 use crate::solve::stop::Stop;
@@ -120,7 +121,7 @@ pub fn search_below(
 }
 
 /// A column by what it is, since its number changes from node to node.
-type Tabu = (usize, Counts);
+type Tabu = (StockIndex, Counts);
 
 struct Search<'a> {
     pool: &'a mut Pool,
@@ -181,7 +182,7 @@ impl Search<'_> {
         }
         let values = Some(&generated.duals);
         let kept = cuts.len();
-        let mut ranked: Vec<(f64, Tabu, usize)> = Vec::new();
+        let mut ranked: Vec<(f64, Tabu, PatternIndex)> = Vec::new();
         for (number, value) in &generated.used {
             let column = &generated.columns[*number];
             let counts = rest.cut_down(&self.pool.patterns[column.pattern].counts);

@@ -9,6 +9,7 @@ use super::mip::Backend;
 use super::program::restricted;
 use super::sequential::Sequential;
 use super::tree::{Grown, Tree};
+use crate::index::ShapeIndex;
 use crate::solve::problem::{Cut, Task, cost, least_sum_of_rows, paid_in_cents, step};
 use crate::solve::relax::{Generated, Pool, generate_proper, uses_improper};
 use crate::solve::stop::Stop;
@@ -257,7 +258,7 @@ impl Component {
 
 /// Are sheets on offer for it?
 fn of_sheets(task: &Task<'_>) -> bool {
-    let sheets = |shape: usize| task.instance.kinds[task.instance.shapes[shape].kind].sheets;
+    let sheets = |shape: ShapeIndex| task.instance.kinds[task.instance.shapes[shape].kind].sheets;
     task.offers().iter().any(|offer| sheets(offer.shape))
 }
 
@@ -302,6 +303,7 @@ fn first_plan(task: &Task<'_>, generated: &Generated, pool: &mut Pool, aim: Aim,
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::index::{LotIndex, ti_vec};
     use crate::job::{Draft, Job, Order, Per, PriceLine, ProductPart, Supplier};
     use crate::measure::{Length, Money};
     use crate::solve::problem::{Instance, Market, Terms};
@@ -327,11 +329,11 @@ mod tests {
         });
         let job = job.unwrap();
         let instance = Instance::new(&job);
-        let market = Market::new(&instance, &[Terms::Undecided]).unwrap();
-        let whole = Task::whole(&instance, &market, &[0]);
+        let market = Market::new(&instance, &ti_vec![Terms::Undecided]).unwrap();
+        let whole = Task::whole(&instance, &market, &[0.into()]);
         let mut pool = Pool::new(&instance);
         let generated = generate(&whole, &mut pool, &Stop::never());
-        let without = whole.without_idle_lots(instance.lots[0].iter().copied());
+        let without = whole.without_idle_lots(instance.lots[LotIndex::from(0)].iter().copied());
         assert!(!without.has_all_lots());
         let aim = Aim { gap: 0.0, seed: 1, backend: Backend::default() };
         let Planned::Found(mut component) = Component::start(&without, &generated, pool, aim, &Stop::never())
@@ -339,7 +341,7 @@ mod tests {
             panic!("there is a plan")
         };
         // Its plan may be of either line: that of the dearer one is what matters here.
-        component.cuts[0].stock = instance.lots[0][0];
+        component.cuts[0].stock = instance.lots[LotIndex::from(0)][0];
         assert_eq!(component.cost(&without), 2_000 * tol::CENT);
         component.bound = 1_990 * tol::CENT;
         component.raise(&without, 0);

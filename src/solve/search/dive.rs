@@ -5,7 +5,8 @@
 
 use super::exact::{Exactly, exactly};
 use super::mip::Backend;
-use crate::pattern::Pattern;
+use crate::index::{SizeIndex, StockIndex, TiVec, ti_vec};
+use crate::pattern::{Pattern, Values};
 use crate::solve::problem::{Cut, Offer, Task, merged};
 use crate::solve::relax::{Duals, Generated, Pool, Pricer, ShapePrice, generate_from};
 use crate::solve::stop::Stop;
@@ -74,7 +75,7 @@ pub fn top_up(rest: &mut Task<'_>, pool: &mut Pool, cuts: &mut Vec<Cut>) -> Opti
                 }
                 let amounts = &rest.market.sides[place].amounts;
                 // The cost of what the board adds towards the rest; more than the rest adds nothing.
-                let rate = |(stock, amount): &(usize, f64)| -> Option<(f64, usize)> {
+                let rate = |(stock, amount): &(StockIndex, f64)| -> Option<(f64, StockIndex)> {
                     let cost = rest.market.costs[*stock]? as f64;
                     let usable = *amount > 0.0 && rest.available[*stock] != Some(0);
                     usable.then(|| (cost / amount.min(lacks), *stock))
@@ -94,22 +95,22 @@ pub fn top_up(rest: &mut Task<'_>, pool: &mut Pool, cuts: &mut Vec<Cut>) -> Opti
 
 /// A complete plan in one sweep, whatever the time: the board whose pieces are worth most for its
 /// price, again and again. `values` are dual values of the pieces, or anything like them.
-pub fn greedy(task: &Task<'_>, pool: &mut Pool, values: &[i64]) -> Option<Vec<Cut>> {
+pub fn greedy(task: &Task<'_>, pool: &mut Pool, values: &Values) -> Option<Vec<Cut>> {
     let mut rest = task.clone();
     // A piece without a value would never be cut.
-    let values: Vec<i64> = values.iter().map(|value| (*value).max(1)).collect();
+    let values: TiVec<SizeIndex, i64> = values.iter().map(|value| (*value).max(1)).collect();
     let mut cuts = Vec::new();
     while rest.is_open() {
         // Of a lot only the board that comes next can be had.
         let next = rest.next_in_turn(&rest.elsewhere);
         let lots = &rest.instance.lots;
-        let comes_next = |stock: usize| {
+        let comes_next = |stock: StockIndex| {
             let lot = rest.instance.stocks[stock].lot;
             lot.is_none_or(|lot| lots[lot][next[lot]] == stock)
         };
         let mut offers = rest.offers();
         offers.retain(|offer| comes_next(offer.stock));
-        let least = vec![0; rest.instance.shapes.len()];
+        let least = ti_vec![0; rest.instance.shapes.len()];
         let prices = Pricer::new(&rest, &offers).price(&values, &rest.demand, &least);
         let (Offer { stock, shape, .. }, pattern) = most_for_its_price(&rest, &offers, &prices)?;
         let (number, _) = pool.take(shape, pattern.clone());

@@ -8,6 +8,7 @@ use super::aim::Aim;
 use super::backtrack::{Width, search_below};
 use super::exact::{Exactly, exactly};
 use super::mip::Backend;
+use crate::index::{LotIndex, PatternIndex, StockIndex, TiSlice, TiVec, ti_vec};
 use crate::solve::problem::{Counts, Cut, Task, can_be_had, cost, merged, worth};
 use crate::solve::relax::{Generated, Pool, generate};
 use crate::solve::stop::Stop;
@@ -18,8 +19,8 @@ use rayon::prelude::*;
 /// One board of the incumbent with the pieces that are really needed from it.
 #[derive(Debug, Clone)]
 struct Board {
-    stock: usize,
-    pattern: usize,
+    stock: StockIndex,
+    pattern: PatternIndex,
     counts: Counts,
 }
 
@@ -126,8 +127,8 @@ fn boards(task: &Task<'_>, pool: &Pool, cuts: &[Cut]) -> Vec<Board> {
         for _ in 0..cut.copies {
             let mut counts = Counts::new();
             for (size, n) in &pool.patterns[cut.pattern].counts {
-                let needed = (*n).min(left[*size as usize]);
-                left[*size as usize] -= needed;
+                let needed = (*n).min(left[*size]);
+                left[*size] -= needed;
                 if needed > 0 {
                     counts.push((*size, needed));
                 }
@@ -152,8 +153,7 @@ fn choose(
         let cost = task.market.costs[board.stock].unwrap_or(0) - generated.duals.sides[board.stock];
         (cost - worth).max(0) as f64
     };
-    let set_of =
-        |board: &Board| board.counts.first().map(|(size, _)| task.instance.set_of_size[*size as usize]);
+    let set_of = |board: &Board| board.counts.first().map(|(size, _)| task.instance.set_of_size[*size]);
     let sets: Vec<Option<usize>> = boards.iter().map(set_of).collect();
     let wastes: Vec<f64> = boards.iter().map(waste).collect();
     let total: f64 = wastes.iter().sum();
@@ -204,14 +204,14 @@ fn choose(
 }
 
 /// By lot, the place of the board that comes next in turn.
-fn next_in_turn(task: &Task<'_>, boards: &[Board]) -> Vec<usize> {
+fn next_in_turn(task: &Task<'_>, boards: &[Board]) -> TiVec<LotIndex, usize> {
     let mut whole = task.elsewhere.clone();
     boards.iter().for_each(|board| whole[board.stock] += 1);
     task.next_in_turn(&whole)
 }
 
 /// The boards (by place) that can be left out of their lots.
-fn last_in_turn(task: &Task<'_>, boards: &[Board], next: &[usize]) -> Vec<usize> {
+fn last_in_turn(task: &Task<'_>, boards: &[Board], next: &TiSlice<LotIndex, usize>) -> Vec<usize> {
     let before =
         task.instance.lots.iter().zip(next).map(|(lot, next)| lot[(next + lot.len() - 1) % lot.len()]);
     before.filter_map(|stock| boards.iter().position(|board| board.stock == stock)).collect()
@@ -222,12 +222,12 @@ fn recut(
     task: &Task<'_>,
     pool: &Pool,
     boards: &[Board],
-    next: &[usize],
+    next: &TiSlice<LotIndex, usize>,
     chosen: &[usize],
     backend: Backend,
     stop: &Stop,
 ) -> Option<(Vec<Cut>, Pool)> {
-    let mut demand = vec![0; task.demand.len()];
+    let mut demand = ti_vec![0; task.demand.len()];
     let mut available = task.available.clone();
     let mut now = 0;
     let mut side_least = task.side_least.clone();
@@ -237,7 +237,7 @@ fn recut(
         if chosen.contains(&place) {
             now += task.market.costs[board.stock].unwrap_or(0);
             for (size, n) in &board.counts {
-                demand[*size as usize] += n;
+                demand[*size] += n;
             }
             let entry = &pool.patterns[board.pattern];
             local.take(entry.shape, entry.pattern.clone());

@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
-use crate::pattern::{BetweenDefects, Blemished, ListTask, Pattern, Proper, patterns_worth};
+use crate::index::{ShapeIndex, SizeIndex, TiVec};
+use crate::pattern::{BetweenDefects, Blemished, Limits, ListTask, Pattern, Proper, Values, patterns_worth};
 use crate::solve::problem::{Counts, Listed, Offer, Shape, Task, before_resawing, worth};
 use crate::solve::relax::{Generated, Pool, PoolPattern, scaled};
 use crate::solve::stop::Stop;
@@ -110,8 +111,8 @@ pub fn list(
 /// All patterns of a drawn board that are worth the threshold, in both layouts; none if they are too many.
 fn between(
     task: &Task<'_>,
-    shape: usize,
-    values: &[i64],
+    shape: ShapeIndex,
+    values: &Values,
     threshold: i64,
     steps: usize,
     stop: &Stop,
@@ -141,7 +142,7 @@ fn between(
 
 /// Drops a column where another of the same stock gives at least the same pieces.
 pub fn without_covered(task: &Task<'_>, mut listed: Vec<Listed>) -> Vec<Listed> {
-    let pieces = |counts: &[(u32, u32)]| counts.iter().map(|(_, n)| n).sum::<u32>();
+    let pieces = |counts: &[(SizeIndex, u32)]| counts.iter().map(|(_, n)| n).sum::<u32>();
     listed.sort_by_key(|column| {
         (column.stock, std::cmp::Reverse(pieces(&column.counts)), column.counts.clone())
     });
@@ -176,14 +177,14 @@ fn covers(by: &Counts, counts: &Counts) -> bool {
 /// subtraction compares all of them.
 struct Fields {
     /// By size, the lowest bit of its field.
-    shifts: Vec<u32>,
+    shifts: TiVec<SizeIndex, u32>,
     guards: u128,
 }
 
 impl Fields {
     /// None where the fields do not fit.
-    fn new(demand: &[u32]) -> Option<Fields> {
-        let mut fields = Fields { shifts: Vec::with_capacity(demand.len()), guards: 0 };
+    fn new(demand: &Limits) -> Option<Fields> {
+        let mut fields = Fields { shifts: TiVec::with_capacity(demand.len()), guards: 0 };
         let mut bit = 0;
         for pieces in demand {
             fields.shifts.push(bit);
@@ -196,8 +197,8 @@ impl Fields {
         (bit <= u128::BITS).then_some(fields)
     }
 
-    fn key(&self, counts: &[(u32, u32)]) -> u128 {
-        counts.iter().map(|(size, n)| u128::from(*n) << self.shifts[*size as usize]).sum()
+    fn key(&self, counts: &[(SizeIndex, u32)]) -> u128 {
+        counts.iter().map(|(size, n)| u128::from(*n) << self.shifts[*size]).sum()
     }
 
     fn covers(&self, by: u128, key: u128) -> bool {

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::listing::without_covered;
 use super::mip::{Backend, Covering, Effort, MipOutcome, solve};
+use crate::index::{SizeIndex, StockIndex};
 use crate::solve::problem::{Cut, Listed, Task, merged, worth};
 use crate::solve::relax::{Generated, Pool};
 use crate::solve::stop::Stop;
@@ -22,14 +23,14 @@ pub struct Charged {
 pub fn plain(task: &Task<'_>, listed: &[&Listed]) -> Covering {
     let unit = tol::TICKS_PER_UNIT as f64;
     let mut rhs: Vec<f64> = Vec::new();
-    let mut row_of_size: BTreeMap<u32, u32> = BTreeMap::new();
-    for (size, pieces) in task.demand.iter().enumerate().filter(|(_, pieces)| **pieces > 0) {
-        row_of_size.insert(size as u32, rhs.len() as u32);
+    let mut row_of_size: BTreeMap<SizeIndex, u32> = BTreeMap::new();
+    for (size, pieces) in task.demand.iter_enumerated().filter(|(_, pieces)| **pieces > 0) {
+        row_of_size.insert(size, rhs.len() as u32);
         rhs.push(f64::from(*pieces));
     }
     let first_side = rhs.len();
     rhs.extend(&task.side_least);
-    let mut row_of_stock: BTreeMap<usize, u32> = BTreeMap::new();
+    let mut row_of_stock: BTreeMap<StockIndex, u32> = BTreeMap::new();
     for column in listed {
         if let Some(available) = task.available[column.stock] {
             row_of_stock.entry(column.stock).or_insert_with(|| {
@@ -49,7 +50,7 @@ pub fn plain(task: &Task<'_>, listed: &[&Listed]) -> Covering {
         let sides = task.market.sides_of(column.stock).iter();
         entries.extend(sides.map(|(place, amount)| ((first_side + place) as u32, *amount)));
         entries.extend(row_of_stock.get(&column.stock).map(|row| (*row, -1.0)));
-        let needed = column.counts.iter().map(|(size, n)| task.demand[*size as usize].div_ceil(*n)).max();
+        let needed = column.counts.iter().map(|(size, n)| task.demand[*size].div_ceil(*n)).max();
         let needed = needed.unwrap_or(10_000);
         most.push(task.available[column.stock].map_or(needed, |available| available.min(needed)));
         columns.push((column.cost as f64 / unit, entries));

@@ -10,7 +10,8 @@ use fastrand::Rng;
 use rayon::prelude::*;
 
 use super::dive::{most_for_its_price, top_up};
-use crate::pattern::Pattern;
+use crate::index::{SizeIndex, StockIndex, TiSlice, TiVec, ti_vec};
+use crate::pattern::{Pattern, Values};
 use crate::solve::problem::{Cut, Offer, Task, cost, merged};
 use crate::solve::relax::{Pool, Pricer};
 use crate::solve::stop::Stop;
@@ -20,9 +21,9 @@ use crate::solve::tolerances as tol;
 #[derive(Debug, Clone)]
 pub struct Sequential {
     /// By lane, the values of the pieces by size, in ticks, and its chance.
-    lanes: Vec<(Vec<f64>, Rng)>,
+    lanes: Vec<(TiVec<SizeIndex, f64>, Rng)>,
     /// What a piece of each size takes with its kerfs, in square base units.
-    areas: Vec<f64>,
+    areas: TiVec<SizeIndex, f64>,
     /// Turns since the last gain.
     idle: u32,
     /// Had it the last turn?
@@ -30,11 +31,11 @@ pub struct Sequential {
 }
 
 /// A plan of one lane with its cost, each board by its stock.
-type Swept = (i64, Vec<(usize, Pattern)>);
+type Swept = (i64, Vec<(StockIndex, Pattern)>);
 
 impl Sequential {
     /// Nothing tried yet. `values` are what pieces are worth by a linear program, by size.
-    pub fn new(task: &Task<'_>, values: &[i64], seed: u64) -> Sequential {
+    pub fn new(task: &Task<'_>, values: &Values, seed: u64) -> Sequential {
         let areas = areas(task);
         let rate = values.iter().zip(&areas).map(|(value, area)| *value as f64 / area).fold(0.0, f64::max);
         let lane = |lane: u64| {
@@ -96,7 +97,7 @@ impl Sequential {
 }
 
 /// What a piece of each size takes with its kerfs, in square base units.
-fn areas(task: &Task<'_>) -> Vec<f64> {
+fn areas(task: &Task<'_>) -> TiVec<SizeIndex, f64> {
     let saw = task.instance.kinds.iter().find(|kind| kind.sheets).map(|kind| kind.sawing);
     let (rip, crosscut) =
         saw.map_or((0.0, 0.0), |saw| (saw.rip_kerf.base() as f64, saw.crosscut_kerf.base() as f64));
@@ -107,8 +108,8 @@ fn areas(task: &Task<'_>) -> Vec<f64> {
 /// One whole plan; none if a piece finds no board, or the time is up.
 fn sweep(
     task: &Task<'_>,
-    areas: &[f64],
-    (values, random): (&mut [f64], &mut Rng),
+    areas: &TiSlice<SizeIndex, f64>,
+    (values, random): (&mut TiSlice<SizeIndex, f64>, &mut Rng),
     stop: &Stop,
 ) -> Option<Swept> {
     let mut rest = task.clone();
@@ -117,20 +118,20 @@ fn sweep(
     // Large pieces cost more than their area: what is left beside them is harder to use.
     let power = 1.0 + 0.08 * random.f64();
     let inertia = 0.5 + random.f64();
-    let weights: Vec<f64> = areas.iter().map(|area| area.powf(power)).collect();
+    let weights: TiVec<SizeIndex, f64> = areas.iter().map(|area| area.powf(power)).collect();
     while rest.is_open() {
         if stop.is_due() {
             return None;
         }
         let offers = rest.offers();
-        let whole: Vec<i64> = values.iter().map(|value| (*value as i64).max(1)).collect();
-        let least = vec![0; rest.instance.shapes.len()];
+        let whole: TiVec<SizeIndex, i64> = values.iter().map(|value| (*value as i64).max(1)).collect();
+        let least = ti_vec![0; rest.instance.shapes.len()];
         let prices = Pricer::new(&rest, &offers).price(&whole, &rest.demand, &least);
         let (Offer { stock, cost: price, .. }, pattern) = most_for_its_price(&rest, &offers, &prices)?;
         let counts = pattern.counts();
-        let used: f64 = counts.iter().map(|(size, n)| weights[*size as usize] * f64::from(*n)).sum();
+        let used: f64 = counts.iter().map(|(size, n)| weights[*size] * f64::from(*n)).sum();
         for (size, n) in &counts {
-            let place = *size as usize;
+            let place = *size;
             let cost = weights[place] / used * price as f64;
             // A size of which many are wanted learns slowly from each board.
             let wanted = f64::from(task.demand[place] + rest.demand[place]);

@@ -18,6 +18,7 @@ use super::exact::{gap_below, proves};
 use super::listing::{Reach, list};
 use super::mip::{Backend, Effort, MipOutcome, solve};
 use super::program::{plain, rounded};
+use crate::index::{SizeIndex, StockIndex};
 use crate::solve::problem::{
     Cut, Listed, Source, Task, cost, merged, most_gained, next_below, reaches_sides,
 };
@@ -380,18 +381,19 @@ impl Work<'_> {
         for class in quarters {
             sets.push((1.3, places().filter(|place| quarter(*place) == class).collect()));
         }
-        let mut stocks: Vec<usize> = used.iter().map(|place| column(*place).stock).collect();
+        let mut stocks: Vec<StockIndex> = used.iter().map(|place| column(*place).stock).collect();
         stocks.sort_unstable();
         stocks.dedup();
         for stock in stocks {
             sets.push((1.2, places().filter(|place| column(*place).stock == stock).collect()));
         }
         sets.push((1.0, places().filter(|place| is_bought(*place)).collect()));
-        let mut sizes: Vec<u32> =
+        let mut sizes: Vec<SizeIndex> =
             used.iter().flat_map(|place| &column(*place).counts).map(|(size, _)| *size).collect();
         sizes.sort_unstable();
         sizes.dedup();
-        let gives = |place: usize, size: u32| column(place).counts.iter().any(|(other, _)| *other == size);
+        let gives =
+            |place: usize, size: SizeIndex| column(place).counts.iter().any(|(other, _)| *other == size);
         for (number, size) in sizes.iter().enumerate() {
             sets.push((0.9, places().filter(|place| gives(*place, *size)).collect()));
             for other in &sizes[number + 1..] {

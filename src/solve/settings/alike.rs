@@ -7,6 +7,7 @@
 
 use std::collections::BTreeMap;
 
+use crate::index::{LineIndex, ShapeIndex, SizeIndex, ti_vec};
 use crate::measure::Area;
 use crate::pattern::{Cutting, Pattern, Proper, Rect, patterns_worth};
 use crate::solve::incumbent::CutBoards;
@@ -23,7 +24,7 @@ struct Group {
 
 /// The same boards with fewer different patterns; what is not bought is left as it is.
 pub fn more_alike(instance: &Instance<'_>, boards: Vec<CutBoards>) -> Vec<CutBoards> {
-    let mut by_line: BTreeMap<usize, Vec<CutBoards>> = BTreeMap::new();
+    let mut by_line: BTreeMap<LineIndex, Vec<CutBoards>> = BTreeMap::new();
     let mut out = Vec::new();
     for board in boards {
         match &board.source {
@@ -82,7 +83,7 @@ fn merged(boards: Vec<CutBoards>) -> Vec<Group> {
 
 struct Stock<'a> {
     instance: &'a Instance<'a>,
-    shape: usize,
+    shape: ShapeIndex,
     rect: Rect,
     cutting: Cutting,
     groups: Vec<Group>,
@@ -92,7 +93,7 @@ struct Stock<'a> {
 
 /// How the pieces of one size may be shared out to a few patterns.
 struct Shared {
-    size: u32,
+    size: SizeIndex,
     area: i128,
     /// How many in each pattern, so that all boards together give what is wanted, and no more.
     ways: Vec<Vec<u32>>,
@@ -152,7 +153,7 @@ impl Stock<'_> {
 
     /// Pieces that some groups give together.
     fn wanted(&self, groups: &[usize]) -> Counts {
-        let mut sum: BTreeMap<u32, u32> = BTreeMap::new();
+        let mut sum: BTreeMap<SizeIndex, u32> = BTreeMap::new();
         for group in groups.iter().map(|group| &self.groups[*group]) {
             for (size, n) in &group.counts {
                 *sum.entry(*size).or_insert(0) += n * group.copies;
@@ -183,7 +184,7 @@ impl Stock<'_> {
 
     /// The ways of every size, largest first, or `None` if one has none.
     fn shared(&self, wanted: &Counts, copies: &[u32]) -> Option<Vec<Shared>> {
-        let of_size = |(size, n): &(u32, u32)| {
+        let of_size = |(size, n): &(SizeIndex, u32)| {
             let mut ways = Vec::new();
             let area = self.area(*size);
             let most = u32::try_from(self.area_of_board() / area).unwrap_or(u32::MAX);
@@ -200,7 +201,7 @@ impl Stock<'_> {
         &mut self,
         left: &[Shared],
         room: Vec<i128>,
-        taken: &mut Vec<(u32, Vec<u32>)>,
+        taken: &mut Vec<(SizeIndex, Vec<u32>)>,
     ) -> Option<Vec<(Counts, Pattern)>> {
         self.steps = self.steps.checked_sub(1)?;
         let Some((shared, rest)) = left.split_first() else {
@@ -230,8 +231,8 @@ impl Stock<'_> {
     }
 
     /// A piece with its kerfs: boards with theirs are filled by such areas at most.
-    fn area(&self, size: u32) -> i128 {
-        let piece = self.instance.sizes[size as usize].piece;
+    fn area(&self, size: SizeIndex) -> i128 {
+        let piece = self.instance.sizes[size].piece;
         let (rip, crosscut) = self.cutting.kerfs;
         Area::of(piece.length + crosscut, piece.width + rip).base()
     }
@@ -247,13 +248,13 @@ impl Stock<'_> {
         if counts.is_empty() || area > self.area_of_board() {
             return None;
         }
-        let sizes: Vec<u32> = counts.iter().map(|(size, _)| *size).collect();
+        let sizes: Vec<SizeIndex> = counts.iter().map(|(size, _)| *size).collect();
         let pieces = self.instance.pieces_of(self.shape, &sizes);
-        let mut limits = vec![0; self.instance.sizes.len()];
-        let mut values = vec![0; self.instance.sizes.len()];
+        let mut limits = ti_vec![0; self.instance.sizes.len()];
+        let mut values = ti_vec![0; self.instance.sizes.len()];
         for (size, n) in counts {
-            limits[*size as usize] = *n;
-            values[*size as usize] = 1;
+            limits[*size] = *n;
+            values[*size] = 1;
         }
         let found = patterns_worth(Proper {
             pieces: &pieces,

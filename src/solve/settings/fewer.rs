@@ -13,14 +13,14 @@ use rayon::prelude::*;
 
 use super::alike::more_alike;
 use super::along::sawn_along;
+use crate::index::{PatternIndex, SizeIndex, SupplierIndex, TiVec, ti_vec};
 use crate::job::{Fit, Job};
 use crate::measure::{Length, Money, Overflow};
-use crate::pattern::{self, Pattern, Rect};
+use crate::pattern::{self, Pattern, Rect, Values};
 use crate::solve::incumbent::Incumbent;
 use crate::solve::options::Options;
 use crate::solve::problem::{
-    Counts, Cut, Instance, Listed, Market, Offer, Source, Task, Terms, can_be_had, cost, merged, money_ticks,
-    worth,
+    Counts, Cut, Instance, Listed, Market, Offer, Task, Terms, can_be_had, cost, merged, money_ticks, worth,
 };
 use crate::solve::relax::{Pool, PoolPattern, Pricer, generate};
 use crate::solve::search::{Aim, Backend, Charged, Component, Planned, charged};
@@ -43,9 +43,10 @@ pub fn fewer_settings(
     let stop = Stop::new(options.time, options.interrupt.clone());
     let instance = Instance::new(job);
     let reached = solution.incumbent.purchase.reached.iter();
-    let terms: Vec<Terms> = reached.map(|reached| reached.map_or(Terms::Closed, Terms::Open)).collect();
+    let terms: TiVec<SupplierIndex, Terms> =
+        reached.map(|reached| reached.map_or(Terms::Closed, Terms::Open)).collect();
     let market = Market::new(&instance, &terms)?;
-    let sizes: Vec<u32> = (0..instance.sizes.len() as u32).collect();
+    let sizes: Vec<SizeIndex> = instance.sizes.keys().collect();
     let task = Task::whole(&instance, &market, &sizes);
     let mut pool = Pool::new(&instance);
     let generated = generate(&task, &mut pool, &stop);
@@ -56,10 +57,7 @@ pub fn fewer_settings(
     let mut found = vec![alike(solution.incumbent.clone())];
     let mut cuts: Vec<Cut> = Vec::new();
     for board in &found[0].boards {
-        let Some(stock) = instance.stocks.iter().position(|stock| is_from(&stock.source, &board.source))
-        else {
-            return Ok(found);
-        };
+        let Some(stock) = instance.stock_of(&board.source) else { return Ok(found) };
         let (pattern, _) = pool.take(instance.stocks[stock].shape, board.pattern.clone());
         cuts.push(Cut { stock, pattern, copies: board.copies });
     }
@@ -81,19 +79,11 @@ pub fn fewer_settings(
     Ok(found)
 }
 
-/// Is a board, which may be one of a group on the rack, of this stock?
-fn is_from(stock: &Source, board: &Source) -> bool {
-    match (stock, board) {
-        (Source::Rack(group), Source::Rack(boards)) => boards.iter().all(|board| group.contains(board)),
-        (stock, board) => stock == board,
-    }
-}
-
 /// Patterns that can be cut many times each: one after the other, on as many boards as the demand bears, as
 /// long as a plan of at most `limit` ticks is not ruled out (Haessler, "Controlling cutting pattern changes
 /// in one-dimensional trim problems", Operations Research 23(3), 1975, 483-493, with dual values in place of
 /// his aspiration levels).
-fn repeated(task: &Task<'_>, values: &[i64], pool: &mut Pool, limit: i64, stop: &Stop) -> Vec<Cut> {
+fn repeated(task: &Task<'_>, values: &Values, pool: &mut Pool, limit: i64, stop: &Stop) -> Vec<Cut> {
     let offers = task.offers();
     let pricer = Pricer::new(task, &offers);
     let mut rest = task.clone();
@@ -101,11 +91,11 @@ fn repeated(task: &Task<'_>, values: &[i64], pool: &mut Pool, limit: i64, stop: 
     let mut picks = Vec::new();
     let mut copies = rest.demand.iter().copied().max().unwrap_or(0);
     while copies > 1 && !stop.is_due() {
-        let limits: Vec<u32> = rest.demand.iter().map(|pieces| pieces / copies).collect();
+        let limits: TiVec<SizeIndex, u32> = rest.demand.iter().map(|pieces| pieces / copies).collect();
         let worth_of_rest: i64 =
             rest.demand.iter().zip(values).map(|(pieces, value)| i64::from(*pieces) * value).sum();
         let room = limit - spent - worth_of_rest;
-        let prices = pricer.price(values, &limits, &vec![0; task.instance.shapes.len()]);
+        let prices = pricer.price(values, &limits, &ti_vec![0; task.instance.shapes.len()]);
         let mut best: Option<(i64, Offer, &Pattern, Counts)> = None;
         for offer in
             offers.iter().filter(|offer| rest.available[offer.stock].is_none_or(|left| left >= copies))
@@ -113,7 +103,7 @@ fn repeated(task: &Task<'_>, values: &[i64], pool: &mut Pool, limit: i64, stop: 
             let Ok(place) = prices.binary_search_by_key(&offer.shape, |price| price.shape) else { continue };
             for (pattern, _) in &prices[place].patterns {
                 let counts = pool.given(offer.shape, pattern);
-                let within = counts.iter().all(|(size, n)| n * copies <= rest.demand[*size as usize]);
+                let within = counts.iter().all(|(size, n)| n * copies <= rest.demand[*size]);
                 // What the board costs beyond what its pieces are worth.
                 let over = offer.cost - worth(values, &counts);
                 // Half its share of the room, by cost: whole boards for the rest need some as well.
@@ -198,7 +188,7 @@ impl Layout {
         let mut settings = BTreeSet::new();
         for strip in &entry.pattern.strips {
             for laid in strip.cells.iter().flat_map(|cell| &cell.pieces) {
-                let size = &instance.sizes[laid.index() as usize];
+                let size = &instance.sizes[laid.index()];
                 let piece = laid.piece(size.piece);
                 let (main, run) = layout.axes(piece.length, piece.width);
                 // What is cut to a line needs no stop.
@@ -223,8 +213,8 @@ struct Search<'a> {
     task: &'a Task<'a>,
     pool: &'a Pool,
     /// By pattern.
-    layouts: Vec<Layout>,
-    values: &'a [i64],
+    layouts: TiVec<PatternIndex, Layout>,
+    values: &'a Values,
     limit: i64,
     backend: Backend,
     /// Ticks that a setting is charged.
@@ -235,7 +225,7 @@ impl<'a> Search<'a> {
     fn new(
         task: &'a Task<'a>,
         pool: &'a Pool,
-        values: &'a [i64],
+        values: &'a Values,
         limit: i64,
         backend: Backend,
     ) -> Search<'a> {
@@ -309,7 +299,7 @@ impl<'a> Search<'a> {
     fn choose(&self, plan: &[Cut], random: &mut Rng) -> Option<BTreeSet<Cut>> {
         let set_of = |cut: &Cut| {
             let counts = &self.pool.patterns[cut.pattern].counts;
-            counts.first().map(|(size, _)| self.task.instance.set_of_size[*size as usize])
+            counts.first().map(|(size, _)| self.task.instance.set_of_size[*size])
         };
         let first = plan.get(random.usize(..plan.len().max(1)))?;
         let set = set_of(first)?;
@@ -358,7 +348,7 @@ impl<'a> Search<'a> {
     /// with whether its settings are made anyway.
     fn useful(&self, rest: &Task<'_>, kept: &[Cut], freed: &BTreeSet<Cut>) -> Vec<(Listed, bool)> {
         let mut useful: Vec<(i64, Listed, bool)> = Vec::new();
-        for (pattern, entry) in self.pool.patterns.iter().enumerate() {
+        for (pattern, entry) in self.pool.patterns.iter_enumerated() {
             let counts = rest.cut_down(&entry.counts);
             if counts.is_empty() {
                 continue;

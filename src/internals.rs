@@ -1,0 +1,9 @@
+//! Doors to the rooms inside, for the benches and for the tests of published values.
+//!
+//! Nothing here is promised: a caller of the library uses [`crate::planning`].
+
+pub use crate::index::{SizeIndex, TiVec, ti_vec};
+pub use crate::pattern::{
+    Cell, Cutting, Family, Laid, Layout, Pattern, Piece, Proper, Rect, Strip, TwoStage, patterns_worth,
+};
+pub use crate::solve::{CutBoards, Instance, Source, different, fewer_settings, more_alike};
