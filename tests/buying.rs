@@ -37,7 +37,7 @@ fn options() -> Options {
 }
 
 fn plan(job: &Job) -> Plan {
-    let plan = build_plan(job, &solve(job, &options(), &|_, _| ()).unwrap(), 0.0).unwrap();
+    let plan = build_plan(&solve(job, &options(), &|_, _| ()).unwrap()).unwrap();
     assert_eq!(check(&plan.document(job), job), []);
     plan
 }

@@ -15,7 +15,7 @@ fn sound() -> (Job, Document) {
     let job = read_job(folder.path()).unwrap();
     let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
     let solution = solve(&job, &options, &|_, _| ()).unwrap();
-    let plan = build_plan(&job, &solution, 0.0).unwrap();
+    let plan = build_plan(&solution).unwrap();
     let document = plan.document(&job);
     assert_eq!(check(&document, &job), []);
     (job, document)

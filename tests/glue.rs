@@ -129,13 +129,13 @@ fn the_cheapest_way_to_glue_is_found_among_all() {
                 least = Some(least.map_or(cost, |least| least.min(cost)));
             }
         }
-        assert_eq!(Some(found.solution.incumbent.cost()), least);
-        assert_eq!(found.solution.bound, found.solution.incumbent.cost());
-        assert!(found.job.parts.raw[0].blank.of_all_ways);
-        let plan = build_plan(&found.job, &found.solution, 0.0).unwrap();
-        assert_eq!(check(&plan.document(&found.job), &job), []);
+        assert_eq!(Some(found.cost()), least);
+        assert_eq!(found.bound, found.cost());
+        assert!(found.job().parts.raw[0].blank.of_all_ways);
+        let plan = build_plan(&found).unwrap();
+        assert_eq!(check(&plan.document(found.job()), &job), []);
         let pieces = |job: &Job| job.parts.iter().map(|part| part.blanks_wanted()).collect::<Vec<_>>();
-        other_way += usize::from(pieces(&found.job) != pieces(&job));
+        other_way += usize::from(pieces(found.job()) != pieces(&job));
     }
     assert!(other_way > 0, "the first choice was always the best: the test shows nothing");
 }
@@ -175,8 +175,8 @@ fn a_part_that_a_board_gives_whole_is_glued_where_that_is_asked_for_and_cheaper(
         let job = by_choice(part, &boards, shop);
         let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
         let found = solve_every_way(&job, &options, &|_, _| ()).unwrap();
-        let plan = build_plan(&found.job, &found.solution, 0.0).unwrap();
-        let document = plan.document(&found.job);
+        let plan = build_plan(&found).unwrap();
+        let document = plan.document(found.job());
         assert_eq!(
             (document.cost.total.as_str(), document.cost.lower_bound.as_str()),
             (total, total),
@@ -213,7 +213,7 @@ fn whole_and_glued_parts_are_chosen_by_the_whole_plan() {
             cost + joints_must_save(job).unwrap()
         };
         let ways: Vec<_> = (0..parts).map(|part| ways_of(&job, part.into())).collect();
-        let least = charged(&found.job);
+        let least = charged(found.job());
         if parts <= 3 {
             let all: usize = ways.iter().map(Vec::len).product();
             assert!(all > 3, "{all}");
@@ -228,12 +228,12 @@ fn whole_and_glued_parts_are_chosen_by_the_whole_plan() {
         } else {
             for (part, ways) in ways.iter().enumerate() {
                 for one in ways {
-                    let mut way = found.job.clone();
+                    let mut way = found.job().clone();
                     way.parts.raw[part] = one.clone();
                     assert!(charged(&way) >= least, "{}", one.part);
                 }
             }
         }
-        assert!(found.job.parts.iter().any(|part| part.blank.make.is_glued()));
+        assert!(found.job().parts.iter().any(|part| part.blank.make.is_glued()));
     }
 }

@@ -250,7 +250,7 @@ fn packing(capacity: u64, sizes: &[(u64, u64)]) -> (i64, i64) {
     let time = Some(std::time::Duration::from_secs(10));
     let options = Options { gap_percent: 0.0, time, ..Options::default() };
     let solution = solve(&job, &options, &|_, _| ()).unwrap();
-    let plan = build_plan(&job, &solution, 0.0).unwrap();
+    let plan = build_plan(&solution).unwrap();
     assert_eq!(check(&plan.document(&job), &job), []);
     let whole = |money: ripwright::measure::Money| money.to_f64().round() as i64;
     (whole(plan.cost.total), whole(plan.cost.lower_bound))
@@ -377,7 +377,7 @@ fn solved_plans_need_fewer_patterns() {
         let sizes: Vec<(u64, u64)> =
             solved.sizes.iter().zip(&wanted).map(|(size, pieces)| (*size, u64::from(*pieces))).collect();
         let job = packing_job(solved.capacity, &sizes);
-        let instance = Instance::new(&job);
+        let instance = Instance::new(job.clone());
         let number = |size: u64| {
             let length = Length::micrometres(size as i64 * 1000);
             instance.sizes.iter().position(|one| one.piece.length == length).unwrap().into()
@@ -416,7 +416,7 @@ fn solved_plans_need_fewer_patterns() {
         let most = Money::cents(100 * i64::from(boards(&solved.patterns)));
         let before = different(&solution.incumbent.boards);
         // A board costs 1: two settings less are worth one.
-        let own = fewer_settings(&job, &solution, most, Money::cents(50), &options).unwrap();
+        let own = fewer_settings(&solution, most, Money::cents(50), &options).unwrap();
         let own = own.iter().map(|plan| different(&plan.boards)).fold(before, usize::min);
         assert!(solution.incumbent.cost() <= most, "{name}");
         println!(

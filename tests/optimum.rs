@@ -218,7 +218,7 @@ fn planned(folder: &Folder, gap_percent: f64) -> Result<Plan, String> {
     let job = read_job(folder.path()).map_err(|error| error.to_string())?;
     let options = Options { gap_percent, time: None, threads: 1, ..Options::default() };
     let solution = solve(&job, &options, &|_, _| ()).map_err(|error| error.to_string())?;
-    let plan = build_plan(&job, &solution, gap_percent).map_err(|error| error.to_string())?;
+    let plan = build_plan(&solution).map_err(|error| error.to_string())?;
     let faults = check(&plan.document(&job), &job);
     assert!(faults.is_empty(), "the checker refuses the plan: {faults:?}");
     Ok(plan)

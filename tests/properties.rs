@@ -113,7 +113,7 @@ fn planned(files: &Files) -> (Plan, Document, Vec<String>) {
     let time = Some(std::time::Duration::from_millis(500));
     let options = Options { gap_percent: 5.0, time, threads: 1, ..Options::default() };
     let solution = solve(&job, &options, &|_, _| ()).unwrap();
-    let plan = build_plan(&job, &solution, options.gap_percent).unwrap();
+    let plan = build_plan(&solution).unwrap();
     let document = plan.document(&job);
     let faults = check(&document, &job).iter().map(ToString::to_string).collect();
     (plan, document, faults)
@@ -203,7 +203,7 @@ fn a_kerf_is_the_same_as_everything_one_kerf_larger() {
         let job = read_job(folder.path()).unwrap();
         let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
         let solution = solve(&job, &options, &|_, _| ()).unwrap();
-        let plan = build_plan(&job, &solution, 0.0).unwrap();
+        let plan = build_plan(&solution).unwrap();
         (plan.cost.total, plan.cost.lower_bound)
     };
     assert_eq!(job(8), job(0));
@@ -265,8 +265,8 @@ proptest! {
         let time = Some(std::time::Duration::from_millis(500));
         let options = Options { gap_percent: 20.0, time, threads: 1, ..Options::default() };
         let solution = solve(&job, &options, &|_, _| ()).unwrap();
-        let before = build_plan(&job, &solution, options.gap_percent).unwrap();
-        let after = with_fewer_settings(&job, before.clone(), &solution, 3.0, &options).unwrap();
+        let before = build_plan(&solution).unwrap();
+        let after = with_fewer_settings(before.clone(), &solution, 3.0, &options).unwrap();
         prop_assert_eq!(check(&after.document(&job), &job), []);
         let spent = (after.cost.total - before.cost.total).to_f64();
         prop_assert!(spent <= before.cost.lumber.to_f64() * 0.03 + 0.01, "{spent} spent");

@@ -34,7 +34,7 @@ fn folder() -> Folder {
 fn plan(folder: &Path) -> String {
     let job = read_job(folder).unwrap();
     let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
-    let plan = build_plan(&job, &solve(&job, &options, &|_, _| ()).unwrap(), 0.0).unwrap();
+    let plan = build_plan(&solve(&job, &options, &|_, _| ()).unwrap()).unwrap();
     Checked::new(&job, job.clone(), plan).unwrap().text().to_string()
 }
 

@@ -178,7 +178,7 @@ impl TinyJob {
         let time = (self.stages == 3).then_some(Duration::from_millis(200));
         let options = Options { gap_percent: 0.0, time, threads: 1, ..Options::default() };
         let solution = solve(&job, &options, &|_, _| ()).map_err(|error| error.to_string())?;
-        let plan = build_plan(&job, &solution, 0.0).map_err(|error| error.to_string())?;
+        let plan = build_plan(&solution).map_err(|error| error.to_string())?;
         let faults = check(&plan.document(&job), &job);
         assert!(faults.is_empty(), "the checker refuses the plan: {faults:?}");
         Ok((plan.cost.total, plan.cost.lower_bound, plan.status))
@@ -571,7 +571,7 @@ fn published_plates_as_sheets_agree_with_boards_and_gain_by_every_freedom() {
             let job = read_job(folder.path()).unwrap();
             let time = Some(Duration::from_secs(2));
             let options = Options { gap_percent: 0.0, time, threads: 1, ..Options::default() };
-            let plan = build_plan(&job, &solve(&job, &options, &|_, _| ()).unwrap(), 0.0).unwrap();
+            let plan = build_plan(&solve(&job, &options, &|_, _| ()).unwrap()).unwrap();
             assert_eq!(check(&plan.document(&job), &job), []);
             plan.buy[0].boards
         };

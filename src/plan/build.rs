@@ -19,7 +19,7 @@ use crate::index::{BoardIndex, LineIndex, PartIndex, SizeIndex, TiVec, ti_vec};
 use crate::job::{DrawnBoard, Job, Offered, Sheet};
 use crate::measure::{Area, Money, Overflow};
 use crate::pattern::{Laid, Pattern, Piece};
-use crate::solve::{CutBoards, Instance, Solution, Source, Status, blanks_of};
+use crate::solve::{CutBoards, Instance, Solution, Source, Status, blanks_of, gap_between};
 
 /// Why a solution does not make a plan.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -33,8 +33,8 @@ pub enum BuildError {
 ///
 /// # Errors
 /// If a sum is too large to be held exactly.
-pub fn build_plan(job: &Job, solution: &Solution, gap_percent: f64) -> Result<Plan, BuildError> {
-    let instance = Instance::new(job);
+pub fn build_plan(solution: &Solution) -> Result<Plan, BuildError> {
+    let (job, instance) = (solution.job(), solution.instance());
     let purchase = &solution.incumbent.purchase;
     let buy: Vec<Buy> = purchase
         .rows
@@ -63,7 +63,7 @@ pub fn build_plan(job: &Job, solution: &Solution, gap_percent: f64) -> Result<Pl
             }
         })
         .collect();
-    let boards = build_boards(job, &instance, &solution.incumbent.boards, &buy);
+    let boards = build_boards(job, instance, &solution.incumbent.boards, &buy);
     let setups = setups(&job.shop, &boards);
     let setup = setup_cost(&job.shop, &charged(job, &boards))?;
     let offcut_credit = offcut_credit(job, &boards, &buy)?;
@@ -75,13 +75,7 @@ pub fn build_plan(job: &Job, solution: &Solution, gap_percent: f64) -> Result<Pl
     let labour = setup_cost(&job.shop, &charged_at_least(job))?;
     let lower_bound = (Money::round_half_up(&(solution.bound.to_ratio() * share))? + labour).min(total);
     let gap = gap_between(total, lower_bound);
-    let status = if lower_bound == total {
-        Status::Optimal
-    } else if gap <= gap_percent {
-        Status::WithinGap
-    } else {
-        Status::Stopped
-    };
+    let status = Status::of(total, lower_bound, solution.gap_percent);
     let (waste, sheet_waste) = ledger(job, &boards)?;
     let order = order_of_settings(&boards);
     Ok(Plan {
@@ -115,14 +109,6 @@ pub fn build_plan(job: &Job, solution: &Solution, gap_percent: f64) -> Result<Pl
     })
 }
 
-/// (total - bound) / total in percent, rounded up to four places.
-fn gap_between(total: Money, bound: Money) -> f64 {
-    if total.to_f64() <= 0.0 {
-        return 0.0;
-    }
-    ((total - bound).to_f64() / total.to_f64() * 1_000_000.0).ceil() / 10_000.0
-}
-
 /// What kept offcuts are worth: their share, by area, of what their board was paid or valued at.
 fn offcut_credit(job: &Job, boards: &Boards, buy: &[Buy]) -> Result<Money, Overflow> {
     let percent = job.shop.offcuts.credit_percent;
@@ -149,12 +135,7 @@ fn offcut_credit(job: &Job, boards: &Boards, buy: &[Buy]) -> Result<Money, Overf
     Money::round_half_up(&(cents / BigRational::from_integer(BigInt::from(100))))
 }
 
-fn build_boards(
-    job: &Job,
-    instance: &Instance<'_>,
-    cut: &[CutBoards],
-    buy: &[Buy],
-) -> TiVec<BoardIndex, Board> {
+fn build_boards(job: &Job, instance: &Instance, cut: &[CutBoards], buy: &[Buy]) -> TiVec<BoardIndex, Board> {
     let row_of_line: BTreeMap<LineIndex, usize> =
         buy.iter().enumerate().map(|(row, buy)| (buy.line, row)).collect();
     let mut dealt = Dealt::new(instance);
@@ -180,7 +161,7 @@ struct Dealt {
 }
 
 impl Dealt {
-    fn new(instance: &Instance<'_>) -> Dealt {
+    fn new(instance: &Instance) -> Dealt {
         Dealt { left: instance.sizes.iter().map(|size| size.parts.clone()).collect() }
     }
 

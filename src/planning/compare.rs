@@ -69,7 +69,7 @@ pub struct Comparison {
 pub fn compare(job: &Job, options: &Options, done: &(dyn Fn() + Sync)) -> Result<Comparison, PlanningError> {
     let start = Instant::now();
     let ways = ways(job.suppliers.len());
-    let mut planner = Planner::new(job);
+    let mut planner = Planner::new(job.clone());
     planner.find_patterns(options)?;
     let solved = side_by_side(options, &ways, |dealers, options| {
         let solved = solve_from(job, &planner, dealers, options);
@@ -80,7 +80,7 @@ pub fn compare(job: &Job, options: &Options, done: &(dyn Fn() + Sync)) -> Result
     share_what_is_known(&ways, &mut solved);
     let mut alternatives = Vec::new();
     for (dealers, solved) in ways.into_iter().zip(solved) {
-        alternatives.push(Alternative { dealers, outcome: solved.built(job, options)? });
+        alternatives.push(Alternative { dealers, outcome: solved.built()? });
     }
     let mut comparison = Comparison::of(alternatives);
     let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
@@ -98,7 +98,7 @@ const MOST_RISES: usize = 20;
 /// each rise that the last plan would bear is still too small, and the rises come nearer from below.
 fn break_even(
     job: &Job,
-    planner: &Planner<'_>,
+    planner: &Planner,
     comparison: &Comparison,
     options: &Options,
 ) -> Result<Option<(f64, SupplierIndex)>, PlanningError> {
@@ -127,7 +127,7 @@ fn break_even(
         let risen = job.with_prices_raised(percent, |line| line.supplier == dealer)?;
         let options = Options { time: left.map(|left| left / 2), ..options.clone() };
         let dealers = &comparison.alternatives[best].dealers;
-        match plan_from(&risen, &Planner::like(&risen, planner), dealers, &options)? {
+        match plan_from(&risen, &Planner::like(risen.clone(), planner), dealers, &options)? {
             Outcome::Planned(plan) => cost = (plan.plan().cost.total, plan.plan().cost.lumber),
             Outcome::Missing(_) | Outcome::NotFound => return Ok(None),
         }
@@ -155,16 +155,16 @@ pub fn ways(dealers: usize) -> Vec<Vec<SupplierIndex>> {
 /// Plans a job bought from these dealers and no other.
 pub fn plan_from(
     job: &Job,
-    planner: &Planner<'_>,
+    planner: &Planner,
     dealers: &[SupplierIndex],
     options: &Options,
 ) -> Result<Outcome, PlanningError> {
-    solve_from(job, planner, dealers, options)?.built(job, options)
+    solve_from(job, planner, dealers, options)?.built()
 }
 
 fn solve_from(
     job: &Job,
-    planner: &Planner<'_>,
+    planner: &Planner,
     dealers: &[SupplierIndex],
     options: &Options,
 ) -> Result<Solved, PlanningError> {
@@ -190,10 +190,10 @@ enum Solved {
 }
 
 impl Solved {
-    fn built(self, job: &Job, options: &Options) -> Result<Outcome, PlanningError> {
+    fn built(self) -> Result<Outcome, PlanningError> {
         Ok(match self {
             Solved::Solution(solution) => {
-                let plan = build_plan(job, &solution, options.gap_percent)?;
+                let (plan, job) = (build_plan(&solution)?, solution.job());
                 Outcome::Planned(Box::new(Checked::new(job, job.clone(), plan)?))
             }
             Solved::Missing(missing) => Outcome::Missing(missing),
@@ -210,11 +210,11 @@ fn share_what_is_known(ways: &[Vec<SupplierIndex>], solved: &mut [Solved]) {
         for few in (0..ways.len()).filter(|few| *few != many && within(*few, many)) {
             let Ok([few, many]) = solved.get_disjoint_mut([few, many]) else { continue };
             let (Solved::Solution(few), Solved::Solution(many)) = (few, many) else { continue };
-            if few.incumbent.cost() < many.incumbent.cost() {
+            if few.cost() < many.cost() {
                 many.incumbent = few.incumbent.clone();
             }
-            many.bound = many.bound.min(many.incumbent.cost());
-            few.bound = few.bound.max(many.bound).min(few.incumbent.cost());
+            many.bound = many.bound.min(many.cost());
+            few.bound = few.bound.max(many.bound).min(few.cost());
         }
     }
 }

@@ -34,19 +34,19 @@ const LOTS: (u64, u64) = (100, 1_000);
 /// # Errors
 /// If a sum is too large to be held exactly, or threads cannot be started.
 pub fn raised(
-    job: &Job,
     solution: Solution,
     percent: f64,
     options: &Options,
 ) -> Result<(Solution, Option<Confidence>), PlanningError> {
+    let job = solution.job();
     let rows = solution.incumbent.purchase.rows.iter();
     let bought: Vec<(LineIndex, u64)> =
         rows.filter(|row| !job.lines[row.line].drawn.is_empty()).map(|row| (row.line, row.boards)).collect();
     if bought.is_empty() {
         return Ok((solution, None));
     }
-    let recourse = Recourse::new(job, &bought, &solution.incumbent.values, options.seed);
-    let demand = beside_what_is_known(job, &solution.incumbent);
+    let recourse = Recourse::new(solution.instance(), &bought, &solution.incumbent.values, options.seed);
+    let demand = beside_what_is_known(solution.instance(), &solution.incumbent);
     let all: u64 = bought.iter().map(|(_, boards)| boards).sum();
     let many = (BOARDS_OF_A_TRIAL / all.max(1)).clamp(LOTS.0, LOTS.1);
     let trial = |first: u64| Lots::open(&recourse, &demand, options, first, many);
@@ -82,7 +82,7 @@ pub fn raised(
     let spares = bought.iter().zip(&more).filter(|(_, spare)| **spare > 0);
     let spares: Vec<Spare> =
         spares.map(|((line, _), boards)| Spare { line: *line, boards: *boards }).collect();
-    let (solution, cost) = with_spares(job, solution, &spares)?;
+    let (solution, cost) = with_spares(solution, &spares)?;
     let confidence = Confidence {
         asked: percent,
         enough: share(met),
@@ -130,8 +130,8 @@ fn curve(
 }
 
 /// Pieces wanted, by size, beside those that the plan cuts from the rack and from sheets: those are known.
-fn beside_what_is_known(job: &Job, incumbent: &Incumbent) -> TiVec<SizeIndex, u32> {
-    let instance = Instance::new(job);
+fn beside_what_is_known(instance: &Instance, incumbent: &Incumbent) -> TiVec<SizeIndex, u32> {
+    let job = &*instance.job;
     let mut left = instance.demand();
     for board in &incumbent.boards {
         if matches!(board.source, Source::Drawn(..)) {
@@ -262,12 +262,13 @@ fn worth(boards: &[u64], prices: &[f64]) -> f64 {
 
 /// The same plan with spare boards, and what they cost. They come in turn after the others, and nothing is cut
 /// from them; what is proven of the sample's plan holds for it with these boards.
-fn with_spares(job: &Job, solution: Solution, spares: &[Spare]) -> Result<(Solution, Money), PlanningError> {
+fn with_spares(solution: Solution, spares: &[Spare]) -> Result<(Solution, Money), PlanningError> {
     if spares.is_empty() {
         return Ok((solution, Money::ZERO));
     }
-    let before = solution.incumbent.cost();
-    let mut boards = solution.incumbent.boards;
+    let job = solution.job();
+    let before = solution.cost();
+    let mut boards = solution.incumbent.boards.clone();
     let mut lines: BTreeMap<LineIndex, u64> =
         solution.incumbent.purchase.rows.iter().map(|row| (row.line, row.boards)).collect();
     for spare in spares {
@@ -284,9 +285,11 @@ fn with_spares(job: &Job, solution: Solution, spares: &[Spare]) -> Result<(Solut
     }
     boards.sort_by(|one, other| one.source.cmp(&other.source));
     let purchase = Purchase::new(job, &lines)?;
-    let incumbent = Incumbent { boards, purchase, ..solution.incumbent };
+    let incumbent = Incumbent { boards, purchase, ..solution.incumbent.clone() };
     let cost = incumbent.cost() - before;
-    Ok((Solution { incumbent, bound: solution.bound + cost }, cost))
+    let mut raised = solution.with_plan(incumbent);
+    raised.bound += cost;
+    Ok((raised, cost))
 }
 
 /// The score interval of Wilson, Journal of the American Statistical Association 22(158), 1927.

@@ -7,7 +7,6 @@
 //! the gap that was asked for, so that what is proven about the cost still holds.
 
 use super::error::PlanningError;
-use crate::job::Job;
 use crate::measure::Money;
 use crate::pattern::Family;
 use crate::plan::{Plan, build_plan};
@@ -23,14 +22,13 @@ const SAVED_FOR_ALL: f64 = 0.15;
 /// # Errors
 /// If a number is too large to be held exactly, or the threads cannot be started.
 pub fn with_fewer_settings(
-    job: &Job,
     plan: Plan,
     solution: &Solution,
     tolerance_percent: f64,
     options: &Options,
 ) -> Result<Plan, PlanningError> {
     let before = plan.settings_made.0;
-    let cost = solution.incumbent.cost();
+    let cost = solution.cost();
     let more = plan.cost.lumber.to_f64() * tolerance_percent / 100.0;
     let within = solution.bound.to_f64() / (1.0 - options.gap_percent / 100.0).max(0.01);
     // A cent of room for the rounding of the gap that is shown.
@@ -51,9 +49,8 @@ pub fn with_fewer_settings(
     };
     let mut best = plan;
     // Fewer settings where layouts are sawn one after the other come first.
-    for incumbent in fewer_settings(job, solution, most, each, options)? {
-        let found = Solution { incumbent, bound: solution.bound };
-        let changed = build_plan(job, &found, options.gap_percent)?;
+    for incumbent in fewer_settings(solution, most, each, options)? {
+        let changed = build_plan(&solution.with_plan(incumbent))?;
         let better = charged(&changed) < charged(&best) && changed.settings_made.0 <= before;
         if better && !dearer(&changed, &best) {
             best = changed;
@@ -65,14 +62,13 @@ pub fn with_fewer_settings(
     }
     for family in [Family::Even, Family::RipFirst] {
         let narrowed = Options { family, target: Some(most), ..options.clone() };
-        let found = match solve(job, &narrowed, &|_, _| ()) {
-            Ok(found) if found.incumbent.cost() <= most => found,
+        let found = match solve(solution.job(), &narrowed, &|_, _| ()) {
+            Ok(found) if found.cost() <= most => found,
             Ok(_) | Err(SolveError::NotFound | SolveError::Short(_)) => continue,
             Err(error) => return Err(error.into()),
         };
         // What is proven is proven for all patterns.
-        let found = Solution { bound: solution.bound, ..found };
-        let changed = build_plan(job, &found, options.gap_percent)?;
+        let changed = build_plan(&solution.with_plan(found.incumbent))?;
         let fewer = changed.settings_made.0 < best.settings_made.0;
         if fewer && charged(&changed) < charged(&best) && !dearer(&changed, &best) {
             best = changed;

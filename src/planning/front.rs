@@ -7,7 +7,7 @@ use super::checked::Checked;
 use super::confidence::raised;
 use super::error::PlanningError;
 use super::fewer::with_fewer_settings;
-use super::gluing::{Gluing, solve_every_way};
+use super::gluing::solve_every_way;
 use crate::job::{Job, JobError, StillNeeded};
 use crate::measure::Money;
 use crate::plan::{Plan, build_plan};
@@ -118,20 +118,20 @@ pub fn plan_leaving(
     let options = &request.options;
     let start = Instant::now();
     let progress = |cost, bound| events(Event::Improved { cost, bound });
-    let Gluing { job: glued, solution } = if request.weigh_gluing {
+    let solution = if request.weigh_gluing {
         solve_every_way(job, options, &progress)?
     } else {
-        Gluing { job: job.clone(), solution: solve(job, options, &progress)? }
+        solve(job, options, &progress)?
     };
     let interrupted = options.interrupt.load(Ordering::Relaxed);
     let (solution, confidence) = if request.confidence_percent > 0.0 && !interrupted {
         events(Event::TryingFreshLots);
-        raised(&glued, solution, request.confidence_percent, options)?
+        raised(solution, request.confidence_percent, options)?
     } else {
         (solution, None)
     };
     let still_needed = still_needed.to_vec();
-    let built = build_plan(&glued, &solution, options.gap_percent)?;
+    let built = build_plan(&solution)?;
     let mut plan = Plan { confidence, still_needed, ..built };
     let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
     let tolerance = request.setup_tolerance_percent;
@@ -140,9 +140,9 @@ pub fn plan_leaving(
     {
         events(Event::LookingForFewerSettings);
         let options = Options { time: left.map(|left| left / 2), ..options.clone() };
-        plan = with_fewer_settings(&glued, plan, &solution, tolerance, &options)?;
+        plan = with_fewer_settings(plan, &solution, tolerance, &options)?;
     }
-    Ok(Checked::new(as_read, glued, plan)?)
+    Ok(Checked::new(as_read, solution.job().clone(), plan)?)
 }
 
 /// Plans a job as it stands on the threads it is called on, for those who plan several side by side.
@@ -150,7 +150,7 @@ pub fn plan_leaving(
 /// # Errors
 /// As [`plan`].
 pub fn plan_here(job: &Job, options: &Options) -> Result<Checked, PlanningError> {
-    let solution = Planner::new(job).solve(&[], options, &|_, _| ())?;
-    let plan = build_plan(job, &solution, options.gap_percent)?;
+    let solution = Planner::new(job.clone()).solve(&[], options, &|_, _| ())?;
+    let plan = build_plan(&solution)?;
     Ok(Checked::new(job, job.clone(), plan)?)
 }

@@ -14,29 +14,25 @@ use crate::solve::{Options, Progress, Solution, SolveError, solve};
 /// Combinations of ways above which one part is changed at a time.
 const MOST_COMBINATIONS: usize = 200;
 
-/// A job whose glued parts are made as the plan needs them, and its solution.
-#[derive(Debug, Clone)]
-pub struct Gluing {
-    /// The job.
-    pub job: Job,
-    /// Its solution; the bound holds for every way of gluing where the job's parts say so.
-    pub solution: Solution,
-}
-
-/// Plans a job, choosing among all ways to glue the parts that may be glued.
+/// Plans a job, choosing among all ways to glue the parts that may be glued: a solution of the job as the plan glues
+/// it. Its bound holds for every way of gluing where the job's parts say so.
 ///
 /// # Errors
 /// As [`solve`].
-pub fn solve_every_way(job: &Job, options: &Options, progress: &Progress<'_>) -> Result<Gluing, SolveError> {
+pub fn solve_every_way(
+    job: &Job,
+    options: &Options,
+    progress: &Progress<'_>,
+) -> Result<Solution, SolveError> {
     let ways: TiVec<PartIndex, Vec<Part>> = job.parts.keys().map(|part| ways_of(job, part)).collect();
     let open: Vec<PartIndex> = ways.keys().filter(|part| ways[*part].len() > 1).collect();
     if open.is_empty() && job.parts.iter().all(|part| !part.blank.make.is_glued()) {
-        return Ok(Gluing { job: job.clone(), solution: solve(job, options, progress)? });
+        return solve(job, options, progress);
     }
     let deadline = options.time.map(|time| Instant::now() + time);
     let half = Options { time: options.time.map(|time| time / 2), ..options.clone() };
-    let first = Gluing { job: job.clone(), solution: solve(job, &half, progress)? };
-    let (bound, must_save) = (first.solution.bound, joints_must_save(job)?);
+    let first = solve(job, &half, progress)?;
+    let (bound, must_save) = (first.bound, joints_must_save(job)?);
     let mut search = Search { bound, best: first, must_save, options, deadline, in_time: true };
     let all = open.iter().try_fold(1_usize, |all, part| all.checked_mul(ways[*part].len()));
     let few = all.filter(|all| *all <= MOST_COMBINATIONS);
@@ -65,15 +61,10 @@ pub fn solve_every_way(job: &Job, options: &Options, progress: &Progress<'_>) ->
             }
         }
     }
-    let Search { mut best, bound, in_time, .. } = search;
-    let cost = best.solution.incumbent.cost();
-    if few.is_some() && in_time && proves(bound, cost, options) {
-        best.solution.bound = bound.min(cost);
-        for part in best.job.parts.iter_mut().filter(|part| part.blank.make.is_glued()) {
-            part.blank.of_all_ways = true;
-        }
-    }
-    Ok(best)
+    let Search { best, bound, in_time, .. } = search;
+    let cost = best.cost();
+    let proven = few.is_some() && in_time && proves(bound, cost, options);
+    Ok(if proven { best.proven_for_all_ways(bound.min(cost)) } else { best })
 }
 
 /// What became of a way.
@@ -85,7 +76,7 @@ enum Tried {
 }
 
 struct Search<'o> {
-    best: Gluing,
+    best: Solution,
     /// What its joints must save.
     must_save: Money,
     /// No plan of any way tried costs less.
@@ -98,11 +89,11 @@ struct Search<'o> {
 impl Search<'_> {
     /// Tries the best job with some parts made in another way; was it better?
     fn attempt(&mut self, choice: &[(PartIndex, &Part)]) -> Result<bool, SolveError> {
-        let mut other = self.best.job.clone();
+        let mut other = self.best.job().clone();
         for (part, way) in choice {
             other.parts[*part] = (*way).clone();
         }
-        if other.parts == self.best.job.parts {
+        if other.parts == self.best.job().parts {
             return Ok(false);
         }
         let left = self.deadline.map(|deadline| deadline.saturating_duration_since(Instant::now()));
@@ -111,11 +102,11 @@ impl Search<'_> {
             return Ok(false);
         }
         let must_save = joints_must_save(&other)?;
-        let goal = self.best.solution.incumbent.cost() + self.must_save - must_save;
+        let goal = self.best.cost() + self.must_save - must_save;
         match beaten(&other, goal, &Options { time: left, ..self.options.clone() })? {
             Tried::Better(solution) => {
                 self.bound = self.bound.min(solution.bound);
-                (self.best, self.must_save) = (Gluing { job: other, solution }, must_save);
+                (self.best, self.must_save) = (solution, must_save);
                 return Ok(true);
             }
             Tried::NotBetter(proven) => self.bound = self.bound.min(proven),
@@ -139,7 +130,7 @@ fn beaten(job: &Job, cost: Money, options: &Options) -> Result<Tried, SolveError
     let known = || *proven.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
     for target in [Some(cost - Money::cents(1)), None] {
         match solve(job, &Options { target, ..options.clone() }, &note) {
-            Ok(solution) if solution.incumbent.cost() < cost => return Ok(Tried::Better(solution)),
+            Ok(solution) if solution.cost() < cost => return Ok(Tried::Better(solution)),
             Ok(solution) => note(None, solution.bound),
             Err(SolveError::NotFound) => {}
             Err(SolveError::Short(_)) => return Ok(Tried::Impossible),

@@ -22,6 +22,6 @@ pub use compare::{Alternative, Comparison, Outcome, compare, ways};
 pub use error::PlanningError;
 pub use fewer::with_fewer_settings;
 pub use front::{Event, Request, plan, plan_here, plan_what_can_be};
-pub use gluing::{Gluing, solve_every_way};
+pub use gluing::solve_every_way;
 pub use scenarios::{Ranked, Scenario, rank};
 pub use stack::plan_stack;

@@ -50,11 +50,11 @@ pub fn rank(
     for scenario in scenarios {
         jobs.push((scenario.name.clone(), changed(job, &scenario.changes)?));
     }
-    let mut first = Planner::new(job);
+    let mut first = Planner::new(job.clone());
     first.find_patterns(options)?;
     let everyone: Vec<SupplierIndex> = job.suppliers.keys().collect();
     let outcomes = side_by_side(options, &jobs, |(_, job), options| {
-        let outcome = plan_from(job, &Planner::like(job, &first), &everyone, options);
+        let outcome = plan_from(job, &Planner::like(job.clone(), &first), &everyone, options);
         done();
         outcome
     })?;

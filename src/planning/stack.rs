@@ -43,11 +43,11 @@ pub fn plan_stack(
     let options = Options { time: half, ..request.options.clone() };
     let beside = beside_a_dealer_of_all(job)?;
     let solution = solve(&beside, &options, &|_, _| ())?;
-    let still_needed = not_cut(job, &build_plan(&beside, &solution, options.gap_percent)?);
+    let still_needed = not_cut(job, &build_plan(&solution)?);
     // What that plan cuts from the stack is a plan for the rest: the search begins with it.
     let rest = job.leaving(&still_needed);
-    let solution = solve_from_rack(&rest, &beside, &solution, &options)?;
-    let plan = build_plan(&rest, &solution, options.gap_percent)?;
+    let solution = solve_from_rack(&rest, &solution, &options)?;
+    let plan = build_plan(&solution)?;
     Ok(Checked::new(job, rest, Plan { still_needed, ..plan })?)
 }
 

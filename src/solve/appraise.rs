@@ -37,7 +37,7 @@ impl Worths {
     /// # Errors
     /// If a number is too large to be held exactly.
     pub fn of(job: &Job, options: &Options) -> Result<Worths, SolveError> {
-        let planner = Planner::new(job);
+        let planner = Planner::new(job.clone());
         let stop = Stop::new(options.time, options.interrupt.clone());
         let shared = Shared::new(&|_, _| ());
         let instance = planner.instance();
@@ -56,7 +56,7 @@ impl Worths {
     pub fn best_cut(&self, job: &Job, board: &RackBoard) -> Result<BestCut, SolveError> {
         let alone =
             Job { lines: TiVec::new(), suppliers: TiVec::new(), rack: ti_vec![board.clone()], ..job.clone() };
-        let instance = Instance::new(&alone);
+        let instance = Instance::new(alone);
         let market = Market::new(&instance, TiSlice::from_ref(&[]))?;
         let all: Vec<SizeIndex> = instance.sizes.keys().collect();
         let task = Task::whole(&instance, &market, &all);

@@ -19,7 +19,7 @@ use crate::measure::Overflow;
 /// Everything the search over dealers needs.
 pub struct Search<'a> {
     /// The job.
-    pub instance: &'a Instance<'a>,
+    pub instance: &'a Instance,
     /// How hard to try.
     pub aim: Aim,
     /// A plan of this cost (ticks) is good enough.

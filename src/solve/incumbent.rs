@@ -43,7 +43,7 @@ impl Incumbent {
     ///
     /// # Errors
     /// If a sum is too large to be held exactly.
-    pub fn new(instance: &Instance<'_>, cuts: &[Cut], pool: &Pool) -> Result<Option<Incumbent>, Overflow> {
+    pub fn new(instance: &Instance, cuts: &[Cut], pool: &Pool) -> Result<Option<Incumbent>, Overflow> {
         let (used, idle) = needed_boards(instance, cuts, pool);
         let lean = Incumbent::priced(instance, used.clone())?;
         if idle.is_empty() {
@@ -64,8 +64,8 @@ impl Incumbent {
     /// # Errors
     /// If a sum is too large to be held exactly.
     pub fn of_rack(
-        instance: &Instance<'_>,
-        other: &Instance<'_>,
+        instance: &Instance,
+        other: &Instance,
         boards: &[CutBoards],
     ) -> Result<Option<Incumbent>, Overflow> {
         let size_of = |size: SizeIndex| {
@@ -109,7 +109,7 @@ impl Incumbent {
         Incumbent::new(instance, &cuts, &pool)
     }
 
-    fn priced(instance: &Instance<'_>, boards: Uses) -> Result<Option<Incumbent>, Overflow> {
+    fn priced(instance: &Instance, boards: Uses) -> Result<Option<Incumbent>, Overflow> {
         let boards = with_boards_in_turn(instance, boards);
         let mut lines: BTreeMap<LineIndex, u64> = BTreeMap::new();
         let mut rack = Money::ZERO;
@@ -136,7 +136,7 @@ impl Incumbent {
                 }
             }
         }
-        let purchase = Purchase::new(instance.job, &lines)?;
+        let purchase = Purchase::new(&instance.job, &lines)?;
         if !purchase.below_minimum.is_empty() {
             return Ok(None);
         }
@@ -154,7 +154,7 @@ impl Incumbent {
 type Uses = Vec<(StockIndex, Pattern, u32)>;
 
 /// Drawn boards come in turn: whoever buys the last of these buys the others that come before it as well.
-fn with_boards_in_turn(instance: &Instance<'_>, mut boards: Uses) -> Uses {
+fn with_boards_in_turn(instance: &Instance, mut boards: Uses) -> Uses {
     let mut used: BTreeMap<StockIndex, u64> = BTreeMap::new();
     boards.iter().for_each(|(stock, _, copies)| *used.entry(*stock).or_insert(0) += u64::from(*copies));
     for lot in &instance.lots {
@@ -176,7 +176,7 @@ fn with_boards_in_turn(instance: &Instance<'_>, mut boards: Uses) -> Uses {
 }
 
 /// Boards with the pieces that are really wanted, and boards left without any.
-fn needed_boards(instance: &Instance<'_>, cuts: &[Cut], pool: &Pool) -> (Uses, Uses) {
+fn needed_boards(instance: &Instance, cuts: &[Cut], pool: &Pool) -> (Uses, Uses) {
     let mut left = instance.demand();
     let mut used: Uses = Vec::new();
     let mut idle: Uses = Vec::new();

@@ -32,5 +32,5 @@ pub use problem::{BuyRow, Instance, Purchase, Size, Source, blanks_of};
 pub use recourse::Recourse;
 pub use search::Backend;
 pub use settings::{different, fewer_settings, more_alike, sawn_along};
-pub use solution::{Solution, SolveError, Status};
+pub use solution::{Solution, SolveError, Status, gap_between};
 pub use stop::Shares;

@@ -1,5 +1,7 @@
 //! A job grouped once, and the searches on it.
 
+use std::sync::Arc;
+
 use super::dealers::{Ended, Search};
 use super::incumbent::{Incumbent, Shared};
 use super::options::Options;
@@ -23,7 +25,8 @@ pub type Progress<'a> = dyn Fn(Option<Money>, Money) + Sync + 'a;
 /// # Errors
 /// If boards run out, or a number is too large to be held exactly.
 pub fn solve(job: &Job, options: &Options, progress: &Progress<'_>) -> Result<Solution, SolveError> {
-    workers(options.threads)?.install(|| Planner::of(job, options.family).solve(&[], options, progress))
+    workers(options.threads)?
+        .install(|| Planner::of(job.clone(), options.family).solve(&[], options, progress))
 }
 
 /// Plans a job from what a plan of another one cuts from the rack. The other job has the same parts and the same
@@ -31,48 +34,41 @@ pub fn solve(job: &Job, options: &Options, progress: &Progress<'_>) -> Result<So
 ///
 /// # Errors
 /// As [`solve`].
-pub fn solve_from_rack(
-    job: &Job,
-    other: &Job,
-    known: &Solution,
-    options: &Options,
-) -> Result<Solution, SolveError> {
+pub fn solve_from_rack(job: &Job, known: &Solution, options: &Options) -> Result<Solution, SolveError> {
     workers(options.threads)?.install(|| {
-        let planner = Planner::of(job, options.family);
-        let start = Incumbent::of_rack(&planner.instance, &Instance::new(other), &known.incumbent.boards)?;
+        let planner = Planner::of(job.clone(), options.family);
+        let start = Incumbent::of_rack(&planner.instance, known.instance(), &known.incumbent.boards)?;
         planner.solve_from(start, &[], options, &|_, _| ())
     })
 }
 
 /// A job grouped once, with patterns that several searches share.
 #[derive(Debug, Clone)]
-pub struct Planner<'j> {
-    instance: Instance<'j>,
+pub struct Planner {
+    instance: Arc<Instance>,
     patterns: Pool,
 }
 
-impl<'j> Planner<'j> {
+impl Planner {
     /// Groups a job; no pattern is known yet.
-    pub fn new(job: &'j Job) -> Planner<'j> {
-        let instance = Instance::new(job);
-        let patterns = Pool::new(&instance);
-        Planner { instance, patterns }
+    pub fn new(job: impl Into<Arc<Job>>) -> Planner {
+        Planner::of(job, Family::Any)
     }
 
     /// Groups a job of which only some patterns are allowed.
-    pub fn of(job: &'j Job, family: Family) -> Planner<'j> {
-        let mut planner = Planner::new(job);
-        planner.instance.family = family;
-        planner
+    pub fn of(job: impl Into<Arc<Job>>, family: Family) -> Planner {
+        let instance = Instance { family, ..Instance::new(job) };
+        let patterns = Pool::new(&instance);
+        Planner { instance: Arc::new(instance), patterns }
     }
 
     /// Groups a job, and takes the patterns of another planner if they fit: if pieces and boards are the
     /// same, whatever they cost and however many are wanted.
-    pub fn like(job: &'j Job, other: &Planner<'_>) -> Planner<'j> {
+    pub fn like(job: impl Into<Arc<Job>>, other: &Planner) -> Planner {
         let instance = Instance::new(job);
         let same = instance.has_patterns_of(&other.instance);
         let patterns = if same { other.patterns.clone() } else { Pool::new(&instance) };
-        Planner { instance, patterns }
+        Planner { instance: Arc::new(instance), patterns }
     }
 
     /// Finds the patterns that matter at the prices of all dealers, for searches to start from.
@@ -90,7 +86,7 @@ impl<'j> Planner<'j> {
     }
 
     /// The job as it is grouped.
-    pub(super) fn instance(&self) -> &Instance<'j> {
+    pub(super) fn instance(&self) -> &Instance {
         &self.instance
     }
 
@@ -147,7 +143,7 @@ impl<'j> Planner<'j> {
         let (best, known) = shared.into_parts();
         let incumbent = best.ok_or(SolveError::NotFound)?;
         let bound = whole_cents(bound.max(known)).min(incumbent.cost());
-        Ok(Solution { incumbent, bound })
+        Ok(Solution::new(Arc::clone(&self.instance), incumbent, bound, options.gap_percent))
     }
 }
 
@@ -156,7 +152,7 @@ fn whole_cents(ticks: i64) -> Money {
     Money::cents(num_integer::div_ceil(ticks, tol::CENT))
 }
 
-fn shortfalls(instance: &Instance<'_>, sizes: &[SizeIndex]) -> Vec<Shortfall> {
+fn shortfalls(instance: &Instance, sizes: &[SizeIndex]) -> Vec<Shortfall> {
     let mut shortfalls = Vec::new();
     for size in sizes {
         for (index, pieces) in &instance.sizes[*size].parts {

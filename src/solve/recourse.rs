@@ -71,8 +71,8 @@ struct Kind {
 impl Recourse {
     /// Draws a pool of each line that is bought (by index, with the number of boards). `values` are the pieces'
     /// values by size of the instance.
-    pub fn new(job: &Job, bought: &[(LineIndex, u64)], values: &Values, seed: u64) -> Recourse {
-        let instance = Instance::new(job);
+    pub fn new(instance: &Instance, bought: &[(LineIndex, u64)], values: &Values, seed: u64) -> Recourse {
+        let job = &*instance.job;
         let pieces = || instance.sizes.iter().map(|size| size.piece);
         let longest = pieces().map(|piece| piece.length.base()).max().unwrap_or(1) as f64;
         let widest = pieces().map(|piece| piece.width.base()).max().unwrap_or(1) as f64;

@@ -50,7 +50,7 @@ impl Folder {
 /// The cheapest plan of a job, proven and checked.
 pub fn proven(job: &Job) -> (Plan, Document) {
     let options = Options { gap_percent: 0.0, time: None, threads: 1, ..Options::default() };
-    let plan = build_plan(job, &solve(job, &options, &|_, _| ()).unwrap(), 0.0).unwrap();
+    let plan = build_plan(&solve(job, &options, &|_, _| ()).unwrap()).unwrap();
     let document = plan.document(job);
     assert_eq!(check(&document, job), []);
     (plan, document)

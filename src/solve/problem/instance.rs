@@ -5,6 +5,7 @@
 //! one *shape* and share their patterns, whoever sells them.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use crate::index::{
     KindIndex, LineIndex, LotIndex, PartIndex, RackIndex, ShapeIndex, SizeIndex, StockIndex, SupplierIndex,
@@ -111,9 +112,9 @@ pub struct Kind {
 
 /// The whole of it.
 #[derive(Debug, Clone)]
-pub struct Instance<'j> {
+pub struct Instance {
     /// The job it was made from.
-    pub job: &'j Job,
+    pub job: Arc<Job>,
     /// Piece sizes.
     pub sizes: TiVec<SizeIndex, Size>,
     /// Kinds of stock.
@@ -151,11 +152,13 @@ pub fn blanks_in(blanks: &Blanks, size: SizeIndex) -> u32 {
     blanks.binary_search_by_key(&size, |(size, _)| *size).map_or(1, |place| blanks[place].1)
 }
 
-impl<'j> Instance<'j> {
+impl Instance {
     /// Groups the job's parts and stock.
-    pub fn new(job: &'j Job) -> Instance<'j> {
-        let sizes = group_sizes(job);
-        let mut builder = Builder { job, sizes, kinds: BTreeMap::new(), shapes: BTreeMap::new(), out: None };
+    pub fn new(job: impl Into<Arc<Job>>) -> Instance {
+        let job = job.into();
+        let sizes = group_sizes(&job);
+        let mut builder =
+            Builder { job: &job, sizes, kinds: BTreeMap::new(), shapes: BTreeMap::new(), out: None };
         let mut instance = builder.build();
         instance.sets = instance.independent_sets();
         instance.set_of_size = ti_vec![0; instance.sizes.len()];
@@ -166,16 +169,15 @@ impl<'j> Instance<'j> {
     }
 
     /// Are a pattern's shape and sizes, by number, the same there as here?
-    pub fn has_patterns_of(&self, other: &Instance<'_>) -> bool {
-        let pieces = |one: &Instance<'_>| one.sizes.iter().map(|size| size.piece).collect::<Vec<_>>();
-        let shape = |one: &Instance<'_>, shape: &Shape| {
+    pub fn has_patterns_of(&self, other: &Instance) -> bool {
+        let pieces = |one: &Instance| one.sizes.iter().map(|size| size.piece).collect::<Vec<_>>();
+        let shape = |one: &Instance, shape: &Shape| {
             let kind = &one.kinds[shape.kind];
             (kind.sizes.clone(), kind.turns.clone(), kind.sawing, shape.rect, shape.blocks.clone())
         };
-        let shapes = |one: &Instance<'_>| one.shapes.iter().map(|it| shape(one, it)).collect::<Vec<_>>();
-        let saw = |one: &Instance<'_>| one.job.shop.saw.clone();
-        let blanks =
-            |one: &Instance<'_>| one.kinds.iter().map(|kind| kind.blanks.clone()).collect::<Vec<_>>();
+        let shapes = |one: &Instance| one.shapes.iter().map(|it| shape(one, it)).collect::<Vec<_>>();
+        let saw = |one: &Instance| one.job.shop.saw.clone();
+        let blanks = |one: &Instance| one.kinds.iter().map(|kind| kind.blanks.clone()).collect::<Vec<_>>();
         blanks(self) == blanks(other)
             && pieces(self) == pieces(other)
             && shapes(self) == shapes(other)
@@ -307,17 +309,17 @@ pub fn blanks_of(job: &Job, quarter: Quarter, part: &Part) -> u32 {
 }
 
 struct Builder<'j> {
-    job: &'j Job,
+    job: &'j Arc<Job>,
     sizes: TiVec<SizeIndex, Size>,
     kinds: BTreeMap<(Vec<SizeIndex>, Vec<Turns>, bool, Blanks), KindIndex>,
     shapes: BTreeMap<(KindIndex, Rect, Vec<Block>, bool), ShapeIndex>,
-    out: Option<Instance<'j>>,
+    out: Option<Instance>,
 }
 
 impl<'j> Builder<'j> {
-    fn build(&mut self) -> Instance<'j> {
+    fn build(&mut self) -> Instance {
         self.out = Some(Instance {
-            job: self.job,
+            job: Arc::clone(self.job),
             sizes: std::mem::take(&mut self.sizes),
             kinds: TiVec::new(),
             shapes: TiVec::new(),

@@ -236,8 +236,8 @@ impl Market {
     ///
     /// # Errors
     /// If a price is too large to be held exactly.
-    pub fn new(instance: &Instance<'_>, terms: &TiSlice<SupplierIndex, Terms>) -> Result<Market, Overflow> {
-        let job = instance.job;
+    pub fn new(instance: &Instance, terms: &TiSlice<SupplierIndex, Terms>) -> Result<Market, Overflow> {
+        let job = &instance.job;
         let mut costs = TiVec::with_capacity(instance.stocks.len());
         let mut prices = TiVec::with_capacity(instance.stocks.len());
         let mut feet = TiVec::with_capacity(instance.stocks.len());
@@ -387,13 +387,13 @@ impl Market {
 
     fn open(
         &mut self,
-        instance: &Instance<'_>,
+        instance: &Instance,
         supplier: SupplierIndex,
         reached: usize,
         prices: &TiSlice<StockIndex, Option<BigRational>>,
         feet: &TiSlice<StockIndex, f64>,
     ) {
-        let job: &Job = instance.job;
+        let job: &Job = &instance.job;
         let dealer = &job.suppliers[supplier];
         self.fixed += money_ticks(dealer.delivery);
         let his = |stock: StockIndex| instance.supplier(stock) == Some(supplier);
@@ -438,7 +438,7 @@ fn off(terms: Terms, supplier: &Supplier) -> Option<Money> {
 
 /// The rows of the dealers' bills, and by stock the row that it is on. All drawn boards of a line are one row.
 fn bills(
-    instance: &Instance<'_>,
+    instance: &Instance,
     prices: &TiSlice<StockIndex, Option<BigRational>>,
 ) -> (Vec<Bill>, TiVec<StockIndex, Option<usize>>) {
     // A plan buys no more boards than it cuts pieces, and a few for a break or a minimum.
@@ -473,7 +473,7 @@ fn sides_of(sides: &[Side], stocks: usize) -> TiVec<StockIndex, Vec<(usize, f64)
 /// Drawn boards come in turn: of every two that follow each other there are as many of the first as of the second,
 /// or one more. The whole numbers that meet this are those of the first so many boards, and the linear program's
 /// numbers are their mixtures: the rows are differences along a chain, so they are totally unimodular.
-fn in_turn(instance: &Instance<'_>) -> Vec<Side> {
+fn in_turn(instance: &Instance) -> Vec<Side> {
     let mut sides = Vec::new();
     for lot in &instance.lots {
         let side = |more: StockIndex, fewer: StockIndex, least: f64| {

@@ -12,7 +12,7 @@ use crate::pattern::{Limits, Pattern, Piece, Rect, Values};
 #[derive(Debug, Clone)]
 pub struct Task<'a> {
     /// The job.
-    pub instance: &'a Instance<'a>,
+    pub instance: &'a Instance,
     /// What boards cost.
     pub market: &'a Market,
     /// Pieces still wanted, by size.
@@ -40,7 +40,7 @@ pub struct Offer {
 
 impl<'a> Task<'a> {
     /// The whole demand of `sizes`, from everything a market has.
-    pub fn whole(instance: &'a Instance<'a>, market: &'a Market, sizes: &[SizeIndex]) -> Task<'a> {
+    pub fn whole(instance: &'a Instance, market: &'a Market, sizes: &[SizeIndex]) -> Task<'a> {
         let mut demand = ti_vec![0; instance.sizes.len()];
         for size in sizes {
             demand[*size] = instance.sizes[*size].demand;

@@ -32,7 +32,7 @@ pub struct Pool {
 
 impl Pool {
     /// Knows no pattern of an instance yet.
-    pub fn new(instance: &Instance<'_>) -> Pool {
+    pub fn new(instance: &Instance) -> Pool {
         let blanks = instance.shapes.keys().map(|shape| instance.blanks(shape).clone());
         Pool { blanks: Arc::new(blanks.collect()), ..Pool::default() }
     }

@@ -5,7 +5,9 @@
 //! one column rounded up; the columns tried first are tabu in the later branches. Each node is priced
 //! afresh and left as soon as its bound shows that nothing below it beats the incumbent.
 
+use super::aim::Aim;
 use super::dive::top_up;
+use super::engine::{AtHand, Engine, Slice};
 use super::exact::{Exactly, exactly};
 use super::mip::Backend;
 use crate::index::{PatternIndex, StockIndex};
@@ -28,21 +30,17 @@ impl Backtrack {
     pub fn new(seed: u64) -> Backtrack {
         Backtrack { seed, round: 0 }
     }
+}
 
-    /// Has it tried as much as it ever will?
-    pub fn is_idle(&self) -> bool {
+impl Engine for Backtrack {
+    fn is_idle(&self) -> bool {
         self.round >= tol::BACKTRACK_ROUNDS
     }
 
-    /// One round, wider than the last: a plan cheaper than `now`, if one was found.
-    pub fn run(
-        &mut self,
-        task: &Task<'_>,
-        pool: &mut Pool,
-        now: i64,
-        backend: Backend,
-        stop: &Stop,
-    ) -> Option<Vec<Cut>> {
+    /// One round, wider than the last.
+    fn slice(&mut self, on: AtHand<'_>) -> Slice {
+        let now = on.cost();
+        let AtHand { task, pool, aim: Aim { backend, .. }, stop, .. } = on;
         let round = self.round;
         self.round += 1;
         let known: &Pool = pool;
@@ -76,7 +74,7 @@ impl Backtrack {
                 best = Some(merged(adopted.collect()));
             }
         }
-        best
+        Slice { plan: best, bound: None }
     }
 }
 

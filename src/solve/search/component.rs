@@ -1,21 +1,21 @@
-//! One independent set of sizes under one market: bound, plan, improvement, exact end.
+//! One independent set of sizes under one market: a first plan, and the engines that take turns to improve it.
+
 use super::aim::Aim;
 use super::backtrack::Backtrack;
 use super::dive::{Style, dive, greedy};
-use super::exact::{Exactly, exactly, proves};
+use super::engine::{AtHand, Engine, Slice};
+use super::exact::{Exactly, exactly};
+use super::exact_end::ExactEnd;
 use super::exchange::Exchange;
-use super::listing::Reach;
-use super::mip::Backend;
 use super::program::restricted;
 use super::sequential::Sequential;
-use super::tree::{Grown, Tree};
 use crate::index::ShapeIndex;
-use crate::solve::problem::{Cut, Task, cost, least_sum_of_rows, paid_in_cents, step};
-use crate::solve::relax::{Generated, Pool, generate_proper, uses_improper};
+use crate::solve::problem::{Cut, Task, cost, least_sum_of_rows, step};
+use crate::solve::relax::{Generated, Pool};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
 
-/// A plan of one component with its bound in ticks, and the state of its improvement.
+/// A plan of one component with its bound in ticks, and the engines that improve it.
 #[derive(Debug, Clone)]
 pub struct Component {
     /// The plan.
@@ -26,64 +26,32 @@ pub struct Component {
     pub pool: Pool,
     exchange: Exchange,
     backtrack: Backtrack,
-    /// Slices until the search with backtracking has its next turn, and how many it will wait after that.
-    waits: (u32, u32),
-    /// Has the plan changed since the exact end was tried?
-    changed: bool,
-    exact: ExactTurns,
+    exact: ExactEnd,
     /// Boards filled one after the other, where they are sheets.
     sequential: Option<Sequential>,
-    /// The linear program over proper patterns, where it proves more.
-    proper: Option<Box<Generated>>,
+    turns: Turns,
 }
 
-/// When the exact end has its turns, each time twice as far.
+/// Whose turn is next.
 #[derive(Debug, Clone)]
-struct ExactTurns {
-    reach: Reach,
-    nodes: usize,
-    /// Slices until its next turn.
-    wait: u32,
-    tree: Option<Box<Tree>>,
-    /// Few pieces: what is left of the gap is for a tree, and not for exchanges.
-    few: bool,
-    /// Does it prove nothing, because of boards or patterns that it does not list?
-    proves_nothing: bool,
+struct Turns {
+    /// Slices until the search with backtracking has its next turn.
+    to_backtrack: u32,
+    /// Slices that it will wait after that.
+    then: u32,
+    /// Slices until the exact end has its next turn.
+    to_exact: u32,
+    /// Has the plan changed since the exact end was tried?
+    changed: bool,
 }
 
-impl ExactTurns {
-    fn new(task: &Task<'_>) -> ExactTurns {
-        let few = task.demand.iter().sum::<u32>() <= tol::FEW_PIECES;
-        let shapes = task.instance.shapes.len().max(1);
-        let steps = if few { tol::LISTING_STEPS } else { tol::LISTING_STEPS_OF_MANY / shapes };
-        ExactTurns {
-            few,
-            reach: Reach { steps, columns: tol::MIP_COLUMNS },
-            nodes: tol::TREE_NODES_FIRST,
-            wait: tol::EXACT_WAITS,
-            tree: None,
-            proves_nothing: {
-                let all = task.with_all_lots();
-                !proves(&all, &all.offers())
-            },
-        }
-    }
-
-    fn goes_deeper(&mut self) {
-        self.wait = tol::EXACT_WAITS;
-        self.nodes = (self.nodes * 2).min(tol::TREE_NODES_MOST);
-    }
-
-    /// A tree that is done without having reached everything is planted anew, with more columns.
-    fn reaches_further(&mut self) {
-        self.reach.steps = self.reach.steps.saturating_mul(2);
-        self.reach.columns = (self.reach.columns * 3 / 2).min(tol::MIP_COLUMNS_MOST);
-    }
-
-    fn is_idle(&self) -> bool {
-        let most = if self.proves_nothing { tol::LISTING_STEPS_HELPING } else { tol::LISTING_STEPS_MOST };
-        self.reach.steps >= most
-    }
+/// An engine by name.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Turn {
+    Exchange,
+    Backtrack,
+    Exact,
+    Sequential,
 }
 
 /// What became of a component.
@@ -106,24 +74,30 @@ impl Component {
             First::Impossible => return Planned::Impossible,
             First::NotFound => return Planned::NotFound,
         };
-        let bound = generated.bound;
-        let exchange = Exchange::new(aim.seed);
         let mut component = Component {
             cuts,
-            bound,
+            bound: generated.bound,
             pool,
-            exchange,
+            exchange: Exchange::new(aim.seed),
             backtrack: Backtrack::new(aim.seed),
-            waits: (tol::BACKTRACK_WAITS, tol::BACKTRACK_WAITS),
-            changed: true,
-            exact: ExactTurns::new(task),
+            exact: ExactEnd::new(task),
             sequential: of_sheets(task).then(|| Sequential::new(task, &generated.values(), aim.seed)),
-            proper: None,
+            turns: Turns {
+                to_backtrack: tol::BACKTRACK_WAITS,
+                then: tol::BACKTRACK_WAITS,
+                to_exact: tol::EXACT_WAITS,
+                changed: true,
+            },
         };
-        component.raise(task, bound);
-        component.fill_in_turn(task, stop);
-        component.go_proper(task, generated, stop);
-        component.try_exactly(task, generated, aim.backend, stop);
+        component.raise(task, generated.bound);
+        if component.sequential.is_some() && !component.is_closed(task) {
+            component.run(Turn::Sequential, task, generated, aim, stop);
+        }
+        if !component.is_closed(task) {
+            let proven = component.exact.go_proper(task, generated, &mut component.pool, stop);
+            component.raise(task, proven.unwrap_or(0));
+        }
+        component.run(Turn::Exact, task, generated, aim, stop);
         let now = component.cost(task);
         if !component.is_closed(task)
             && !stop.is_due()
@@ -131,7 +105,7 @@ impl Component {
             && cost(task.market, &better) < now
         {
             component.cuts = better;
-            component.changed = true;
+            component.turns.changed = true;
         }
         Planned::Found(Box::new(component))
     }
@@ -157,102 +131,76 @@ impl Component {
         }
     }
 
-    /// Is there nothing more that the exchange could try?
+    /// Is there nothing more that any engine could try?
     pub fn is_idle(&self, task: &Task<'_>) -> bool {
         let filled = self.sequential.as_ref().is_none_or(Sequential::is_idle);
         let searched = filled && self.exchange.is_idle() && self.backtrack.is_idle() && self.exact.is_idle();
         self.is_closed(task) || searched
     }
 
-    /// A slice of the long search.
+    /// A slice of the long search, by the engine whose turn it is.
     pub fn improve(&mut self, task: &Task<'_>, generated: &Generated, aim: Aim, stop: &Stop) {
         let before = self.cost(task);
-        if self.sequential.as_mut().is_some_and(Sequential::has_its_turn) {
-            self.fill_in_turn(task, stop);
-            return;
-        }
-        // Boards that come in turn are cut better a few at a time: programs of all of them are large.
-        let in_turn = !task.instance.lots.is_empty() && !self.exact.few && !self.exchange.is_idle();
-        if !in_turn && self.exact.wait == 0 && (self.changed || !self.exact.is_idle()) {
-            self.exact.goes_deeper();
-            self.try_exactly(task, generated, aim.backend, stop);
-            return;
-        }
-        self.exact.wait = self.exact.wait.saturating_sub(1);
-        let one_step = before - self.bound <= step(&task.offers());
-        let turn = one_step || self.waits.0 == 0 || self.exchange.is_idle();
-        if turn && !self.backtrack.is_idle() {
-            let found = self.backtrack.run(task, &mut self.pool, before, aim.backend, stop);
+        let turn = self.next_turn(task, before);
+        self.run(turn, task, generated, aim, stop);
+        if turn == Turn::Backtrack {
             // What gained nothing waits twice as long for its next turn.
-            let next = if found.is_some() { 1 } else { self.waits.1.saturating_mul(2) };
-            self.waits = (next, next);
-            self.cuts = found.unwrap_or(std::mem::take(&mut self.cuts));
-        } else {
-            self.waits.0 = self.waits.0.saturating_sub(1);
-            let cuts = std::mem::take(&mut self.cuts);
-            self.cuts = self.exchange.run(task, generated, &mut self.pool, cuts, self.bound, aim, stop);
+            let gained = self.cost(task) < before;
+            self.turns.then = if gained { 1 } else { self.turns.then.saturating_mul(2) };
+            self.turns.to_backtrack = self.turns.then;
         }
-        self.changed |= self.cost(task) < before;
+        if turn != Turn::Exact {
+            self.turns.changed |= self.cost(task) < before;
+        }
     }
 
-    /// One turn of filling sheets one after the other.
-    fn fill_in_turn(&mut self, task: &Task<'_>, stop: &Stop) {
-        let now = self.cost(task);
-        if self.is_closed(task) {
-            return;
+    fn next_turn(&mut self, task: &Task<'_>, now: i64) -> Turn {
+        if self.sequential.as_mut().is_some_and(Sequential::has_its_turn) {
+            return Turn::Sequential;
         }
-        let Some(sequential) = &mut self.sequential else { return };
-        if let Some(better) = sequential.run(task, &mut self.pool, now, stop) {
-            self.cuts = better;
-            self.changed = true;
+        // Boards that come in turn are cut better a few at a time: programs of all of them are large.
+        let in_turn = !task.instance.lots.is_empty() && !self.exact.is_of_few() && !self.exchange.is_idle();
+        if !in_turn && self.turns.to_exact == 0 && (self.turns.changed || !self.exact.is_idle()) {
+            self.turns.to_exact = tol::EXACT_WAITS;
+            self.exact.go_deeper(self.exchange.is_idle() && self.backtrack.is_idle());
+            return Turn::Exact;
+        }
+        self.turns.to_exact = self.turns.to_exact.saturating_sub(1);
+        let one_step = now - self.bound <= step(&task.offers());
+        let due = one_step || self.turns.to_backtrack == 0 || self.exchange.is_idle();
+        if due && !self.backtrack.is_idle() {
+            return Turn::Backtrack;
+        }
+        self.turns.to_backtrack = self.turns.to_backtrack.saturating_sub(1);
+        Turn::Exchange
+    }
+
+    /// Runs one engine for a slice and takes what it gives.
+    fn run(&mut self, turn: Turn, task: &Task<'_>, generated: &Generated, aim: Aim, stop: &Stop) {
+        let on =
+            AtHand { task, generated, pool: &mut self.pool, plan: &self.cuts, bound: self.bound, aim, stop };
+        let engine: &mut dyn Engine = match (turn, &mut self.sequential) {
+            (Turn::Sequential, Some(sequential)) => sequential,
+            (Turn::Backtrack, _) => &mut self.backtrack,
+            (Turn::Exact, _) => &mut self.exact,
+            (Turn::Exchange | Turn::Sequential, _) => &mut self.exchange,
+        };
+        let Slice { plan, bound } = engine.slice(on);
+        self.turns.changed &= turn != Turn::Exact;
+        if let Some(plan) = plan {
+            self.cuts = plan;
+        }
+        if let Some(bound) = bound {
+            self.raise(task, bound);
         }
     }
 
     /// The exact end, once more where the plan is better than when it was last tried.
     pub fn finish(&mut self, task: &Task<'_>, generated: &Generated, aim: Aim, stop: &Stop) {
-        if self.changed {
-            self.try_exactly(task, generated, aim.backend, stop);
+        if self.turns.changed {
+            self.run(Turn::Exact, task, generated, aim, stop);
         }
         self.bound = self.bound.min(self.cost(task));
-    }
-
-    /// The linear program over proper patterns, where the other one is met by patterns that nobody can use.
-    fn go_proper(&mut self, task: &Task<'_>, generated: &Generated, stop: &Stop) {
-        if !self.is_closed(task) && uses_improper(task, generated, &self.pool) {
-            let all = task.with_all_lots();
-            self.proper = generate_proper(&all, &mut self.pool, generated, stop).map(Box::new);
-            let bound = self.proper.as_ref().map_or(0, |proper| proper.bound);
-            self.raise(task, bound);
-        }
-    }
-
-    /// One turn of the exact end.
-    fn try_exactly(&mut self, task: &Task<'_>, generated: &Generated, backend: Backend, stop: &Stop) {
-        self.changed = false;
-        let now = self.cost(task);
-        if self.is_closed(task) || stop.is_due() {
-            return;
-        }
-        let generated = self.proper.as_deref().unwrap_or(generated);
-        // What is proven holds for all lots, also those that the linear program does not use.
-        let all = if self.exact.few { task.with_all_lots() } else { task.clone() };
-        let task = &all;
-        let used_up = self.exact.tree.as_ref().is_none_or(|tree| tree.is_done() && !tree.reaches(task, now));
-        if used_up {
-            // Of many pieces a tree over part of the gap would be large and prove little.
-            let shares = if self.exact.few { &tol::GAP_SHARES[..] } else { &tol::GAP_SHARES[..1] };
-            let planted = Tree::plant(task, generated, &self.pool, now, shares, self.exact.reach, stop);
-            self.exact.tree = planted.map(Box::new);
-            let reaches = self.exact.tree.as_ref().is_some_and(|tree| tree.reaches(task, now));
-            let others_idle = self.exchange.is_idle() && self.backtrack.is_idle();
-            if !reaches && (self.exact.few || others_idle) {
-                self.exact.reaches_further();
-            }
-        }
-        let Some(tree) = &mut self.exact.tree else { return };
-        let Grown { plan, bound } = tree.grow(task, &mut self.pool, now, self.exact.nodes, backend, stop);
-        self.cuts = plan.unwrap_or(std::mem::take(&mut self.cuts));
-        self.raise(task, paid_in_cents(task, bound));
     }
 }
 
@@ -308,6 +256,7 @@ mod tests {
     use crate::measure::{Length, Money};
     use crate::solve::problem::{Instance, Market, Terms};
     use crate::solve::relax::generate;
+    use crate::solve::search::Backend;
     use crate::trade::{Grade, Quarter};
 
     /// Boards of 4 board feet each of two lines: 20.00, and 19.99 of the one that a plan does without. What sums of
@@ -328,7 +277,7 @@ mod tests {
             ..Draft::default()
         });
         let job = job.unwrap();
-        let instance = Instance::new(&job);
+        let instance = Instance::new(job);
         let market = Market::new(&instance, &ti_vec![Terms::Undecided]).unwrap();
         let whole = Task::whole(&instance, &market, &[0.into()]);
         let mut pool = Pool::new(&instance);

@@ -4,8 +4,8 @@
 //! freed together with others that hold the same kinds of pieces, and the small problem is solved by
 //! its own column generation, dive and exact end. Only equal or cheaper plans are taken.
 
-use super::aim::Aim;
 use super::backtrack::{Width, search_below};
+use super::engine::{AtHand, Engine, Slice};
 use super::exact::{Exactly, exactly};
 use super::mip::Backend;
 use crate::index::{LotIndex, PatternIndex, StockIndex, TiSlice, TiVec, ti_vec};
@@ -39,25 +39,13 @@ impl Exchange {
     pub fn new(seed: u64) -> Exchange {
         Exchange { random: Rng::with_seed(seed), idle: 0, reach: 0 }
     }
+}
 
-    /// Has everything been tried without a gain?
-    pub fn is_idle(&self) -> bool {
-        self.reach >= tol::EXCHANGE_BOARDS.len()
-    }
-
-    /// Improves a plan for a slice of batches, or until it costs `bound` ticks.
-    #[expect(clippy::too_many_arguments, reason = "the whole state of a component")]
-    pub fn run(
-        &mut self,
-        task: &Task<'_>,
-        generated: &Generated,
-        pool: &mut Pool,
-        cuts: Vec<Cut>,
-        bound: i64,
-        aim: Aim,
-        stop: &Stop,
-    ) -> Vec<Cut> {
-        let mut current = cuts;
+impl Engine for Exchange {
+    /// Improves the plan for a slice of batches, or until it costs what the bound says.
+    fn slice(&mut self, on: AtHand<'_>) -> Slice {
+        let AtHand { task, generated, pool, plan, bound, aim, stop } = on;
+        let mut current = plan.to_vec();
         for _ in 0..tol::BATCHES_IN_A_SLICE {
             if self.is_idle() || cost(task.market, &current) <= bound || stop.is_due() {
                 break;
@@ -84,7 +72,11 @@ impl Exchange {
                 self.idle = 0;
             }
         }
-        current
+        Slice { plan: Some(current), bound: None }
+    }
+
+    fn is_idle(&self) -> bool {
+        self.reach >= tol::EXCHANGE_BOARDS.len()
     }
 }
 

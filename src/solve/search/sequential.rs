@@ -10,10 +10,11 @@ use fastrand::Rng;
 use rayon::prelude::*;
 
 use super::dive::{most_for_its_price, top_up};
+use super::engine::{AtHand, Engine, Slice};
 use crate::index::{SizeIndex, StockIndex, TiSlice, TiVec, ti_vec};
 use crate::pattern::{Pattern, Values};
 use crate::solve::problem::{Cut, Offer, Task, cost, merged};
-use crate::solve::relax::{Pool, Pricer};
+use crate::solve::relax::Pricer;
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
 
@@ -49,19 +50,22 @@ impl Sequential {
         Sequential { lanes, areas, idle: 0, had_a_turn: false }
     }
 
-    /// Has it gained nothing for long?
-    pub fn is_idle(&self) -> bool {
-        self.idle >= tol::SEQUENTIAL_IDLE
-    }
-
     /// Is it its turn? It takes turns with the other searches until it is idle.
     pub fn has_its_turn(&mut self) -> bool {
         self.had_a_turn = !self.is_idle() && !self.had_a_turn;
         self.had_a_turn
     }
+}
 
-    /// Some sweeps in every lane: a plan cheaper than `now`, if one was found.
-    pub fn run(&mut self, task: &Task<'_>, pool: &mut Pool, now: i64, stop: &Stop) -> Option<Vec<Cut>> {
+impl Engine for Sequential {
+    fn is_idle(&self) -> bool {
+        self.idle >= tol::SEQUENTIAL_IDLE
+    }
+
+    /// Some sweeps in every lane.
+    fn slice(&mut self, on: AtHand<'_>) -> Slice {
+        let now = on.cost();
+        let AtHand { task, pool, stop, .. } = on;
         let areas = &self.areas;
         let swept: Vec<Option<Swept>> = self
             .lanes
@@ -92,7 +96,7 @@ impl Sequential {
             }
         }
         self.idle = if best.is_some() { 0 } else { self.idle + 1 };
-        best.map(|(_, cuts)| cuts)
+        Slice { plan: best.map(|(_, cuts)| cuts), bound: None }
     }
 }
 

@@ -370,7 +370,7 @@ impl Work<'_> {
         let column = |place: usize| &self.listed[tight.columns[place]];
         let places = || 0..tight.columns.len();
         let instance = self.task.instance;
-        let quarter = |place: usize| instance.stocks[column(place).stock].source.quarter(instance.job);
+        let quarter = |place: usize| instance.stocks[column(place).stock].source.quarter(&instance.job);
         let is_bought =
             |place: usize| !matches!(instance.stocks[column(place).stock].source, Source::Rack(_));
         let mut sets: Vec<(f64, Vec<usize>)> = vec![(1.4, places().collect())];

@@ -23,7 +23,7 @@ struct Group {
 }
 
 /// The same boards with fewer different patterns; what is not bought is left as it is.
-pub fn more_alike(instance: &Instance<'_>, boards: Vec<CutBoards>) -> Vec<CutBoards> {
+pub fn more_alike(instance: &Instance, boards: Vec<CutBoards>) -> Vec<CutBoards> {
     let mut by_line: BTreeMap<LineIndex, Vec<CutBoards>> = BTreeMap::new();
     let mut out = Vec::new();
     for board in boards {
@@ -82,7 +82,7 @@ fn merged(boards: Vec<CutBoards>) -> Vec<Group> {
 }
 
 struct Stock<'a> {
-    instance: &'a Instance<'a>,
+    instance: &'a Instance,
     shape: ShapeIndex,
     rect: Rect,
     cutting: Cutting,

@@ -13,14 +13,14 @@ use rayon::prelude::*;
 
 use super::alike::more_alike;
 use super::along::sawn_along;
-use crate::index::{PatternIndex, SizeIndex, SupplierIndex, TiVec, ti_vec};
-use crate::job::{Fit, Job};
+use crate::index::{PatternIndex, SizeIndex, TiVec, ti_vec};
+use crate::job::Fit;
 use crate::measure::{Length, Money, Overflow};
 use crate::pattern::{self, Pattern, Rect, Values};
 use crate::solve::incumbent::Incumbent;
 use crate::solve::options::Options;
 use crate::solve::problem::{
-    Counts, Cut, Instance, Listed, Market, Offer, Task, Terms, can_be_had, cost, merged, money_ticks, worth,
+    Counts, Cut, Instance, Listed, Market, Offer, Task, can_be_had, cost, merged, money_ticks, worth,
 };
 use crate::solve::relax::{Pool, PoolPattern, Pricer, generate};
 use crate::solve::search::{Aim, Backend, Charged, Component, Planned, charged};
@@ -34,26 +34,22 @@ use crate::solve::tolerances as tol;
 /// # Errors
 /// If a sum is too large to be held exactly.
 pub fn fewer_settings(
-    job: &Job,
     solution: &Solution,
     most: Money,
     each: Money,
     options: &Options,
 ) -> Result<Vec<Incumbent>, Overflow> {
     let stop = Stop::new(options.time, options.interrupt.clone());
-    let instance = Instance::new(job);
-    let reached = solution.incumbent.purchase.reached.iter();
-    let terms: TiVec<SupplierIndex, Terms> =
-        reached.map(|reached| reached.map_or(Terms::Closed, Terms::Open)).collect();
-    let market = Market::new(&instance, &terms)?;
+    let instance: &Instance = solution.instance();
+    let market = Market::new(instance, &solution.terms())?;
     let sizes: Vec<SizeIndex> = instance.sizes.keys().collect();
-    let task = Task::whole(&instance, &market, &sizes);
-    let mut pool = Pool::new(&instance);
+    let task = Task::whole(instance, &market, &sizes);
+    let mut pool = Pool::new(instance);
     let generated = generate(&task, &mut pool, &stop);
     let limit = money_ticks(most) - market.fixed;
     let values = generated.values();
     let picks = repeated(&task, &values, &mut pool, limit, &stop);
-    let alike = |plan: Incumbent| Incumbent { boards: more_alike(&instance, plan.boards), ..plan };
+    let alike = |plan: Incumbent| Incumbent { boards: more_alike(instance, plan.boards), ..plan };
     let mut found = vec![alike(solution.incumbent.clone())];
     let mut cuts: Vec<Cut> = Vec::new();
     for board in &found[0].boards {
@@ -65,13 +61,13 @@ pub fn fewer_settings(
     let mut search = Search::new(&task, &pool, &values, limit, options.backend);
     let fewer = search.run(cuts.clone(), money_ticks(each), options.seed, &stop);
     let saved = 1.0 - search.settings(&fewer) as f64 / search.settings(&cuts).max(1) as f64;
-    found.extend(Incumbent::new(&instance, &fewer, &pool)?.map(alike));
+    found.extend(Incumbent::new(instance, &fewer, &pool)?.map(alike));
     if saved < tol::SETTINGS_SAVED {
         // Boards that the long search has cut in many ways are hard to make alike again: plans made of what
         // can be repeated, and plainly from the linear program.
         for kept in [&picks[..], &[]] {
             if let Some(cuts) = completed(&task, kept, &mut pool, limit, options, &stop) {
-                found.extend(Incumbent::new(&instance, &cuts, &pool)?.map(alike));
+                found.extend(Incumbent::new(instance, &cuts, &pool)?.map(alike));
             }
         }
     }
@@ -181,7 +177,7 @@ struct Layout {
 }
 
 impl Layout {
-    fn of(instance: &Instance<'_>, entry: &PoolPattern) -> Layout {
+    fn of(instance: &Instance, entry: &PoolPattern) -> Layout {
         let layout = entry.pattern.layout;
         let stops_first = layout == pattern::Layout::CrosscutFirst;
         let sheets = instance.kinds[instance.shapes[entry.shape].kind].sheets;

@@ -1,0 +1,111 @@
+//! The exact end in turns: a tree over the columns within the gap, planted anew with more of them.
+
+use super::engine::{AtHand, Engine, Slice};
+use super::exact::proves;
+use super::listing::Reach;
+use super::tree::{Grown, Tree};
+use crate::solve::problem::{Task, paid_in_cents};
+use crate::solve::relax::{Generated, Pool, generate_proper, uses_improper};
+use crate::solve::stop::Stop;
+use crate::solve::tolerances as tol;
+
+/// The state of the exact end between two slices, each of which goes twice as deep as the one before.
+#[derive(Debug, Clone)]
+pub struct ExactEnd {
+    reach: Reach,
+    nodes: usize,
+    tree: Option<Box<Tree>>,
+    /// The linear program over proper patterns, where it proves more.
+    proper: Option<Box<Generated>>,
+    /// Few pieces: what is left of the gap is for a tree, and not for exchanges.
+    few: bool,
+    /// Does it prove nothing, because of boards or patterns that it does not list?
+    proves_nothing: bool,
+    /// Does no other engine gain anything more?
+    alone: bool,
+}
+
+impl ExactEnd {
+    /// Nothing listed yet.
+    pub fn new(task: &Task<'_>) -> ExactEnd {
+        let few = task.demand.iter().sum::<u32>() <= tol::FEW_PIECES;
+        let shapes = task.instance.shapes.len().max(1);
+        let steps = if few { tol::LISTING_STEPS } else { tol::LISTING_STEPS_OF_MANY / shapes };
+        let all = task.with_all_lots();
+        ExactEnd {
+            reach: Reach { steps, columns: tol::MIP_COLUMNS },
+            nodes: tol::TREE_NODES_FIRST,
+            tree: None,
+            proper: None,
+            few,
+            proves_nothing: !proves(&all, &all.offers()),
+            alone: false,
+        }
+    }
+
+    /// Are there few pieces, so that a tree can close the gap?
+    pub fn is_of_few(&self) -> bool {
+        self.few
+    }
+
+    /// The next slice goes twice as deep. `alone` says that no other engine gains anything more.
+    pub fn go_deeper(&mut self, alone: bool) {
+        self.nodes = (self.nodes * 2).min(tol::TREE_NODES_MOST);
+        self.alone = alone;
+    }
+
+    /// Solves the linear program over proper patterns, where the other one is met by patterns that nobody can use.
+    /// Gives what it proves.
+    pub fn go_proper(
+        &mut self,
+        task: &Task<'_>,
+        generated: &Generated,
+        pool: &mut Pool,
+        stop: &Stop,
+    ) -> Option<i64> {
+        if uses_improper(task, generated, pool) {
+            let all = task.with_all_lots();
+            self.proper = generate_proper(&all, pool, generated, stop).map(Box::new);
+        }
+        self.proper.as_ref().map(|proper| proper.bound)
+    }
+
+    /// A tree that is done without having reached everything is planted anew, with more columns.
+    fn reach_further(&mut self) {
+        self.reach.steps = self.reach.steps.saturating_mul(2);
+        self.reach.columns = (self.reach.columns * 3 / 2).min(tol::MIP_COLUMNS_MOST);
+    }
+}
+
+impl Engine for ExactEnd {
+    fn slice(&mut self, on: AtHand<'_>) -> Slice {
+        let now = on.cost();
+        let AtHand { task, generated, pool, aim, stop, .. } = on;
+        if now <= on.bound + tol::HALF_A_CENT || stop.is_due() {
+            return Slice::default();
+        }
+        // What is proven holds for all lots, also those that the linear program does not use.
+        let all = if self.few { task.with_all_lots() } else { task.clone() };
+        let task = &all;
+        let used_up = self.tree.as_ref().is_none_or(|tree| tree.is_done() && !tree.reaches(task, now));
+        if used_up {
+            // Of many pieces a tree over part of the gap would be large and prove little.
+            let shares = if self.few { &tol::GAP_SHARES[..] } else { &tol::GAP_SHARES[..1] };
+            let generated = self.proper.as_deref().unwrap_or(generated);
+            let planted = Tree::plant(task, generated, pool, now, shares, self.reach, stop);
+            self.tree = planted.map(Box::new);
+            let reaches = self.tree.as_ref().is_some_and(|tree| tree.reaches(task, now));
+            if !reaches && (self.few || self.alone) {
+                self.reach_further();
+            }
+        }
+        let Some(tree) = &mut self.tree else { return Slice::default() };
+        let Grown { plan, bound } = tree.grow(task, pool, now, self.nodes, aim.backend, stop);
+        Slice { plan, bound: Some(paid_in_cents(task, bound)) }
+    }
+
+    fn is_idle(&self) -> bool {
+        let most = if self.proves_nothing { tol::LISTING_STEPS_HELPING } else { tol::LISTING_STEPS_MOST };
+        self.reach.steps >= most
+    }
+}
