@@ -16,4 +16,4 @@ pub use pool::{Pool, PoolPattern};
 pub use prices::ShapePrice;
 pub use pricing::Pricer;
 pub use proper::{generate_proper, uses_improper};
-pub use simplex::ColumnSimplex;
+pub use simplex::{Basis, ColumnSimplex};

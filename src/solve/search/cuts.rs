@@ -10,7 +10,7 @@
 use std::collections::BTreeSet;
 
 use super::mip::Covering;
-use crate::solve::relax::{ColumnSimplex, Master, MasterSolution};
+use crate::solve::relax::{Basis, ColumnSimplex, Master, MasterSolution};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
 
@@ -29,6 +29,8 @@ pub struct Tight {
     reduced: Vec<f64>,
     /// By row, is it a cut? Cuts that have become slack go.
     is_cut: Vec<bool>,
+    /// Where its linear program goes on from; none before it was solved.
+    basis: Option<Basis>,
 }
 
 /// Weights of rows, over a denominator.
@@ -67,6 +69,7 @@ impl Tight {
             used: Vec::new(),
             reduced: vec![0.0; covering.columns.len()],
             is_cut: vec![false; covering.rhs.len()],
+            basis: None,
             covering,
         }
     }
@@ -79,6 +82,7 @@ impl Tight {
         with.covering.rhs.push(least);
         with.is_cut.push(false);
         columns.iter().for_each(|column| with.covering.columns[*column].1.push((row, sign)));
+        with.basis = with.basis.map(|basis| basis.with_rows(row as usize + 1));
         with
     }
 
@@ -105,7 +109,7 @@ impl Tight {
     pub fn tighten(&mut self, rounds: usize, stop: &Stop) {
         let mut idle = 0;
         for round in 0..=rounds {
-            let relaxed = relax(&self.covering);
+            let relaxed = self.relax();
             let gained = relaxed.bound - self.bound;
             self.bound = self.bound.max(relaxed.bound);
             let room = self.covering.cutoff - self.bound;
@@ -127,16 +131,28 @@ impl Tight {
                 }
             }
             let added = self.is_cut.len() > before;
-            self.drop_slack_cuts(&relaxed, before);
-            self.drop_columns(&relaxed);
+            let rows = self.drop_slack_cuts(&relaxed, before);
+            let columns = self.drop_columns(&relaxed);
+            let basis = relaxed.simplex.basis().with_rows(rows.len());
+            self.basis = basis.renumbered(&rows, &columns);
             if !added {
                 return;
             }
         }
     }
 
-    /// A solution below the cutoff uses no column whose reduced cost is above what is left to it.
-    fn drop_columns(&mut self, relaxed: &Relaxed) {
+    /// The bound of its linear program with the rows that it has now.
+    pub fn bound_now(&self) -> f64 {
+        self.relax().bound
+    }
+
+    fn relax(&self) -> Relaxed {
+        relax(&self.covering, self.basis.as_ref())
+    }
+
+    /// A solution below the cutoff uses no column whose reduced cost is above what is left to it. Gives the new
+    /// place of each column.
+    fn drop_columns(&mut self, relaxed: &Relaxed) -> Vec<Option<usize>> {
         let room = self.covering.cutoff - relaxed.bound + (self.covering.cutoff.abs() + 1.0) * tol::CUT_SLACK;
         let keeps: Vec<bool> = relaxed.reduced.iter().map(|cost| *cost <= room).collect();
         let kept = renumbered(&keeps);
@@ -147,10 +163,11 @@ impl Tight {
         keep(&mut self.covering.columns, &keeps);
         keep(&mut self.covering.most, &keeps);
         keep(&mut self.columns, &keeps);
+        kept
     }
 
-    /// Of the rows before `solved`, cuts without a dual value do nothing any more.
-    fn drop_slack_cuts(&mut self, relaxed: &Relaxed, solved: usize) {
+    /// Of the rows before `solved`, cuts without a dual value do nothing any more. Gives the new place of each row.
+    fn drop_slack_cuts(&mut self, relaxed: &Relaxed, solved: usize) -> Vec<Option<usize>> {
         let is_cut = &self.is_cut;
         let keeps = |row: usize| !is_cut[row] || row >= solved || relaxed.solution.duals[row] > tol::CUT_DUAL;
         let keeps: Vec<bool> = (0..is_cut.len()).map(keeps).collect();
@@ -161,6 +178,7 @@ impl Tight {
             let kept = entries.iter().filter_map(|(row, value)| Some((rows[*row as usize]? as u32, *value)));
             *entries = kept.collect();
         }
+        rows
     }
 }
 
@@ -181,18 +199,17 @@ fn renumbered(keeps: &[bool]) -> Vec<Option<usize>> {
     keeps.iter().map(place).collect()
 }
 
-/// The bound of a program without any cut.
-pub fn plain_bound(covering: &Covering) -> f64 {
-    relax(covering).bound
-}
-
-/// Solves the linear program. Its bound holds for the values as they are, whatever the simplex made of them.
-fn relax(program: &Covering) -> Relaxed {
+/// Solves the linear program, from the basis of one that is nearly the same where there is one. Its bound holds for the
+/// values as they are, whatever the simplex made of them.
+fn relax(program: &Covering, basis: Option<&Basis>) -> Relaxed {
     let dearest = program.columns.iter().map(|(cost, _)| cost.abs()).fold(1.0, f64::max);
     let penalties = vec![dearest * tol::PENALTY_BOARDS * 10.0; program.rhs.len()];
     let mut simplex = ColumnSimplex::new(&program.rhs, &penalties);
     for (cost, entries) in &program.columns {
         simplex.add_column(*cost, entries);
+    }
+    if let Some(basis) = basis {
+        simplex.start_from(basis);
     }
     let solution = simplex.solve();
     let duals: Vec<f64> = solution.duals.iter().map(|dual| dual.max(0.0)).collect();

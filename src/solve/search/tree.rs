@@ -13,7 +13,7 @@ use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
-use super::cuts::{Tight, plain_bound};
+use super::cuts::Tight;
 use super::exact::{gap_below, proves};
 use super::listing::{Reach, list};
 use super::mip::{Backend, Effort, MipOutcome, solve};
@@ -348,7 +348,7 @@ impl Work<'_> {
             let mut score = 1.0;
             for (sign, least) in [(1.0, sum.ceil()), (-1.0, -sum.floor())] {
                 let mut child = tight.with_row(&columns, sign, least);
-                child.bound = child.bound.max(plain_bound(&child.covering));
+                child.bound = child.bound.max(child.bound_now());
                 score *= (child.bound.min(cutoff) - tight.bound).max(1e-6);
                 if child.bound < cutoff {
                     children.push(Node { tight: child, depth: node.depth + 1, gains: node.gains });

@@ -3,9 +3,18 @@
 //! Dantzig's revised simplex with an explicit inverse (Dantzig and Orchard-Hays, Mathematical Tables
 //! and Other Aids to Computation 8(46), 1954), right-hand sides perturbed against cycling
 //! (Charnes, Econometrica 20(2), 1952). Adding a column keeps the basis feasible, so every call goes
-//! on where the last one stopped. Rows are `sum >= right-hand side`; a limit is written negated.
+//! on where the last one stopped. A program with a few rows or columns more or less, as branching makes them, starts
+//! from the basis of the one before. Rows are `sum >= right-hand side`; a limit is written negated.
+
+mod basis;
+mod inverse;
+
+pub use basis::Basis;
+
 use super::master::{Master, MasterSolution};
 use crate::solve::tolerances as tol;
+use basis::Basic;
+use inverse::inverse_of;
 
 /// A column of the master: its cost and its non-zero coefficients by row.
 #[derive(Debug, Clone)]
@@ -13,17 +22,6 @@ struct Column {
     cost: f64,
     entries: Vec<(u32, f64)>,
     scale: f64,
-}
-
-/// What sits in a row of the basis.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Basic {
-    /// A column by number.
-    Column(usize),
-    /// The surplus of a row.
-    Surplus(usize),
-    /// What a row still lacks, at the penalty's price.
-    Missing(usize),
 }
 
 /// See the module's head.
@@ -107,8 +105,8 @@ impl ColumnSimplex {
         column.entries.iter().fold(column.cost, |cost, (row, value)| cost - self.duals[*row as usize] * value)
     }
 
-    /// Inverts the basis afresh (Gauss and Jordan with row pivoting) and recomputes what follows.
-    fn refactor(&mut self) {
+    /// Inverts the basis afresh and recomputes what follows. A basis that has no inverse is left as it was.
+    fn refactor(&mut self) -> bool {
         let rows = self.rows();
         let mut matrix = vec![0.0; rows * rows];
         for (place, basic) in self.basis.iter().enumerate() {
@@ -122,36 +120,67 @@ impl ColumnSimplex {
                 Basic::Missing(row) => matrix[row * rows + place] = 1.0,
             }
         }
-        let mut inverse = vec![0.0; rows * rows];
-        for row in 0..rows {
-            inverse[row * rows + row] = 1.0;
-        }
-        for place in 0..rows {
-            let pivot_row = (place..rows)
-                .max_by(|one, other| {
-                    let size = |row: usize| matrix[row * rows + place].abs();
-                    size(*one).total_cmp(&size(*other))
-                })
-                .unwrap_or(place);
-            if pivot_row != place {
-                swap_rows(&mut matrix, rows, pivot_row, place);
-                swap_rows(&mut inverse, rows, pivot_row, place);
-            }
-            let pivot = matrix[place * rows + place];
-            scale_row(&mut matrix, rows, place, 1.0 / pivot);
-            scale_row(&mut inverse, rows, place, 1.0 / pivot);
-            for row in 0..rows {
-                let factor = matrix[row * rows + place];
-                if row != place && factor != 0.0 {
-                    subtract_row(&mut matrix, rows, row, place, factor);
-                    subtract_row(&mut inverse, rows, row, place, factor);
-                }
-            }
-        }
+        self.pivots_since_refactoring = 0;
+        let Some(inverse) = inverse_of(matrix, rows) else { return false };
         self.inverse = inverse;
         self.level = self.times_inverse(&self.perturbed);
         self.recompute_duals();
-        self.pivots_since_refactoring = 0;
+        true
+    }
+
+    /// The basis as it is, to start another program from that has rows or columns more or less.
+    pub fn basis(&self) -> Basis {
+        Basis::of(self.basis.clone())
+    }
+
+    /// Goes on from the basis of a program with the same columns and rows, or nearly: false, and nothing is changed,
+    /// where it is none of this program. A row that is not met is taken to lack what it lacks, so the basis of a
+    /// program with a row less is one of this.
+    pub fn start_from(&mut self, basis: &Basis) -> bool {
+        let cold = self.basis.clone();
+        let fits = basis.is_of(self.rows(), self.columns.len());
+        if !fits || !self.take_basis(basis.basics().to_vec()) || !self.make_feasible() {
+            self.take_basis(cold);
+            return false;
+        }
+        true
+    }
+
+    fn take_basis(&mut self, basis: Vec<Basic>) -> bool {
+        self.in_basis.fill(false);
+        self.surplus_in_basis.fill(false);
+        for basic in &basis {
+            match basic {
+                Basic::Column(column) => self.in_basis[*column] = true,
+                Basic::Surplus(row) => self.surplus_in_basis[*row] = true,
+                Basic::Missing(_) => {}
+            }
+        }
+        self.basis = basis;
+        self.refactor()
+    }
+
+    /// Lets rows that are not met lack something. False where a column has a level below nothing.
+    fn make_feasible(&mut self) -> bool {
+        let rows = self.rows();
+        let below: Vec<usize> = (0..rows).filter(|place| self.level[*place] < 0.0).collect();
+        for place in below {
+            let turned = match self.basis[place] {
+                Basic::Column(_) if self.level[place] < -tol::LEVEL => return false,
+                // That is rounding.
+                Basic::Column(_) => continue,
+                Basic::Surplus(row) => Basic::Missing(row),
+                Basic::Missing(row) => Basic::Surplus(row),
+            };
+            if let Basic::Surplus(row) | Basic::Missing(row) = turned {
+                self.surplus_in_basis[row] = matches!(turned, Basic::Surplus(_));
+            }
+            self.basis[place] = turned;
+            self.level[place] = -self.level[place];
+            self.inverse[place * rows..(place + 1) * rows].iter_mut().for_each(|entry| *entry = -*entry);
+        }
+        self.recompute_duals();
+        true
     }
 
     fn times_inverse(&self, vector: &[f64]) -> Vec<f64> {
@@ -369,142 +398,5 @@ impl Master for ColumnSimplex {
     }
 }
 
-fn swap_rows(matrix: &mut [f64], rows: usize, one: usize, other: usize) {
-    for at in 0..rows {
-        matrix.swap(one * rows + at, other * rows + at);
-    }
-}
-
-fn scale_row(matrix: &mut [f64], rows: usize, row: usize, factor: f64) {
-    matrix[row * rows..(row + 1) * rows].iter_mut().for_each(|entry| *entry *= factor);
-}
-
-fn subtract_row(matrix: &mut [f64], rows: usize, row: usize, pivot_row: usize, factor: f64) {
-    let (low, high) = (row.min(pivot_row), row.max(pivot_row));
-    let (head, tail) = matrix.split_at_mut(high * rows);
-    let (low_row, high_row) = (&mut head[low * rows..(low + 1) * rows], &mut tail[..rows]);
-    let (target, source) = if row < pivot_row { (low_row, high_row) } else { (high_row, low_row) };
-    target.iter_mut().zip(source.iter()).for_each(|(entry, value)| *entry -= factor * value);
-}
-
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use proptest::prelude::*;
-
-    /// A covering program: right-hand sides, and columns of a cost with an entry for each row.
-    #[derive(Debug, Clone)]
-    struct Program {
-        rhs: Vec<f64>,
-        columns: Vec<(f64, Vec<f64>)>,
-    }
-
-    /// Far above any column; the perturbation of a row that lacks something counts as often.
-    const PENALTY: f64 = 1e3;
-
-    fn solved(program: &Program) -> MasterSolution {
-        let mut master = ColumnSimplex::new(&program.rhs, &vec![PENALTY; program.rhs.len()]);
-        for (cost, entries) in &program.columns {
-            let entries = entries.iter().enumerate().filter(|(_, value)| **value != 0.0);
-            let entries: Vec<(u32, f64)> = entries.map(|(row, value)| (row as u32, *value)).collect();
-            master.add_column(*cost, &entries);
-        }
-        master.solve()
-    }
-
-    /// The same by microlp: its value, and what rows of wanted pieces lack. A row that limits something lacks
-    /// nothing.
-    fn reference(program: &Program) -> (f64, f64) {
-        use microlp::{ComparisonOp, OptimizationDirection, Problem};
-        let mut problem = Problem::new(OptimizationDirection::Minimize);
-        let columns: Vec<_> =
-            program.columns.iter().map(|(cost, _)| problem.add_var(*cost, (0.0, f64::INFINITY))).collect();
-        let mut lacks = Vec::new();
-        for (row, least) in program.rhs.iter().enumerate() {
-            let entries = columns.iter().zip(&program.columns);
-            let mut sum: Vec<_> = entries.map(|(column, (_, entries))| (*column, entries[row])).collect();
-            if *least > 0.0 {
-                lacks.push(problem.add_var(PENALTY, (0.0, f64::INFINITY)));
-                sum.extend(lacks.last().map(|lack| (*lack, 1.0)));
-            }
-            problem.add_constraint(&sum[..], ComparisonOp::Ge, *least);
-        }
-        let solution = problem.solve().unwrap().into_solution().unwrap();
-        (solution.objective(), lacks.iter().map(|lack| solution[*lack]).sum())
-    }
-
-    /// Rows of wanted pieces, and rows that limit how often columns are used.
-    fn program(entry: std::ops::Range<i32>, cost: std::ops::Range<i32>) -> impl Strategy<Value = Program> {
-        (2usize..7, 0usize..3, 1usize..12).prop_flat_map(move |(wanted, limits, columns)| {
-            let entries =
-                (prop::collection::vec(entry.clone(), wanted), prop::collection::vec(-1i32..1, limits));
-            let column = (cost.clone(), entries.prop_map(|(gives, takes)| [gives, takes].concat()));
-            let rhs = (prop::collection::vec(1i32..12, wanted), prop::collection::vec(-9i32..0, limits));
-            (rhs, prop::collection::vec(column, columns)).prop_map(|((wanted, limits), columns)| Program {
-                rhs: [wanted, limits].concat().into_iter().map(f64::from).collect(),
-                columns: columns
-                    .into_iter()
-                    .map(|(cost, entries)| (f64::from(cost), entries.into_iter().map(f64::from).collect()))
-                    .collect(),
-            })
-        })
-    }
-
-    /// The value, and that the duals prove it. Where rows must lack something the values may differ, since
-    /// what a row lacks never comes back into the basis; that they lack it is then all that is asked.
-    fn agrees(program: &Program) -> Result<(), TestCaseError> {
-        let solution = solved(program);
-        let (truth, lacking) = reference(program);
-        prop_assert_eq!(solution.missing.is_empty(), lacking < 1e-6);
-        if !solution.missing.is_empty() {
-            return Ok(());
-        }
-        let close = |value: f64| (value - truth).abs() <= 1e-4 + truth.abs() * 1e-5;
-        prop_assert!(close(solution.value), "{} {truth}", solution.value);
-        // Duals that price no column below zero prove the value (weak duality).
-        for (cost, entries) in &program.columns {
-            let worth: f64 = entries.iter().zip(&solution.duals).map(|(value, dual)| value * dual).sum();
-            prop_assert!(worth <= cost + 1e-5, "a column of {cost} is worth {worth}");
-        }
-        let proven: f64 = program.rhs.iter().zip(&solution.duals).map(|(rhs, dual)| rhs * dual).sum();
-        prop_assert!(close(proven), "{proven} {truth}");
-        Ok(())
-    }
-
-    proptest! {
-        #[test]
-        fn random_programs_have_microlp_s_value(program in program(0..6, 1..40)) {
-            agrees(&program)?;
-        }
-
-        /// Few different numbers: many ties between ratios, and bases that differ in nothing but their rows.
-        #[test]
-        fn degenerate_programs_come_to_an_end(program in program(0..2, 1..3)) {
-            agrees(&program)?;
-        }
-
-        /// Columns may come one by one: the basis before is gone on from.
-        #[test]
-        fn columns_that_come_later_are_taken_in(program in program(0..5, 1..40)) {
-            let mut master = ColumnSimplex::new(&program.rhs, &vec![PENALTY; program.rhs.len()]);
-            let mut value = f64::INFINITY;
-            for (cost, entries) in &program.columns {
-                let entries = entries.iter().enumerate().map(|(row, value)| (row as u32, *value));
-                master.add_column(*cost, &entries.collect::<Vec<_>>());
-                let now = master.solve().value;
-                prop_assert!(now <= value + 1e-6 + value.abs() * 1e-9);
-                value = now;
-            }
-            let (truth, lacking) = reference(&program);
-            prop_assert!(lacking > 1e-6 || (value - truth).abs() <= 1e-4 + value.abs() * 1e-5);
-        }
-    }
-
-    #[test]
-    fn a_row_that_no_column_fills_is_named() {
-        let program = Program { rhs: vec![2.0, 3.0], columns: vec![(5.0, vec![1.0, 0.0])] };
-        let solution = solved(&program);
-        assert_eq!(solution.missing, [1]);
-        assert!((solution.value - (10.0 + 3.0 * PENALTY)).abs() < 1.0);
-    }
-}
+mod tests;
