@@ -1,6 +1,6 @@
 //! The job with glued parts made of as many strips or layers as the plan says.
 
-use super::boards::{MOST_GLUED, entry_of};
+use super::demand::{MOST_GLUED, entry_of};
 use super::exact;
 use crate::document::Document;
 use crate::job::{Job, Make};

@@ -6,12 +6,14 @@
 
 mod board;
 mod boards;
+mod demand;
 mod fault;
 mod glue;
 mod ledger;
 mod lines;
 mod money;
 mod needed;
+mod settings;
 mod work;
 
 use super::document::{Document, FORMAT};

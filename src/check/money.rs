@@ -5,10 +5,11 @@ use std::collections::BTreeMap;
 use num_bigint::BigInt;
 use num_rational::BigRational;
 
-use super::boards::{Held, Replayed};
+use super::boards::Replayed;
 use super::exact;
 use super::fault::PlanFault;
 use super::lines::{available, price_line};
+use super::settings::Held;
 use crate::document::Document;
 use crate::index::{LineIndex, SupplierIndex};
 use crate::job::{Job, Per, PriceLine, WoodDefects};

@@ -3,6 +3,17 @@
 //! Lengths are numbers in the plan's unit, money is a decimal text, volumes are board feet. The
 //! checker starts from this, not from the types that the plan was built with.
 
+mod sums;
+mod work;
+
+pub use sums::{
+    ConfidenceEntry, CostEntry, CurveEntry, EdgingEntry, SheetWasteEntry, SpareEntry, StillNeededEntry,
+    WasteEntry,
+};
+pub use work::{
+    DrillingEntry, FinishingEntry, MovementEntry, MovesEntry, PurposeEntry, ReservedEntry, WorkEntry,
+};
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -65,99 +76,6 @@ pub struct Document {
     /// Settings made where every board is sawn by itself.
     #[serde(default)]
     pub settings_by_board: u64,
-}
-
-/// Money, as decimal texts.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct CostEntry {
-    /// Rows of the buy.
-    pub lumber: String,
-    /// Deliveries.
-    pub delivery: String,
-    /// Value of rack boards used up.
-    pub rack: String,
-    /// Labour of the settings.
-    pub setup: String,
-    /// What kept offcuts are worth, taken off.
-    pub offcut_credit: String,
-    /// The sum.
-    pub total: String,
-    /// No plan for the job can cost less.
-    pub lower_bound: String,
-    /// (total - bound) / total in percent.
-    pub gap_percent: f64,
-}
-
-/// The share of fresh lots of boards, as many as are bought, that gave every part.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct ConfidenceEntry {
-    /// Percent asked for.
-    pub asked_percent: f64,
-    /// Percent of the lots.
-    pub enough_percent: f64,
-    /// Lower end of its 95 percent interval.
-    pub low_percent: f64,
-    /// Upper end.
-    pub high_percent: f64,
-    /// Fresh lots.
-    pub lots: u64,
-    /// Percent with one spare board fewer.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub one_board_fewer_percent: Option<f64>,
-    /// The same share for fewer spare boards and for more, by board feet of drawn boards.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub curve: Vec<CurveEntry>,
-    /// Boards bought beyond those of the sample's plan.
-    pub spare: Vec<SpareEntry>,
-    /// What those cost.
-    pub spare_cost: String,
-}
-
-/// Parts that a plan leaves open, and the least board that gives a blank of one.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct StillNeededEntry {
-    /// Product.
-    pub product: String,
-    /// Part.
-    pub part: String,
-    /// Finished parts.
-    pub parts: u64,
-    /// What is sawn for them: strips or layers where the part is glued, else the parts.
-    pub blanks: u64,
-    /// Species.
-    pub species: String,
-    /// Thinnest class that is thick enough.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub quarter: Option<String>,
-    /// Lowest acceptable grade.
-    pub grade: String,
-    /// Least width of a board for one blank.
-    pub least_width: f64,
-    /// Least length of a board for one blank.
-    pub least_length: f64,
-    /// Board feet of so many of the least boards.
-    pub board_feet: f64,
-    /// Why no board of the dealers and the rack gives it; missing where measured boards are too few.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub reason: Option<String>,
-}
-
-/// A point of the curve of confidence.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct CurveEntry {
-    /// Board feet of drawn boards that are bought.
-    pub board_feet: f64,
-    /// Percent of fresh lots of so many that gave every part.
-    pub enough_percent: f64,
-}
-
-/// Spare boards of a row of the buy.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct SpareEntry {
-    /// Row of the buy, from 0.
-    pub buy: usize,
-    /// Boards.
-    pub boards: u64,
 }
 
 /// A price line bought.
@@ -375,190 +293,6 @@ pub struct GluedEntry {
     pub piece_width: f64,
     /// Finished thickness of a piece.
     pub piece_thickness: f64,
-}
-
-/// The work after the saw.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct WorkEntry {
-    /// Holes, by rising bit.
-    pub drilling: Vec<DrillingEntry>,
-    /// Sanding and finishing by product.
-    pub finishing: Vec<FinishingEntry>,
-    /// Leftovers that are set aside for it.
-    pub reserved: Vec<ReservedEntry>,
-    /// What no leftover is large enough for.
-    pub lacking: Vec<PurposeEntry>,
-    /// Wide parts, and those held in a frame, with how much they move.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub movement: Vec<MovementEntry>,
-}
-
-/// Holes alike in the pieces of a part.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct DrillingEntry {
-    /// Product.
-    pub product: String,
-    /// Part.
-    pub part: String,
-    /// Diameter of the bit; none where the specific gravity of the wood is not known.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub bit: Option<f64>,
-    /// `lead`, `clearance` or `plain`.
-    pub kind: String,
-    /// Gauge of the screw, if there is one.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub gauge: Option<u8>,
-    /// Diameter of a metric screw.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub screw: Option<f64>,
-    /// Pieces wanted.
-    pub pieces: u64,
-    /// Holes in one piece.
-    pub holes: u64,
-    /// Depth; none goes through.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub depth: Option<f64>,
-    /// Countersunk?
-    pub countersink: bool,
-}
-
-/// How much a part's width moves between the shop and the room.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct MovementEntry {
-    /// Product.
-    pub product: String,
-    /// Part.
-    pub part: String,
-    /// Finished width.
-    pub width: f64,
-    /// Flat-sawn; none where no coefficient of the species is known.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub flat_sawn: Option<MovesEntry>,
-    /// Quarter-sawn.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub quarter_sawn: Option<MovesEntry>,
-    /// Where it is held in a frame, the room that it has.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub room: Option<f64>,
-    /// Is that less than it may swell by?
-    #[serde(default)]
-    pub is_tight: bool,
-}
-
-/// How much a width may change.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct MovesEntry {
-    /// Wider, in the wettest season.
-    pub swells: f64,
-    /// Narrower, in the driest.
-    pub shrinks: f64,
-}
-
-/// Sanding and finishing of a product.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct FinishingEntry {
-    /// Product.
-    pub product: String,
-    /// Grits in order.
-    pub grits: Vec<u16>,
-    /// `film` or `oil`.
-    pub finish: String,
-    /// Coats.
-    pub coats: u32,
-    /// Faces that are finished: `all`, `show` (the face that shows, and all edges) or `top`.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub finish_faces: Option<String>,
-    /// Those faces, in square feet or square metres.
-    pub area: f64,
-    /// Quarts or litres, where the coverage is known.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub quantity: Option<f64>,
-}
-
-/// What a leftover is for.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct PurposeEntry {
-    /// `test-piece` or `backer`.
-    pub purpose: String,
-    /// Species of a test piece.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub species: Option<String>,
-    /// Product that a backer is for.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub product: Option<String>,
-    /// Part that a backer is for.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub part: Option<String>,
-}
-
-/// A leftover set aside, where it lies on its board.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct ReservedEntry {
-    /// What for.
-    #[serde(flatten)]
-    pub purpose: PurposeEntry,
-    /// Board.
-    pub board: String,
-    /// From the left end.
-    pub x: f64,
-    /// From the lower edge.
-    pub y: f64,
-    /// Along the grain.
-    pub length: f64,
-    /// Across the grain.
-    pub width: f64,
-}
-
-/// The waste ledger.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct WasteEntry {
-    /// All boards.
-    pub stock_bf: f64,
-    /// Finished pieces.
-    pub parts_bf: f64,
-    /// Kerf of rips and crosscuts.
-    pub kerf_bf: f64,
-    /// Trims and allowances.
-    pub trim_bf: f64,
-    /// Offcuts kept.
-    pub kept_offcuts_bf: f64,
-    /// Everything else.
-    pub scrap_bf: f64,
-    /// What the wanted parts hold when they are finished, by their own thickness: it is no part of the sum.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub finished_bf: Option<f64>,
-}
-
-/// Where the area of the sheets goes.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct SheetWasteEntry {
-    /// All sheets.
-    pub stock_ft2: f64,
-    /// Finished pieces, without what is glued on their edges.
-    pub parts_ft2: f64,
-    /// Kerf of the cuts.
-    pub kerf_ft2: f64,
-    /// Trims and allowances.
-    pub trim_ft2: f64,
-    /// Offcuts kept.
-    pub kept_offcuts_ft2: f64,
-    /// Everything else.
-    pub scrap_ft2: f64,
-}
-
-/// What is glued on the edges of parts of sheets.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct EdgingEntry {
-    /// Species of the parts.
-    pub species: String,
-    /// Thickness of the sheets, which it covers.
-    pub sheet: f64,
-    /// Thickness of the edging.
-    pub thickness: f64,
-    /// Edges.
-    pub edges: u64,
-    /// Length of all of them.
-    pub length: f64,
 }
 
 /// One setting.

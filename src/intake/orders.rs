@@ -7,8 +7,9 @@ use std::io::BufRead;
 
 use super::log::Log;
 use super::names::Names;
+use super::row::Row;
 use super::source::Source;
-use super::table::{Columns, Row, Stream};
+use super::table::{Columns, Stream};
 use crate::job::{FaultKind, MAX_PIECES, Order};
 
 pub const ORDERS: Columns =

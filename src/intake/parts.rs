@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 
 use super::cells::key;
 use super::log::Log;
+use super::row::Row;
 use super::source::{Source, needed};
-use super::table::{Columns, Row};
+use super::table::Columns;
 use crate::job::{
     Edges, FaultKind, Fit, MAX_PART_LENGTH, MAX_PART_WIDTH, MAX_PIECES, ProductPart, SheetPart, Shop,
 };

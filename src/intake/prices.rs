@@ -8,8 +8,9 @@ use num_traits::ToPrimitive;
 
 use super::log::Log;
 use super::names::Names;
+use super::row::Row;
 use super::source::{Source, needed, optional};
-use super::table::{Columns, Row, Table};
+use super::table::{Columns, Table};
 use crate::job::{Break, FaultKind, MAX_BOARD_LENGTH, MAX_BOARD_WIDTH, Per, PriceLine, Shop, Supplier};
 use crate::measure::{Money, Volume};
 use crate::trade::Tally;

@@ -3,8 +3,9 @@
 use std::collections::BTreeMap;
 
 use super::log::Log;
+use super::row::Row;
 use super::source::{Source, needed, optional};
-use super::table::{Columns, Row, Table};
+use super::table::{Columns, Table};
 use crate::job::{BareLength, Defect, FaultKind, MAX_BOARD_LENGTH, MAX_BOARD_WIDTH, RackBoard, Shop};
 use crate::measure::{Length, Money, Unit};
 use crate::trade::DefectKind;

@@ -4,9 +4,10 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::log::Log;
+use super::row::{Row, read_size};
 use super::shop::WIDEST_KERF;
 use super::source::{apart, needed};
-use super::table::{Columns, Row, read_size};
+use super::table::Columns;
 use crate::index::SupplierIndex;
 use crate::job::{FaultKind, Job, JobError};
 use crate::measure::{Length, Money};

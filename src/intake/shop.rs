@@ -5,17 +5,17 @@ use std::io::Read;
 use toml::{Table, Value};
 
 use super::cells;
+use super::keys::{FILE, Keys, path};
 use super::log::Log;
 use super::source::Source;
 use crate::job::{
-    AtYard, BareLength, BeyondReach, FaultKind, Glue, LabelSheet, Labour, MAX_BOARD_LENGTH, Milling, Offcuts,
-    Paper, Resaw, Saw, SheetSaw, Shop, Wood, WoodDefects,
+    AtYard, BareLength, BeyondReach, FaultKind, Glue, LabelSheet, Labour, Milling, Offcuts, Paper, Resaw,
+    Saw, SheetSaw, Shop, Wood, WoodDefects,
 };
 use crate::measure::{Length, Money, Unit};
 use crate::trade::movement::{DRIEST, WETTEST};
 use crate::trade::{Dressed, Grade, Quarter, species_key};
 
-const FILE: &str = "shop.toml";
 /// Bytes of the file that are read.
 const LARGEST: u64 = 1 << 20;
 /// No blade of a shop takes more.
@@ -93,77 +93,7 @@ pub fn parse_shop(text: &str, log: &mut Log) -> Shop {
     shop
 }
 
-/// Takes keys out of the file one by one, so that what is left at the end is unknown.
-struct Keys<'l> {
-    root: Table,
-    log: &'l mut Log,
-    unit: Unit,
-}
-
 impl Keys<'_> {
-    fn take(&mut self, section: &str, key: &str) -> Option<Value> {
-        if section.is_empty() {
-            return self.root.remove(key);
-        }
-        match self.root.get_mut(section) {
-            None => None,
-            Some(Value::Table(table)) => table.remove(key),
-            Some(other) => {
-                let text = other.to_string();
-                self.root.remove(section);
-                self.bad(section, text, "a section with keys", None);
-                None
-            }
-        }
-    }
-
-    fn bad(&mut self, key: &str, text: String, expected: &str, why: Option<String>) {
-        let kind = FaultKind::Value { text, expected: expected.to_string(), why };
-        self.log.fault(FILE, None, Some(key), kind);
-    }
-
-    /// A value as the text a table's cell would hold.
-    fn text(&mut self, section: &str, key: &str) -> Option<String> {
-        match self.take(section, key)? {
-            Value::String(text) => Some(text),
-            Value::Integer(number) => Some(number.to_string()),
-            Value::Float(number) => Some(number.to_string()),
-            other => {
-                self.bad(&path(section, key), other.to_string(), "a text or a number", None);
-                None
-            }
-        }
-    }
-
-    fn length(&mut self, section: &str, key: &str, zero_allowed: bool) -> Option<Length> {
-        self.length_up_to(section, key, zero_allowed, MAX_BOARD_LENGTH)
-    }
-
-    fn length_up_to(&mut self, section: &str, key: &str, zero_allowed: bool, most: Length) -> Option<Length> {
-        let text = self.text(section, key)?;
-        let why = match Length::parse(&text, self.unit) {
-            Ok(length) if length > most => format!("it is more than {}", most.display(self.unit)),
-            Ok(Length::ZERO) if !zero_allowed => "it is zero".to_string(),
-            Ok(length) => return Some(length),
-            Err(error) => error.to_string(),
-        };
-        self.bad(&path(section, key), text, "a length such as 1/8 or 3.2mm", Some(why));
-        None
-    }
-
-    fn money(&mut self, section: &str, key: &str, most: Option<Money>) -> Option<Money> {
-        let text = self.text(section, key)?;
-        let why = match Money::parse(&text) {
-            Ok(amount) if most.is_some_and(|most| amount > most) => {
-                format!("it is more than {}", most.unwrap_or_default().price())
-            }
-            Ok(amount) => return Some(amount),
-            Err(error) => error.to_string(),
-        };
-        self.bad(&path(section, key), text, "a number such as 12.50, at most 4 decimals", Some(why));
-        None
-    }
-
     fn top(&mut self, shop: &mut Shop) {
         if let Some(text) = self.text("", "unit") {
             match text.as_str() {
@@ -544,8 +474,4 @@ impl Keys<'_> {
 /// A file beside the others, and no path to another place.
 fn is_file_name(text: &str) -> bool {
     text.to_ascii_lowercase().ends_with(".csv") && !text.contains(['/', '\\'])
-}
-
-fn path(section: &str, key: &str) -> String {
-    if section.is_empty() { key.to_string() } else { format!("{section}.{key}") }
 }

@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 
 use super::log::Log;
 use super::names::{Found, Names};
+use super::row::Row;
 use super::source::{Source, optional};
-use super::table::{Columns, Row};
+use super::table::Columns;
 use crate::job::{FaultKind, Finish, Hole, HoleKind, ProductPart, Shop, WorkAfter};
 use crate::measure::{Length, Money, Unit};
 use crate::trade::abrasives::Surface;

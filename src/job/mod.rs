@@ -12,6 +12,7 @@ mod fit;
 mod glue;
 mod model;
 mod needed;
+mod paper;
 mod serve;
 mod sheet;
 mod shop;
@@ -29,11 +30,12 @@ pub use fit::Fit;
 pub use glue::{joints_must_save, ways_of};
 pub use model::Job;
 pub use needed::{LeastBoard, StillNeeded};
+pub use paper::{LabelSheet, Paper};
 pub use serve::{Unfit, turns};
 pub use sheet::{Edges, Sheet, SheetPart};
 pub use shop::{
-    AtYard, BareLength, BeyondReach, Glue, LabelSheet, Labour, Milling, Offcuts, Paper, Resaw, Safety, Saw,
-    Sawing, SheetSaw, Shop, Wood, WoodDefects,
+    AtYard, BareLength, BeyondReach, Glue, Labour, Milling, Offcuts, Resaw, Safety, Saw, Sawing, SheetSaw,
+    Shop, Wood, WoodDefects,
 };
 pub use stations::{Station, Stations};
 pub use stock::{Break, DrawnBoard, Offered, Per, PriceLine, RackBoard, Supplier, share_of};

@@ -6,11 +6,12 @@ use num_bigint::BigInt;
 use num_rational::BigRational;
 
 use super::after::work_after;
+use super::bought::{BoardSource, Buy, Cost};
 use super::edging::edging;
 use super::joined::joined;
 use super::layout::{PieceFacts, lay_out};
 use super::ledger::ledger;
-use super::model::{Board, BoardSource, Boards, Buy, Cost, PartCount, PlacedPiece, Plan};
+use super::model::{Board, Boards, PartCount, PlacedPiece, Plan};
 use super::order::order_of_settings;
 use super::setups::{
     charged, charged_at_least, leaders, settings_by_board, settings_by_layout, setup_cost, setups,

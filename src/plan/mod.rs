@@ -4,6 +4,7 @@
 //! does: choosing boards, checking, or printing.
 
 mod after;
+mod bought;
 mod build;
 mod edging;
 mod joined;
@@ -16,11 +17,11 @@ mod setups;
 mod work;
 mod written;
 
+pub use bought::{BoardSource, Bought, Buy, Confidence, Cost, Spare};
 pub use build::{BuildError, build_plan};
 pub use edging::Edging;
 pub use model::{
-    Board, BoardSource, Bought, Buy, Confidence, Cost, CutKind, Joined, Made, Offcut, PartCount, PlacedPiece,
-    Plan, SawCut, Setup, SetupKind, Spare, Waste,
+    Board, CutKind, Joined, Made, Offcut, PartCount, PlacedPiece, Plan, SawCut, Setup, SetupKind, Waste,
 };
 pub use resawing::{Resawing, resawing};
 pub use work::{Drilling, Finishing, Movement, Moves, Purpose, Reserved, Work};

@@ -1,6 +1,7 @@
 //! A plan as `plan.json` writes it.
 
-use super::model::{Confidence, Plan, Waste};
+use super::bought::Confidence;
+use super::model::{Plan, Waste};
 use super::work::{Purpose, Reserved};
 use crate::document::*;
 use crate::index::{LineIndex, PartIndex};

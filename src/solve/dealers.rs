@@ -4,8 +4,6 @@
 //! at their best terms; its children decide one more. Patterns do not depend on prices, so every node
 //! starts from all patterns found so far.
 
-use crate::index::{SizeIndex, StockIndex, SupplierIndex, TiVec, ti_vec};
-use crate::pattern::Values;
 use rayon::prelude::*;
 
 use super::incumbent::{Incumbent, Shared};
@@ -14,7 +12,9 @@ use super::relax::{Generated, Pool, generate};
 use super::search::{Aim, Component, Planned};
 use super::stop::Stop;
 use super::tolerances as tol;
+use crate::index::{SizeIndex, StockIndex, SupplierIndex, TiVec, ti_vec};
 use crate::measure::Overflow;
+use crate::pattern::Values;
 
 /// Everything the search over dealers needs.
 pub struct Search<'a> {

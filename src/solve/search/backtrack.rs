@@ -5,6 +5,9 @@
 //! one column rounded up; the columns tried first are tabu in the later branches. Each node is priced
 //! afresh and left as soon as its bound shows that nothing below it beats the incumbent.
 
+use fastrand::Rng;
+use rayon::prelude::*;
+
 use super::aim::Aim;
 use super::dive::top_up;
 use super::engine::{AtHand, Engine, Slice};
@@ -15,8 +18,6 @@ use crate::solve::problem::{Counts, Cut, Task, cost, merged};
 use crate::solve::relax::{Duals, Pool, generate_from};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
-use fastrand::Rng;
-use rayon::prelude::*;
 
 /// The search's state between two slices.
 #[derive(Debug, Clone)]

@@ -4,6 +4,9 @@
 //! freed together with others that hold the same kinds of pieces, and the small problem is solved by
 //! its own column generation, dive and exact end. Only equal or cheaper plans are taken.
 
+use fastrand::Rng;
+use rayon::prelude::*;
+
 use super::backtrack::{Width, search_below};
 use super::engine::{AtHand, Engine, Slice};
 use super::exact::{Exactly, exactly};
@@ -13,8 +16,6 @@ use crate::solve::problem::{Counts, Cut, Task, can_be_had, cost, merged, worth};
 use crate::solve::relax::{Generated, Pool, generate};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
-use fastrand::Rng;
-use rayon::prelude::*;
 
 /// One board of the incumbent with the pieces that are really needed from it.
 #[derive(Debug, Clone)]

@@ -1,7 +1,8 @@
 //! The simplex against microlp, and from the basis of a program that was solved before.
 
-use super::*;
 use proptest::prelude::*;
+
+use super::*;
 
 /// A covering program: right-hand sides, and columns of a cost with an entry for each row.
 #[derive(Debug, Clone)]

@@ -1,0 +1,226 @@
+//! Settings of the saws and the order in which they are made.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::board::{Box2, Replay, Seen};
+use super::exact;
+use super::fault::PlanFault;
+use crate::document::{BoardEntry, Document, SetupEntry};
+use crate::job::{Job, Shop};
+use crate::measure::Length;
+
+/// What holds a setting.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Held {
+    /// The rip fence.
+    Rip,
+    /// A stop.
+    Stop,
+    /// The fence of the saw for sheets.
+    Sheet,
+}
+
+/// What holds it, and what the saw leaves.
+pub type Setting = (Held, Length);
+
+impl Held {
+    /// By its name in the plan; a word that means nothing is no stop.
+    pub fn of(kind: &str) -> Held {
+        match kind {
+            "stop" => Held::Stop,
+            "sheet" => Held::Sheet,
+            _ => Held::Rip,
+        }
+    }
+}
+
+/// What a cut is set to, if it is made at a fence or a stop.
+pub fn setting_of(cut: &Seen, pieces: &[(Box2, bool)], is_sheet: bool) -> Option<Setting> {
+    let Seen { freed, is_crosscut, is_trim, .. } = *cut;
+    if is_trim {
+        return None;
+    }
+    // A cut that frees no piece follows a line beside a defect.
+    let frees = pieces.iter().any(|(piece, _)| piece.inside(&freed));
+    // A crosscut is made to a stop unless all pieces that end at it are left long for the work.
+    let mut ending = pieces.iter().filter(|(piece, _)| {
+        piece.x1 == freed.x1 && piece.x0 == freed.x0 && piece.y0 >= freed.y0 && piece.y1 <= freed.y1
+    });
+    let size = if is_crosscut { freed.length() } else { freed.width() };
+    match (is_sheet, is_crosscut) {
+        // At the saw for sheets every cut that frees a piece is made at the fence.
+        (true, _) => frees.then_some((Held::Sheet, size)),
+        (false, false) => frees.then_some((Held::Rip, size)),
+        (false, true) => ending.any(|(_, to_work)| !to_work).then_some((Held::Stop, size)),
+    }
+}
+
+/// For each cut of a board the one that must be made before it, and what it is set to.
+pub type Sequence = Vec<(Option<usize>, Option<Setting>)>;
+
+pub fn sequence(replayed: &Replay, pieces: &[(Box2, bool)], is_sheet: bool) -> Sequence {
+    replayed.cuts.iter().map(|cut| (cut.after, setting_of(cut, pieces, is_sheet))).collect()
+}
+
+/// Can a board be cut if its settings are made in this order? Cuts along a line may be made at any time.
+fn can_be_cut(sequence: &Sequence, order: impl Iterator<Item = Setting>) -> bool {
+    let mut done: Vec<bool> = vec![false; sequence.len()];
+    let ready = |done: &[bool], place: usize| sequence[place].0.is_none_or(|before| done[before]);
+    let mut go_on = |now: Option<Setting>| {
+        // A cut is listed after the one that frees its wood.
+        for place in 0..sequence.len() {
+            let is_now = sequence[place].1.is_none() || sequence[place].1 == now;
+            done[place] |= is_now && ready(&done, place);
+        }
+        done.iter().all(|done| *done)
+    };
+    let mut all = go_on(None);
+    for setting in order {
+        all = go_on(Some(setting));
+    }
+    all
+}
+
+/// An order of the settings must come to every board that is cut at each of them.
+pub fn check_order(
+    document: &Document,
+    job: &Job,
+    boards: &BTreeMap<Setting, BTreeSet<String>>,
+    sequences: &BTreeMap<&str, Sequence>,
+    faults: &mut Vec<PlanFault>,
+) {
+    let mut reached: BTreeMap<Setting, BTreeSet<String>> = BTreeMap::new();
+    for made in &document.settings_order {
+        let key = (Held::of(&made.kind), exact(made.setting, job.shop.unit));
+        reached.entry(key).or_default().extend(made.boards.iter().cloned());
+    }
+    if reached != *boards {
+        faults.push(PlanFault::new(
+            "settings_order",
+            "does not come to just the boards that each setting cuts",
+        ));
+    }
+    for (id, sequence) in sequences {
+        let own = document.settings_order.iter().filter(|made| made.boards.iter().any(|board| board == id));
+        let order = own.map(|made| (Held::of(&made.kind), exact(made.setting, job.shop.unit)));
+        if !can_be_cut(sequence, order) {
+            let text = format!("comes to cuts of board {id} before the wood for them is freed");
+            faults.push(PlanFault::new("settings_order", text));
+        }
+    }
+    if document.settings_made != document.settings_order.len() {
+        faults.push(PlanFault::new("settings_made", "is not the number of settings in their order"));
+    }
+}
+
+/// A layout is sawn along with one of boards as large that is cut the same way first, at all its settings.
+pub fn check_along(
+    document: &Document,
+    boards: &BTreeMap<Setting, BTreeSet<String>>,
+    faults: &mut Vec<PlanFault>,
+) {
+    let mut settings: BTreeMap<&str, BTreeSet<Setting>> = BTreeMap::new();
+    for (setting, boards) in boards {
+        for board in boards {
+            settings.entry(board).or_default().insert(*setting);
+        }
+    }
+    let none = BTreeSet::new();
+    let of = |board: &BoardEntry| settings.get(board.id.as_str()).unwrap_or(&none);
+    let by_id: BTreeMap<&str, &BoardEntry> =
+        document.boards.iter().map(|board| (board.id.as_str(), board)).collect();
+    let mut least = 0;
+    for board in &document.boards {
+        let Some(leader) = &board.along_with else {
+            least += of(board).len();
+            continue;
+        };
+        let leads = |other: &&BoardEntry| {
+            let as_large = (other.length, other.width, other.grain.is_some())
+                == (board.length, board.width, board.grain.is_some());
+            let alike = as_large && other.layout == board.layout && other.along_with.is_none();
+            alike && of(board).is_subset(of(other))
+        };
+        if !by_id.get(leader.as_str()).is_some_and(leads) {
+            let text = format!("cannot be sawn along with board {leader}");
+            faults.push(PlanFault::new(format!("board {}", board.id), text));
+        }
+    }
+    // A setting that a layout comes back to is made twice. Plans without an order of settings count none.
+    if !document.settings_order.is_empty() && document.settings_by_layout < least {
+        faults.push(PlanFault::new("settings_by_layout", "is less than the layouts need"));
+    }
+}
+
+/// What holds a setting, and what its scale reads. A fence never serves as the stop itself: a block is clamped to it.
+fn held_by(shop: &Shop, held: Held, setting: Length) -> (Option<&'static str>, Length) {
+    if held != Held::Stop {
+        return (None, setting);
+    }
+    let saw = &shop.saw;
+    let with_block = setting + saw.standoff_block;
+    let fence = (with_block <= saw.max_rip_width).then_some("fence");
+    match (saw.stations.chop_saw, saw.stations.sled) {
+        (None, None) if setting > saw.max_crosscut_length => (None, with_block),
+        (None, None) => (fence.or(Some("long-stop")), with_block),
+        (Some(longest), _) if setting <= longest => (Some("chop-saw"), setting),
+        (_, Some(longest)) if setting <= longest => (Some("sled"), setting),
+        _ if fence.is_some() => (fence, with_block),
+        _ => (None, setting),
+    }
+}
+
+pub fn check_setups(
+    document: &Document,
+    job: &Job,
+    settings: &BTreeMap<Setting, u64>,
+    boards: &BTreeMap<Setting, BTreeSet<String>>,
+    faults: &mut Vec<PlanFault>,
+) {
+    let unit = job.shop.unit;
+    let key = |setup: &SetupEntry| (Held::of(&setup.kind), exact(setup.setting, unit));
+    let mut seen = BTreeSet::new();
+    for setup in &document.setups {
+        let (held, setting) = key(setup);
+        let place = format!("the {} setting {}", setup.kind, setting.display(unit));
+        if !seen.insert((held, setting)) {
+            faults.push(PlanFault::new(place.clone(), "is made twice"));
+        }
+        let (station, reading) = held_by(&job.shop, held, setting);
+        if exact(setup.fence_reading, unit) != reading {
+            faults.push(PlanFault::new(place.clone(), "has a wrong fence reading"));
+        }
+        if !["rip", "stop", "sheet"].contains(&setup.kind.as_str()) {
+            faults.push(PlanFault::new(place.clone(), "is of no kind that a saw has"));
+        }
+        let saw = &job.shop.saw;
+        let beyond = match held {
+            Held::Rip => setting > saw.max_rip_width,
+            Held::Sheet => setting > job.shop.sheet_saw.longest_rip,
+            Held::Stop => station.is_none(),
+        };
+        if setup.beyond_reach != beyond {
+            faults.push(PlanFault::new(place.clone(), "is wrong about the reach of the saw"));
+        }
+        if setup.narrow != (held != Held::Stop && setting < job.shop.safety.narrowest_rip) {
+            faults.push(PlanFault::new(place.clone(), "is wrong about what is too narrow for the fence"));
+        }
+        if setup.station.as_deref() != station {
+            faults.push(PlanFault::new(place.clone(), "is at a machine that cannot hold it, or at none"));
+        }
+        let used: BTreeSet<String> = setup.boards.iter().cloned().collect();
+        if settings.get(&(held, setting)) != Some(&setup.cuts) || boards.get(&(held, setting)) != Some(&used)
+        {
+            faults.push(PlanFault::new(place, "does not stand for the cuts that the boards need at it"));
+        }
+    }
+    for (held, setting) in settings.keys().filter(|key| !seen.contains(key)) {
+        let kind = match held {
+            Held::Rip => "rip",
+            Held::Stop => "stop",
+            Held::Sheet => "sheet",
+        };
+        let place = format!("the {kind} setting {}", setting.display(unit));
+        faults.push(PlanFault::new(place, "is needed and not listed"));
+    }
+}

@@ -1,0 +1,151 @@
+//! The flow of one board: what is done at which machine, at which reading, and what falls off.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
+use super::sizes::shown;
+use crate::index::PartIndex;
+use crate::intake::letters;
+use crate::job::{Job, Station};
+use crate::measure::Length;
+use crate::plan::{Board, CutKind, Plan, SawCut, SetupKind};
+
+/// One line of the flow.
+#[derive(Serialize)]
+pub struct StepView {
+    /// Numbers of the cuts; empty for what is done at other machines.
+    pub numbers: String,
+    pub what: String,
+    pub frees: String,
+}
+
+/// Does a trim run across the board?
+pub fn is_end_trim(cut: &SawCut, board: &Board) -> bool {
+    cut.kind == CutKind::Trim && cut.y0 == Length::ZERO && cut.y1 == board.width
+}
+
+/// Cuts alike that follow each other.
+pub fn alike(board: &Board) -> impl Iterator<Item = &[SawCut]> {
+    let key = |cut: &SawCut| (cut.kind, cut.setting, is_end_trim(cut, board));
+    board.cuts.chunk_by(move |one, other| key(one) == key(other))
+}
+
+/// The work on a board in its order: ends, faces, edges, then the cuts. Cuts alike that follow each other are one
+/// line.
+pub fn steps(plan: &Plan, job: &Job, board: &Board, letters: &[PartIndex]) -> Vec<StepView> {
+    let (unit, sawing, saw) = (plan.unit, job.shop.sawing(board.quarter), &job.shop.saw);
+    let mut thicknesses: Vec<Length> = letters
+        .iter()
+        .filter(|part| board.pieces.iter().all(|piece| piece.part != **part || piece.blanks == 1))
+        .map(|part| job.parts[*part].blank.thickness)
+        .collect();
+    thicknesses.sort_unstable_by(|one, other| other.cmp(one));
+    thicknesses.dedup();
+    let planed = |thickness: &Length| shown(*thickness, unit);
+    let plane = match thicknesses[..] {
+        [] => "plane the other".to_string(),
+        [thickness] => format!("plane to {}", planed(&thickness)),
+        [thickest, ..] => {
+            let others: Vec<String> = thicknesses[1..].iter().map(planed).collect();
+            format!("plane to {} (once cut, some to {})", planed(&thickest), others.join(" and "))
+        }
+    };
+    let mill = StepView {
+        numbers: String::new(),
+        what: format!("joint a face, {plane}, joint an edge"),
+        frees: String::new(),
+    };
+    let line = |cuts: &[SawCut]| {
+        let cut = &cuts[0];
+        let numbers = match cuts {
+            [_] => cut.step.to_string(),
+            [.., last] => format!("{} to {}", cut.step, last.step),
+            [] => String::new(),
+        };
+        let what = match (cut.kind, cut.setting) {
+            (CutKind::Trim, _) if is_end_trim(cut, board) => {
+                let crosscut = if board.sheet.is_some() { "cut" } else { "crosscut" };
+                format!("{crosscut} {} off each end", shown(sawing.end_trim, unit))
+            }
+            (CutKind::Trim, _) => {
+                let rip = if board.sheet.is_some() { "cut" } else { "rip" };
+                format!("{rip} {} off each edge", shown(sawing.edge_trim, unit))
+            }
+            (kind, Some((SetupKind::Sheet, setting))) => {
+                let way = if kind == CutKind::Rip { "along" } else { "across" };
+                let size = shown(setting, unit);
+                if setting > job.shop.sheet_saw.longest_rip {
+                    format!("cut {way} at {size}, with another tool")
+                } else if setting < job.shop.safety.narrowest_rip {
+                    format!("cut {way}, fence at {size}, narrow: off the far side of the blade")
+                } else {
+                    format!("cut {way}, fence at {size}")
+                }
+            }
+            (CutKind::Rip, Some((_, setting))) if saw.rips_beyond_reach(setting) => {
+                format!("rip to {}, with another tool", shown(setting, unit))
+            }
+            (CutKind::Rip, Some((_, setting))) if setting < job.shop.safety.narrowest_rip => {
+                format!("rip to {}, narrow: off the far side of the blade", shown(setting, unit))
+            }
+            (CutKind::Rip, Some((_, setting))) => format!("rip, fence at {}", shown(setting, unit)),
+            (CutKind::Crosscut, Some((_, setting))) => {
+                let stop = shown(setting, unit);
+                match saw.station(setting) {
+                    None => format!("crosscut to {stop}, with another tool"),
+                    Some(Station::Fence) => {
+                        let reading = shown(Station::Fence.reading(saw.standoff_block, setting), unit);
+                        format!("crosscut, stop at {stop} (fence reads {reading})")
+                    }
+                    Some(Station::LongStop) => format!("crosscut, stop at {stop}"),
+                    Some(Station::ChopSaw) => format!("crosscut at the chop saw, stop at {stop}"),
+                    Some(Station::Sled) => format!("crosscut on the sled, stop at {stop}"),
+                }
+            }
+            (CutKind::Rip, None) => "rip to the line".to_string(),
+            (CutKind::Crosscut, None) => "crosscut to the line".to_string(),
+        };
+        StepView { numbers, what, frees: frees(cuts, board, letters) }
+    };
+    let lines: Vec<(bool, StepView)> =
+        alike(board).map(|cuts| (is_end_trim(&cuts[0], board), line(cuts))).collect();
+    let ends = lines.iter().take_while(|(is_end, _)| *is_end).count();
+    let mut steps: Vec<StepView> = lines.into_iter().map(|(_, line)| line).collect();
+    if !board.pieces.is_empty() && board.sheet.is_none() {
+        steps.insert(ends, mill);
+    }
+    steps
+}
+
+/// The pieces that end at some cuts, as letters with their number.
+fn frees(cuts: &[SawCut], board: &Board, letters: &[PartIndex]) -> String {
+    let ends_at = |cut: &SawCut, piece: &crate::plan::PlacedPiece| match cut.setting {
+        Some((SetupKind::Stop, _)) => {
+            piece.x + piece.length == cut.x0 && piece.y >= cut.y0 && piece.y + piece.width <= cut.y1
+        }
+        // Either way; in the row that the cut frees, the last pieces end at it.
+        Some((SetupKind::Sheet, _)) if cut.kind == CutKind::Crosscut => {
+            piece.x + piece.length == cut.x0 && piece.y >= cut.y0 && piece.y + piece.width <= cut.y1
+        }
+        Some((SetupKind::Rip | SetupKind::Sheet, _)) => {
+            piece.y + piece.width == cut.y0 && piece.x >= cut.x0 && piece.x + piece.length <= cut.x1
+        }
+        None => false,
+    };
+    let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
+    for piece in board.pieces.iter().filter(|piece| cuts.iter().any(|cut| ends_at(cut, piece))) {
+        let letter = letters.iter().position(|part| *part == piece.part).unwrap_or(0);
+        *counts.entry(letter).or_insert(0) += 1;
+    }
+    let words = counts.into_iter().map(|(letter, count)| match count {
+        1 => letter_of(letter),
+        many => format!("{many} {}", letter_of(letter)),
+    });
+    words.collect::<Vec<_>>().join(", ")
+}
+
+/// a, b, ... z, aa, ab, ...
+pub fn letter_of(number: usize) -> String {
+    letters(number).to_lowercase()
+}

@@ -1,0 +1,185 @@
+//! Tables of the work beside the sawing: gluing, resawing, drilling, finishing, movement, and parts made by hand.
+
+use serde::Serialize;
+
+use super::sizes::shown;
+use crate::job::{Fit, HoleKind, Job, Make};
+use crate::measure::{Length, Unit};
+use crate::plan::{Drilling, Finishing, Movement, Moves, Plan, Purpose, Resawing, Reserved, resawing};
+use crate::trade::drilling::Screw;
+use crate::trade::finish::{Faces, tin_sizes, tins};
+
+#[derive(Serialize)]
+pub struct MovementView {
+    pub part: String,
+    pub width: String,
+    /// Flat-sawn and quarter-sawn.
+    pub swells: [String; 2],
+    pub shrinks: [String; 2],
+    pub is_tight: bool,
+    pub note: String,
+}
+
+pub fn glued(plan: &Plan, job: &Job) -> Vec<(String, u64, u32, String, String, String, &'static str)> {
+    let size = |sizes: [Length; 3]| sizes.map(|length| shown(length, plan.unit)).join(" x ");
+    let view = |part: &crate::job::Part| {
+        let how = match part.blank.make {
+            Make::Whole => return None,
+            Make::Panel(_) => "strips edge to edge",
+            Make::Lamination(_) => "layers face to face",
+        };
+        let blank = &part.blank;
+        Some((
+            format!("{} / {}", part.product, part.part),
+            part.required,
+            blank.make.pieces(),
+            size([blank.cut_length, blank.cut_width, blank.thickness]),
+            size([part.length, blank.width, blank.thickness]),
+            size([part.length, part.width, part.thickness]),
+            how,
+        ))
+    };
+    job.parts.iter().filter_map(view).collect()
+}
+
+pub fn resawn(plan: &Plan, job: &Job) -> Vec<(String, String, u64, u32, String, String)> {
+    let view = |resawn: Resawing| {
+        let part = &job.parts[resawn.part];
+        let name = format!("{} / {}", part.product, part.part);
+        let (setting, thickness) = (shown(resawn.setting, plan.unit), shown(part.blank.thickness, plan.unit));
+        (name, resawn.quarter.to_string(), resawn.pieces, resawn.blanks, setting, thickness)
+    };
+    resawing(plan, job).into_iter().map(view).collect()
+}
+
+pub fn drilling(plan: &Plan) -> Vec<(String, String, String, u64, u64, String, &'static str)> {
+    let view = |drilling: &Drilling| {
+        let bit = drilling.bit.map_or("?".to_string(), |bit| shown(bit, plan.unit));
+        let kind = match drilling.kind {
+            HoleKind::Lead(screw) => format!("lead hole, {}", named(screw)),
+            HoleKind::Clearance(screw) => format!("clearance, {}", named(screw)),
+            HoleKind::Plain(_) => "hole".to_string(),
+        };
+        let part = format!("{} / {}", drilling.product, drilling.part);
+        let depth = match drilling.depth {
+            Some(depth) => format!("stop at {}", shown(depth, plan.unit)),
+            None => "through, on a backer".to_string(),
+        };
+        let note = match (drilling.bit, drilling.countersink) {
+            (None, _) => "specific gravity not known: give it in shop.toml, [wood] gravity",
+            (Some(_), true) => "countersink",
+            (Some(_), false) => "",
+        };
+        (bit, kind, part, drilling.pieces, drilling.holes, depth, note)
+    };
+    plan.work.drilling.iter().map(view).collect()
+}
+
+/// How much wide parts move, as a page says it.
+pub fn movement(plan: &Plan, job: &Job) -> Vec<MovementView> {
+    let view = |movement: &Movement| {
+        let part = &job.parts[movement.part];
+        let pair = |place: usize, of: fn(&Moves) -> Length| {
+            movement.by_cut.map_or("?".to_string(), |by_cut| shown(of(&by_cut[place]), plan.unit))
+        };
+        let note = match (movement.by_cut, part.captured, movement.is_tight) {
+            (None, ..) => format!("no coefficient of {} is known", part.species),
+            (_, Some(room), true) => format!("too tight: it has {} of room", shown(room, plan.unit)),
+            (_, Some(room), false) => format!("{} of room in its frame", shown(room, plan.unit)),
+            (_, None, _) => String::new(),
+        };
+        MovementView {
+            part: format!("{} / {}", part.product, part.part),
+            width: shown(part.width, plan.unit),
+            swells: [pair(0, |moves| moves.swells), pair(1, |moves| moves.swells)],
+            shrinks: [pair(0, |moves| moves.shrinks), pair(1, |moves| moves.shrinks)],
+            is_tight: movement.is_tight,
+            note,
+        }
+    };
+    plan.work.movement.iter().map(view).collect()
+}
+
+fn named(screw: Screw) -> String {
+    match screw {
+        Screw::Gauge(gauge) => format!("number {gauge} screw"),
+        Screw::Diameter(diameter) => format!("{} mm screw", diameter.display(Unit::Millimetre)),
+    }
+}
+
+pub fn finishing(plan: &Plan) -> Vec<(String, String, &'static str, u32, String, String)> {
+    let (area_unit, measure) = match plan.unit {
+        Unit::Inch => ("sq ft", "qt"),
+        Unit::Millimetre => ("m2", "l"),
+    };
+    let view = |finishing: &Finishing| {
+        let grits: Vec<String> = finishing.grits.iter().map(u16::to_string).collect();
+        let quantity = finishing.quantity.map_or("see the label".to_string(), |quantity| {
+            let tins = tins(quantity, plan.unit).into_iter().zip(tin_sizes(plan.unit));
+            let named =
+                tins.filter(|(many, _)| *many > 0).map(|(many, (_, name))| format!("{many} x {name}"));
+            format!("{quantity:.1} {measure}: {}", named.collect::<Vec<_>>().join(", "))
+        });
+        let area = format!("{:.1} {area_unit}, {}", finishing.area, faces(finishing.faces));
+        (finishing.product.clone(), grits.join(", "), finishing.film.name(), finishing.coats, area, quantity)
+    };
+    plan.work.finishing.iter().map(view).collect()
+}
+
+fn faces(faces: Faces) -> &'static str {
+    match faces {
+        Faces::All => "all faces",
+        Faces::Show => "show face and edges",
+        Faces::Top => "show face",
+    }
+}
+
+pub fn purpose(purpose: &Purpose) -> String {
+    match purpose {
+        Purpose::TestPiece { species } => format!("{species}: try stain and finish on it first"),
+        Purpose::Backer { product, part } => format!("backer under {product} / {part}"),
+    }
+}
+
+pub fn reserved(plan: &Plan) -> Vec<(String, String, String)> {
+    let view = |reserved: &Reserved| {
+        let board = &plan.boards[reserved.board];
+        let offcut = &board.offcuts[reserved.offcut];
+        let size = format!("{} x {}", shown(offcut.length, plan.unit), shown(offcut.width, plan.unit));
+        (purpose(&reserved.purpose), board.id.clone(), size)
+    };
+    plan.work.reserved.iter().map(view).collect()
+}
+
+/// Parts that are brought to the work after the saw.
+pub fn by_hand(plan: &Plan, job: &Job) -> Vec<(String, u64, String, String, &'static str)> {
+    let view = |count: &crate::plan::PartCount| {
+        let part = &job.parts[count.part];
+        let how = match part.fit {
+            Fit::Stop => return None,
+            Fit::Creep => "creep up on the line in slivers, then set the stop to the finished length",
+            Fit::ToWork => "mark from the work, cut on the waste side of the mark",
+        };
+        let name = format!("{} / {}", part.product, part.part);
+        Some((name, count.cut, shown(part.blank.cut_length, plan.unit), shown(part.length, plan.unit), how))
+    };
+    plan.parts.iter().filter_map(view).collect()
+}
+
+/// Pieces too short to be milled alone, with the least blank that is not.
+pub fn short_pieces(plan: &Plan, job: &Job) -> Vec<(String, u64, String, i64, String)> {
+    let (least, kerf) = (job.shop.safety.min_machined_length, job.shop.saw.crosscut_kerf);
+    let view = |count: &crate::plan::PartCount| {
+        let part = &job.parts[count.part];
+        let length = part.blank.cut_length;
+        // Sheets are not milled.
+        if length >= least || length == Length::ZERO || part.sheet.is_some() {
+            return None;
+        }
+        let joined = num_integer::div_ceil((least + kerf).base(), (length + kerf).base());
+        let blank = (length + kerf) * joined - kerf;
+        let name = format!("{} / {}", part.product, part.part);
+        Some((name, count.cut, shown(length, plan.unit), joined, shown(blank, plan.unit)))
+    };
+    plan.parts.iter().filter_map(view).collect()
+}
