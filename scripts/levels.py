@@ -139,7 +139,7 @@ def main():
                 if when is None:
                     line += f"; {name} {value or 'no plan'} after {LIMIT:.0f} s"
                 else:
-                    line += f"; {name} {value} in {when:.2f} s ({when / reached:.1f} times as long)"
+                    line += f"; {name} {value} in {when:.2f} s ({when / max(reached, 0.01):.1f} times as long)"
             print(line, flush=True)
 
 

@@ -6,4 +6,6 @@ pub use crate::index::{SizeIndex, TiVec, ti_vec};
 pub use crate::pattern::{
     Cell, Cutting, Family, Laid, Layout, Pattern, Piece, Proper, Rect, Strip, TwoStage, patterns_worth,
 };
-pub use crate::solve::{CutBoards, Instance, Source, different, fewer_settings, more_alike};
+pub use crate::solve::incumbent::CutBoards;
+pub use crate::solve::problem::{Instance, Source};
+pub use crate::solve::settings::{different, fewer_settings, more_alike};

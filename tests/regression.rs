@@ -407,3 +407,21 @@ fn more_dealers_are_never_dearer() {
     let planned = comparison.alternatives.iter().filter(|one| one.plan().is_some()).count();
     assert!(compared > planned, "{compared} of {planned}");
 }
+
+/// A run that was published could end without its last line, and as a failure, where the attempt could not be noted.
+#[test]
+fn a_published_run_ends_with_its_line_also_where_the_attempt_cannot_be_noted() {
+    let folder = Folder::new(&[
+        ("parts.csv", SHELF.1),
+        ("prices/yard.csv", "species,quarter,grade,width,length,price\noak,4/4,FAS,6,96,5.00\n"),
+        ("orders.csv", "order,product,quantity,due\nA,shelf,1,2027-01-06\n"),
+        ("shop.toml", "[wood]\ndefects = \"none\"\n"),
+    ]);
+    // A file cannot take the place of a folder with something in it.
+    folder.write("out/last-attempt.json/in-the-way", "");
+    let mut command = Command::new(env!("CARGO_BIN_EXE_ripwright"));
+    command.arg("nightly").arg(folder.path()).arg("--out").arg(folder.join("out")).args(["--format", "json"]);
+    let ended = command.assert().code(0);
+    let line: serde_json::Value = serde_json::from_slice(&ended.get_output().stdout).unwrap();
+    assert_eq!(line["published"], true);
+}

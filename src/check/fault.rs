@@ -4,6 +4,7 @@ use std::fmt;
 
 /// One thing wrong with a plan.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct PlanFault {
     /// Where: a key of `plan.json`, or a board.
     pub place: String,

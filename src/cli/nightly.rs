@@ -131,24 +131,22 @@ pub fn run(arguments: &NightlyArguments) -> Result<ExitCode, Failure> {
     if arguments.status {
         return tell_status(arguments);
     }
-    let night = match night(arguments) {
-        Ok(night) => night,
-        Err(failure) => {
-            let line = line_of_failure(&failure.to_string());
-            // Of two runs at once the other one tells what becomes of it. Where nothing can be written, the line that is
-            // printed is all there is.
-            if !failure.is_busy() {
-                let _ = note_attempt(&arguments.book.out, &line);
-            }
-            print(&line)?;
-            return Err(failure);
-        }
+    let planned = night(arguments);
+    let line = match &planned {
+        Ok(night) => night.line(),
+        Err(failure) => line_of_failure(&failure.to_string()),
     };
-    note_attempt(&arguments.book.out, &night.line())?;
-    print(&match arguments.format {
-        Format::Text => format!("{}{}\n{}", night.text(), night.changes_text(), night.line()),
-        Format::Json | Format::Csv => night.line(),
-    })?;
+    // Of two runs at once the other one tells what becomes of it. Where the attempt cannot be noted, the line that is
+    // printed is all there is: a run that is published stays so.
+    if !planned.as_ref().is_err_and(Failure::is_busy) {
+        let _ = note_attempt(&arguments.book.out, &line);
+    }
+    let text = match (&planned, arguments.format) {
+        (Ok(night), Format::Text) => format!("{}{}\n", night.text(), night.changes_text()),
+        _ => String::new(),
+    };
+    print(&format!("{text}{line}"))?;
+    let night = planned?;
     Ok(match night.ended() {
         Ended::Planned => ExitCode::SUCCESS,
         Ended::Rejects if arguments.allow_rejects && night.has_stopped_plans() => ExitCode::from(4),

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 
 /// One thing wrong in one file. Rows are counted as an editor counts lines: the header is row 1.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Fault {
     /// File, relative to the job folder.
     pub file: String,
@@ -18,6 +19,7 @@ pub struct Fault {
 
 /// The kinds of fault.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum FaultKind {
     /// The file is not there, or cannot be opened.
     Unreadable(String),
@@ -110,6 +112,7 @@ fn shorten(text: &str) -> String {
 
 /// Something ignored that the reader may want to know about.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Warning {
     /// File, relative to the job folder.
     pub file: String,
@@ -125,6 +128,7 @@ impl fmt::Display for Warning {
 
 /// A part that the job's stock cannot give.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Shortfall {
     /// Product of the part.
     pub product: String,
@@ -142,6 +146,7 @@ impl fmt::Display for Shortfall {
 
 /// Why a folder is not a job that can be planned.
 #[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
 pub enum JobError {
     /// The folder itself is missing or unreadable.
     #[error("the job folder {path} cannot be read: {why}", path = path.display())]

@@ -218,8 +218,8 @@ impl TwoStage {
         Strips { contents, knapsack, levels }
     }
 
-    /// All that a cell may hold, by rising main extent, and what is worth most for its run first: what
-    /// follows then seldom makes a new step.
+    /// All that a cell may hold, by rising main extent. Of one extent, what is worth most for its run comes first, so
+    /// that what follows seldom makes a new step.
     fn contents(&self, values: &Values, limits: &Limits) -> Vec<Content> {
         let single = |(place, piece): (usize, &AxisPiece)| Content {
             main: piece.main,

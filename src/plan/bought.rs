@@ -7,6 +7,7 @@ use crate::trade::{Grade, Quarter};
 
 /// How sure a buy is to be enough: the share of fresh lots that gave every part.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Confidence {
     /// Percent asked for.
     pub asked: f64,
@@ -28,6 +29,7 @@ pub struct Confidence {
 
 /// Spare boards of a line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Spare {
     /// Index of the job's price line.
     pub line: LineIndex,
@@ -37,6 +39,7 @@ pub struct Spare {
 
 /// What a plan costs.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Cost {
     /// Rows of the buy.
     pub lumber: Money,
@@ -58,6 +61,7 @@ pub struct Cost {
 
 /// A price line bought.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Buy {
     /// Index of the job's price line.
     pub line: LineIndex,
@@ -93,8 +97,9 @@ pub struct Buy {
 
 /// Where a board comes from.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum BoardSource {
-    /// Index into [`Plan::buy`].
+    /// Index into [`super::Plan::buy`].
     Buy(usize),
     /// A board of the rack: its index in the job, and its name.
     Rack(RackIndex, String),
@@ -115,6 +120,7 @@ impl Buy {
 
 /// How much is bought: boards of lumber with their board feet, and sheets with their square feet.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
+#[non_exhaustive]
 pub struct Bought {
     /// Boards of lumber.
     pub boards: u64,

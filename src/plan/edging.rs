@@ -7,6 +7,7 @@ use crate::measure::{Length, Overflow};
 
 /// Edging of one kind.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Edging {
     /// Species of the parts, as written.
     pub species: String,

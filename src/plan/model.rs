@@ -12,6 +12,7 @@ use crate::trade::{Defect, Grade, Quarter};
 
 /// A complete plan for a job.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Plan {
     /// Unit of its lengths.
     pub unit: Unit,
@@ -78,6 +79,7 @@ pub type Boards = TiSlice<BoardIndex, Board>;
 
 /// Boards that are cut alike.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Board {
     /// Its name on the sheets.
     pub id: String,
@@ -117,6 +119,7 @@ pub struct Board {
 
 /// Pieces of a part that are too short to be milled alone, on one board.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Joined {
     /// Index into the job's parts.
     pub part: PartIndex,
@@ -128,6 +131,7 @@ pub struct Joined {
 
 /// A piece where it lies on its board.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct PlacedPiece {
     /// Index into the job's parts.
     pub part: PartIndex,
@@ -147,6 +151,7 @@ pub struct PlacedPiece {
 
 /// A leftover where it lies on its board.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Offcut {
     /// From the board's left end.
     pub x: Length,
@@ -162,6 +167,7 @@ pub struct Offcut {
 
 /// What a cut does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[non_exhaustive]
 pub enum CutKind {
     /// Takes off an end or an edge.
     Trim,
@@ -184,6 +190,7 @@ impl CutKind {
 
 /// One cut: the wood that the blade turns to dust.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct SawCut {
     /// Order of the cut on its board, from 1.
     pub step: u32,
@@ -205,6 +212,7 @@ pub struct SawCut {
 
 /// Pieces of one part.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct PartCount {
     /// Index into the job's parts.
     pub part: PartIndex,
@@ -220,6 +228,7 @@ pub struct PartCount {
 
 /// Where the wood of all boards goes, by area and class. The five parts add up to the stock.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[non_exhaustive]
 pub struct Waste {
     /// All boards.
     pub stock: Volume,
@@ -277,6 +286,7 @@ impl Board {
 
 /// Fence or stop.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[non_exhaustive]
 pub enum SetupKind {
     /// The rip fence.
     Rip,
@@ -299,6 +309,7 @@ impl SetupKind {
 
 /// A setting as it is made, with the boards that are cut at it then.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Made {
     /// Fence or stop.
     pub kind: SetupKind,
@@ -310,6 +321,7 @@ pub struct Made {
 
 /// One setting of the saw with everything that is cut at it.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Setup {
     /// Fence or stop.
     pub kind: SetupKind,

@@ -10,6 +10,7 @@ use crate::trade::Quarter;
 
 /// Pieces of one part and class that are resawn alike.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Resawing {
     /// Index of the job's part.
     pub part: PartIndex,

@@ -7,6 +7,7 @@ use crate::trade::finish::{Faces, Film};
 
 /// What is done to the pieces after the saw.
 #[derive(Debug, Clone, PartialEq, Default)]
+#[non_exhaustive]
 pub struct Work {
     /// Holes, by rising bit.
     pub drilling: Vec<Drilling>,
@@ -22,6 +23,7 @@ pub struct Work {
 
 /// How much a part's width moves between the shop and the room.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Movement {
     /// Index into the job's parts.
     pub part: PartIndex,
@@ -33,6 +35,7 @@ pub struct Movement {
 
 /// How much a width may change.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Moves {
     /// Wider, in the wettest season.
     pub swells: Length,
@@ -42,6 +45,7 @@ pub struct Moves {
 
 /// Holes alike in the pieces of one part.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Drilling {
     /// The bit as it is sold; none for a lead hole in a wood whose specific gravity is not known.
     pub bit: Option<Length>,
@@ -63,6 +67,7 @@ pub struct Drilling {
 
 /// Sanding and finishing of a product.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Finishing {
     /// Product.
     pub product: String,
@@ -82,6 +87,7 @@ pub struct Finishing {
 
 /// What a piece of scrap is set aside for.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum Purpose {
     /// Stain and finish are tried on it first.
     TestPiece {
@@ -99,6 +105,7 @@ pub enum Purpose {
 
 /// A leftover set aside.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Reserved {
     /// What for.
     pub purpose: Purpose,

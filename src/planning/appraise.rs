@@ -17,6 +17,7 @@ const NEARLY: i64 = 5;
 
 /// What is advised about one board.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum Advice {
     /// Its pieces would cost more elsewhere.
     Take,
@@ -28,6 +29,7 @@ pub enum Advice {
 
 /// One board, appraised.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Appraised {
     /// The advice.
     pub advice: Advice,
@@ -41,6 +43,7 @@ pub struct Appraised {
 
 /// A job with what its pieces are worth.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Appraiser {
     job: Job,
     worths: Worths,

@@ -12,6 +12,7 @@ use crate::solve::{Options, Planner, Solution, SolveError, side_by_side};
 
 /// One way of buying: from these dealers and no other.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Alternative {
     /// Indices of the dealers that may be bought from.
     pub dealers: Vec<SupplierIndex>,
@@ -21,6 +22,7 @@ pub struct Alternative {
 
 /// What comes of a way of buying.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub enum Outcome {
     /// A complete plan.
     Planned(Box<Checked>),
@@ -47,6 +49,7 @@ impl Alternative {
 
 /// All ways of buying, each dealer alone first, then the pairs, then all dealers.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Comparison {
     /// The ways.
     pub alternatives: Vec<Alternative>,

@@ -17,6 +17,7 @@ use crate::trade::same_species;
 
 /// A scenario with what comes of it.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Scenario {
     /// Its name.
     pub name: String,
@@ -26,6 +27,7 @@ pub struct Scenario {
 
 /// All scenarios, the cheapest first, those without a plan last.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Ranked {
     /// The scenarios; the job as it is has the name `as it is`.
     pub scenarios: Vec<Scenario>,

@@ -74,6 +74,7 @@ pub trait Report {
 
 /// Why a report could not be made.
 #[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
 pub enum RenderError {
     /// The template engine refused.
     #[cfg(feature = "sheets")]
@@ -93,6 +94,7 @@ pub enum RenderError {
 
 /// What a person chooses about the printed pages.
 #[derive(Debug, Clone, Copy, Default)]
+#[non_exhaustive]
 pub struct Printing {
     /// The day that the cover names, if it names one.
     pub dated: Option<Date>,

@@ -10,6 +10,7 @@ use crate::intake::digest;
 /// Why a file could not be written.
 #[derive(Debug, thiserror::Error)]
 #[error("{path} cannot be written: {why}", path = path.display())]
+#[non_exhaustive]
 pub struct WriteError {
     /// The file.
     pub path: PathBuf,

@@ -156,8 +156,9 @@ impl Recourse {
         Rng::with_seed(lot ^ of_line ^ board.wrapping_mul(0xd1b5_4a32_d192_ed03)).usize(..POOL)
     }
 
-    /// Boards of each line that would fill what a lot and so many spares left wanted, bought one by one where they
-    /// give most for their price on the mean, up to so many of each line; none if they never do.
+    /// Buys boards for what a lot still lacks after so many spares of each line: one by one, each where it gives most
+    /// for its price. Returns the number of boards by line, at most `most` of each, or none if no line gives what is
+    /// lacking.
     pub fn lacking(&self, lot: u64, left: &Limits, spares: &[u64], most: &[u64]) -> Option<Vec<u64>> {
         let mut left = left.to_vec();
         let mut lacked = vec![0; self.lines.len()];
@@ -193,8 +194,8 @@ impl Recourse {
         None
     }
 
-    /// What of the pieces that a lot left wanted is still wanted after so many spare boards of each line. They lie
-    /// there to be seen, and the best one comes first.
+    /// What a lot still lacks after so many spare boards of each line. All spares can be seen before the first one is
+    /// cut, so the best one comes first.
     pub fn after_spares(&self, lot: u64, left: &Limits, spares: &[u64]) -> TiVec<SizeIndex, u32> {
         let mut left = left.to_vec();
         let line = |place: usize| &self.lines[place];

@@ -10,6 +10,7 @@ use crate::measure::{Money, Overflow};
 
 /// How a search ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum Status {
     /// No plan is cheaper.
     Optimal,
@@ -115,6 +116,7 @@ impl Solution {
 
 /// Why there is no plan.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
 pub enum SolveError {
     /// Boards run out: these parts cannot all be cut.
     #[error("no plan can meet the demand:\n{}", .0.iter().map(|s| format!("  {s}")).collect::<Vec<_>>().join("\n"))]

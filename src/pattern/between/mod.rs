@@ -357,8 +357,8 @@ impl Spans {
     }
 }
 
-/// The stretches of a strip that meets these defects, with the ways to fill each. A way that is as long as a stricter one
-/// is left out: more pieces may be cut from that.
+/// The stretches of a strip that meets these defects, with the ways to fill each. Under a less strict demand more
+/// pieces may be cut, so a way is left out if a stricter one is as long.
 fn stretches(
     near: &[usize],
     blocks: &[Blocked],

@@ -94,8 +94,8 @@ pub fn step(offers: &[Offer]) -> i64 {
     offers.iter().fold(0, |step, offer| num_integer::gcd(step, offer.cost)).max(1)
 }
 
-/// The least sum of whole rows that is `bound` or more and no more than `cost`, the cost of a plan of the
-/// whole task; `bound` itself where telling would take long. Every subset sum of the rows' cents is one bit.
+/// The least sum of whole rows from `bound` to `cost`, which is the cost of a plan of the whole task. It is `bound`
+/// itself where finding out would take long. Every sum of cents that rows can come to is one bit.
 pub fn least_sum_of_rows(task: &Task<'_>, offers: &[Offer], bound: i64, cost: i64) -> i64 {
     if bound >= cost || cost % tol::CENT != 0 || !in_whole_cents(task) {
         return bound;

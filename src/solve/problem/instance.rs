@@ -122,8 +122,8 @@ pub struct Instance {
     pub shapes: TiVec<ShapeIndex, Shape>,
     /// All stock.
     pub stocks: TiVec<StockIndex, Stock>,
-    /// The drawn boards of each line that has some, as stock in the order they are drawn. Boards that are bought
-    /// of a line are the first of a sequence that goes around them.
+    /// The drawn boards of each price line that has some, in the order they are drawn. The boards bought of a line
+    /// are the first ones in this order; after the last one it begins again.
     pub lots: TiVec<LotIndex, Vec<StockIndex>>,
     /// Sizes that share no board with sizes of another set: each set can be planned apart.
     pub sets: Vec<Vec<SizeIndex>>,

@@ -121,8 +121,8 @@ impl<'a> Task<'a> {
         self.instance.pieces_of(shape, &self.wanted_of(shape))
     }
 
-    /// Stock worth looking at, by shape and then cost: all that offers a wanted size and is not
-    /// dominated by unlimited stock that offers as much on a board as large for no more money.
+    /// Stock worth looking at, by shape and then cost: all stock that offers a wanted size. Stock is left out if
+    /// other stock without a limit offers as much on a board as large for no more money.
     pub fn offers(&self) -> Vec<Offer> {
         let mut offers: Vec<(Offer, Rect, Vec<u64>)> = Vec::new();
         let wanted_lots = self.wanted_lots();
@@ -184,8 +184,8 @@ impl<'a> Task<'a> {
         task
     }
 
-    /// By lot, the place of the board that comes next in turn, where all boards of the plan are `boards` (by
-    /// stock); the one before it is the only one that can be left out.
+    /// By lot, the place of the board that comes next in turn, where `boards` are all boards of the plan, by stock.
+    /// Only the board before it can be left out of the plan.
     pub fn next_in_turn(&self, boards: &Boards) -> TiVec<LotIndex, usize> {
         let next = |lot: &Vec<StockIndex>| {
             lot.iter().map(|stock| boards[*stock] as usize).sum::<usize>() % lot.len()

@@ -92,9 +92,9 @@ fn most_of_first(lot: &IdleLot, gain: impl Fn(&Offer) -> i128) -> i128 {
     sums.max().unwrap_or(0).max(0)
 }
 
-/// Gives the rows of lots that the master does not have values with which no column of theirs is worth more than it
-/// costs: what a board lacks of its price is paid by the boards before it in turn. The values of a lot's rows add up to
-/// nothing over a turn, so its last board bears what a whole turn lacks.
+/// Gives values to the rows of lots that the master does not have, so that no column of theirs is worth more than it
+/// costs. Every board but the last gets what it lacks of its price. The values of a lot's rows add up to nothing over
+/// a turn, so the last board gets the negative sum of the others.
 pub fn value_idle_lots(duals: &mut Duals, idle: &[IdleLot], prices: &[ShapePrice]) {
     for lot in idle {
         let mut sum = 0;
@@ -107,9 +107,9 @@ pub fn value_idle_lots(duals: &mut Duals, idle: &[IdleLot], prices: &[ShapePrice
     }
 }
 
-/// The bound proven by `duals`, given the exact best value of every shape under them. A lot that the master does not
-/// have is left by its rows: whatever whole turns of it give is scaled down to what they cost, and the first so many
-/// boards of one turn are taken off.
+/// The bound that `duals` prove, given the most that a board of every shape is worth under them. Lots that the master
+/// does not have lower it in two ways. The values are scaled down until a whole turn of such a lot is worth no more
+/// than it costs. Then the first boards of one turn that gain most are taken off.
 pub fn lagrangian(
     duals: &Duals,
     demand: &Limits,

@@ -179,8 +179,8 @@ fn fix(rest: &mut Task<'_>, generated: &Generated, pool: &Pool, style: Style) ->
         if let Some((column, level)) = whole_first {
             let column = &generated.columns[*column];
             let mut copies = 0;
-            // A pattern with a piece too many is taken half as often as its level says, or a large demand
-            // would be met one board at a time.
+            // Half as often as its level says: the pattern holds a piece more than is wanted. One board at a time
+            // would be slow where the demand is large.
             while f64::from(copies) < (level / 2.0).floor().max(1.0)
                 && rest.take(column.stock, &pool.patterns[column.pattern].counts)
             {

@@ -70,9 +70,9 @@ pub fn gap_below(task: &Task<'_>, offers: &[Offer], generated: &Generated, cost:
     (next_below(task, offers, cost) + most_gained(task, offers) - generated.unrounded).max(0)
 }
 
-/// Is a list of patterns complete? Those of two stages around no defect, or between those of a drawn board, are
-/// listed; where a third may follow, or a measured board has defects, nothing is proven by them; nor where lots
-/// were left out of the task.
+/// Is a list of patterns complete? Patterns of two stages are all listed, for boards without defects and for drawn
+/// boards. Nothing is proven where a third stage may follow, where a measured board has defects, or where lots were
+/// left out of the task.
 pub fn proves(task: &Task<'_>, offers: &[Offer]) -> bool {
     let listed = |offer: &Offer| {
         let shape = &task.instance.shapes[offer.shape];

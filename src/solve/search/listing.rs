@@ -20,8 +20,8 @@ pub struct Reach {
     pub columns: usize,
 }
 
-/// All columns within the gap, or `None` if they are too many. Patterns around defects are taken from the
-/// pool that knows them; all go into the other one, by whose numbers they are listed.
+/// All columns within the gap, or `None` if they are too many. The patterns of boards with defects are taken from the
+/// first pool. All patterns go into the second one, and the columns have its numbers.
 pub fn list(
     task: &Task<'_>,
     offers: &[Offer],

@@ -155,10 +155,11 @@ pub fn charged(
     }
 }
 
-/// Lets the program pay a row of the bill as the dealer rounds it: exactly, by one binary for each number
-/// of boards, where they can be at most a few (`boards` of `most`); else by what rounding can gain at most.
-/// Drawn boards come in turn, so that their number tells which they are, if those elsewhere are the first as
-/// well. Tells whether the row is exact: then it also counts towards a minimum order as it is rounded.
+/// Adds a row of the bill to the program. Where at most a few boards can be on it, the program pays it as the dealer
+/// rounds it, by one binary variable for each number of boards (`boards` of `most`). Else the most that rounding can
+/// gain is taken off. Drawn boards come in turn, so their number tells which they are, if those elsewhere are the
+/// first ones as well. Returns whether the row is exact: only then it counts towards a minimum order as it is
+/// rounded.
 fn round_row(
     covering: &mut Covering,
     task: &Task<'_>,

@@ -291,8 +291,8 @@ impl Work<'_> {
         reaches_sides(self.task, &cuts).then(|| cost(self.task.market, &cuts))
     }
 
-    /// The most ticks that rounding can take off a plan of these columns: of so many rows as its boards can
-    /// have, those that can gain most.
+    /// The most ticks that rounding can take off a plan of these columns. A plan below the best one has only so many
+    /// boards, and no more rows than boards: the rows that can gain most are counted.
     fn gains(&self, tight: &Tight) -> i64 {
         let market = self.task.market;
         let mut cheapest: BTreeMap<usize, i64> = BTreeMap::new();

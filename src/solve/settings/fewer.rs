@@ -63,8 +63,8 @@ pub fn fewer_settings(
     let saved = 1.0 - search.settings(&fewer) as f64 / search.settings(&cuts).max(1) as f64;
     found.extend(Incumbent::new(instance, &fewer, &pool)?.map(alike));
     if saved < tol::SETTINGS_SAVED {
-        // Boards that the long search has cut in many ways are hard to make alike again: plans made of what
-        // can be repeated, and plainly from the linear program.
+        // The long search cuts boards in many ways, which are hard to make alike again. So there are two other plans:
+        // one of patterns that can be repeated, and one straight from the linear program.
         for kept in [&picks[..], &[]] {
             if let Some(cuts) = completed(&task, kept, &mut pool, limit, options, &stop) {
                 found.extend(Incumbent::new(instance, &cuts, &pool)?.map(alike));

@@ -133,9 +133,9 @@ impl ColumnSimplex {
         Basis::of(self.basis.clone())
     }
 
-    /// Goes on from the basis of a program with the same columns and rows, or nearly: false, and nothing is changed,
-    /// where it is none of this program. A row that is not met is taken to lack what it lacks, so the basis of a
-    /// program with a row less is one of this.
+    /// Starts from the basis of a program that is nearly the same. Returns false, and changes nothing, if the basis
+    /// does not fit this one. A row that the basis does not meet starts as a row that lacks something, so the basis
+    /// of a program with fewer rows still fits.
     pub fn start_from(&mut self, basis: &Basis) -> bool {
         let cold = self.basis.clone();
         let fits = basis.is_of(self.rows(), self.columns.len());
