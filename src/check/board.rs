@@ -2,7 +2,7 @@
 
 use super::exact;
 use super::fault::PlanFault;
-use crate::document::{BoardEntry, PieceEntry};
+use crate::document::{BoardEntry, JoinedEntry, PieceEntry};
 use crate::job::{Defect, Shop};
 use crate::measure::{Length, Unit};
 use crate::trade::{Clear, DefectKind};
@@ -181,7 +181,11 @@ fn check_joined(board: &BoardEntry, pieces: &[Box2], shop: &Shop, report: &mut i
             report(format!("does not say before which cut {} / {} is milled", piece.product, piece.part));
         }
     }
-    for entry in &board.mill_joined {
+    for (number, entry) in board.mill_joined.iter().enumerate() {
+        let same = |other: &JoinedEntry| (&other.product, &other.part) == (&entry.product, &entry.part);
+        if board.mill_joined[..number].iter().any(same) {
+            report(format!("tells twice before which cut {} / {} is milled", entry.product, entry.part));
+        }
         let own = board.pieces.iter().zip(pieces);
         let own = own.filter(|(piece, _)| (&piece.product, &piece.part) == (&entry.product, &entry.part));
         let held = own.map(|(_, piece)| {
@@ -198,9 +202,9 @@ fn check_joined(board: &BoardEntry, pieces: &[Box2], shop: &Shop, report: &mut i
             }
             to - from
         });
-        let short = held.min().is_none_or(|held| held < exact(entry.length, unit));
+        let other = held.min() != Some(exact(entry.length, unit));
         let least = shop.safety.min_machined_length.min(exact(board.length, unit));
-        if short || exact(entry.length, unit) < least {
+        if other || exact(entry.length, unit) < least {
             report(format!("does not hold {} / {} as long as is said", entry.product, entry.part));
         }
     }

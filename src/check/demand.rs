@@ -4,7 +4,7 @@ use super::exact;
 use super::fault::PlanFault;
 use crate::document::{Document, PartEntry};
 use crate::index::{PartIndex, TiSlice};
-use crate::job::{Job, Make, Part};
+use crate::job::{Edges, Job, Make, Part};
 use crate::measure::Length;
 
 /// What the plan says of a part.
@@ -36,6 +36,11 @@ pub fn check_demand(
         let entry = entry_of(document, part);
         if let Some(entry) = entry {
             check_glued(entry, part, job, faults);
+        }
+        let edges = part.sheet.as_ref().map(|sheet| sheet.edges).unwrap_or_default();
+        let said = entry.and_then(|entry| entry.edges).unwrap_or_default();
+        if Edges(said.map(|edge| exact(edge, job.shop.unit))) != edges {
+            faults.push(PlanFault::new("parts", format!("does not edge {name} as the job says")));
         }
         match entry {
             Some(entry) if entry.required == wanted && entry.cut == *cut => {}
@@ -75,6 +80,14 @@ fn check_glued(entry: &PartEntry, part: &Part, job: &Job, faults: &mut Vec<PlanF
     let wanted = (number(entry.width), number(entry.thickness));
     if wanted != (part.width, part.thickness) || sum.0 < wanted.0 || sum.1 < wanted.1 {
         faults.push(PlanFault::new(place.clone(), "does not come to the part's finished size"));
+    }
+    // A joint takes nothing off the other way.
+    let other_way = match entry.kind.as_str() {
+        "panel" => sum.1 == wanted.1,
+        _ => sum.0 == wanted.0,
+    };
+    if !other_way {
+        faults.push(PlanFault::new(place.clone(), "is of pieces that do not have the part's own size"));
     }
     if entry.parts != part.required || entry.pieces != part.blank.make.pieces() {
         faults.push(PlanFault::new(place, "does not have the pieces of all parts wanted"));

@@ -7,12 +7,14 @@
 mod board;
 mod boards;
 mod demand;
+mod edging;
 mod fault;
 mod glue;
 mod ledger;
 mod lines;
 mod money;
 mod needed;
+mod set_aside;
 mod settings;
 mod work;
 
@@ -44,6 +46,7 @@ pub fn check(document: &Document, job: &Job) -> Vec<PlanFault> {
     let job = left.as_ref().unwrap_or(job);
     let replayed = boards::check_boards(document, job, &mut faults);
     work::check_work(document, job, &mut faults);
+    edging::check_edging(document, job, &mut faults);
     money::check_money(document, job, &replayed, &mut faults);
     faults
 }

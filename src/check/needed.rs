@@ -1,10 +1,11 @@
 //! What a plan says that it leaves open: what measured boards are not enough for, and parts that no board gives.
 
+use super::exact;
 use super::fault::PlanFault;
-use crate::document::Document;
-use crate::job::{BeyondReach, Fit, Job, Part};
-use crate::measure::Length;
-use crate::trade::{PartGrain, SheetGrain, same_species};
+use crate::document::{Document, StillNeededEntry};
+use crate::job::{BeyondReach, Fit, Job, Part, Shop};
+use crate::measure::{Area, Length};
+use crate::trade::{Grade, PartGrain, Quarter, SheetGrain, same_species};
 
 /// The job without the parts that the plan leaves open. A job with dealers leaves open only parts that nobody's board
 /// gives, and those whole: the dealers sell what else is missing.
@@ -28,6 +29,9 @@ pub fn as_the_plan_leaves(document: &Document, job: &Job, faults: &mut Vec<PlanF
                 if sold(part.sheet.is_some()) && (entry.parts < part.required || something_gives(job, part)) {
                     fault(format!("leaves {name} open, and there are boards that give it"));
                 }
+                if !tells_least_board(entry, part, &job.shop) {
+                    fault(format!("does not tell the least board for {name}"));
+                }
                 part.required -= entry.parts;
                 if entry.blanks != entry.parts.saturating_mul(u64::from(part.blank.make.pieces())) {
                     fault(format!("does not count what is sawn for {name}"));
@@ -37,6 +41,30 @@ pub fn as_the_plan_leaves(document: &Document, job: &Job, faults: &mut Vec<PlanF
         }
     }
     Some(left)
+}
+
+/// Is what is said of the least board so: one blank with its trims, in a class that gives the thickness?
+fn tells_least_board(entry: &StillNeededEntry, part: &Part, shop: &Shop) -> bool {
+    let (blank, is_sheet) = (&part.blank, part.sheet.is_some());
+    let (end, edge) = match is_sheet {
+        true => (shop.sheet_saw.trim, shop.sheet_saw.trim),
+        false => (shop.milling.end_trim, shop.milling.edge_trim),
+    };
+    let (length, width) = (exact(entry.least_length, shop.unit), exact(entry.least_width, shop.unit));
+    let quarter = entry.quarter.as_deref().map(Quarter::parse);
+    let thick_enough = |class: Quarter| match is_sheet {
+        true => class.is_sheet() && class.rough() == blank.thickness,
+        false => shop.dressed(class, blank.cut_length) >= blank.thickness,
+    };
+    let tallied = quarter.flatten().map_or(blank.thickness, Quarter::tallied);
+    let feet = Area::of(length, width).times(tallied).board_feet_f64() * entry.blanks as f64;
+    let feet = if is_sheet { 0.0 } else { feet };
+    length == blank.cut_length + end * 2
+        && width == blank.cut_width + edge * 2
+        && quarter.is_none_or(|class| class.is_some_and(thick_enough))
+        && (entry.board_feet - feet).abs() <= 1e-6 * feet.max(1.0)
+        && entry.species == part.species
+        && Grade::parse(&entry.grade) == Some(part.grade)
 }
 
 /// Is there a board that gives a blank of the part, or of one that may be glued the narrowest strip?

@@ -23,6 +23,9 @@ pub enum Held {
 /// What holds it, and what the saw leaves.
 pub type Setting = (Held, Length);
 
+/// Their names in the plan.
+const KINDS: [&str; 3] = ["rip", "stop", "sheet"];
+
 impl Held {
     /// By its name in the plan; a word that means nothing is no stop.
     pub fn of(kind: &str) -> Held {
@@ -81,6 +84,10 @@ fn can_be_cut(sequence: &Sequence, order: impl Iterator<Item = Setting>) -> bool
     all
 }
 
+fn each_once(boards: &[String]) -> bool {
+    boards.iter().collect::<BTreeSet<_>>().len() == boards.len()
+}
+
 /// An order of the settings must come to every board that is cut at each of them.
 pub fn check_order(
     document: &Document,
@@ -92,6 +99,12 @@ pub fn check_order(
     let mut reached: BTreeMap<Setting, BTreeSet<String>> = BTreeMap::new();
     for made in &document.settings_order {
         let key = (Held::of(&made.kind), exact(made.setting, job.shop.unit));
+        if !KINDS.contains(&made.kind.as_str()) {
+            faults.push(PlanFault::new("settings_order", "holds a setting of no kind that a saw has"));
+        }
+        if !each_once(&made.boards) {
+            faults.push(PlanFault::new("settings_order", "comes to a board twice at one setting"));
+        }
         reached.entry(key).or_default().extend(made.boards.iter().cloned());
     }
     if reached != *boards {
@@ -190,7 +203,10 @@ pub fn check_setups(
         if exact(setup.fence_reading, unit) != reading {
             faults.push(PlanFault::new(place.clone(), "has a wrong fence reading"));
         }
-        if !["rip", "stop", "sheet"].contains(&setup.kind.as_str()) {
+        if !each_once(&setup.boards) {
+            faults.push(PlanFault::new(place.clone(), "names a board twice"));
+        }
+        if !KINDS.contains(&setup.kind.as_str()) {
             faults.push(PlanFault::new(place.clone(), "is of no kind that a saw has"));
         }
         let saw = &job.shop.saw;

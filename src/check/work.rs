@@ -1,44 +1,20 @@
 //! The work after the saw: holes and finishes are those that the job asks for, and each leftover set aside lies in the
 //! plan's own scrap, and serves.
 
-use std::collections::BTreeMap;
-
 use super::exact;
 use super::fault::PlanFault;
-use crate::document::{BoardEntry, Document, DrillingEntry, FinishingEntry, MovesEntry, ReservedEntry};
+use super::set_aside::check_set_aside;
+use crate::document::{Document, DrillingEntry, FinishingEntry, MovesEntry};
 use crate::job::{HoleKind, Job, Part};
 use crate::measure::{Length, Unit};
 use crate::trade::abrasives::{ladder, last_grit};
 use crate::trade::drilling::{Screw, clearance_bit, lead_bit, lead_hole};
-use crate::trade::finish::{BACKER, TEST_PIECE};
 use crate::trade::movement::change;
-use crate::trade::{same_species, wood_facts};
+use crate::trade::wood_facts;
 
-/// Checks every leftover that is set aside.
+/// Checks all that is done beside the sawing.
 pub fn check_work(document: &Document, job: &Job, faults: &mut Vec<PlanFault>) {
-    let mut taken: BTreeMap<(&str, usize), u32> = BTreeMap::new();
-    for reserved in &document.work.reserved {
-        let purpose = &reserved.purpose;
-        let place = format!("the {} on board {}", purpose.purpose, reserved.board);
-        let Some(board) = document.boards.iter().find(|board| board.id == reserved.board) else {
-            faults.push(PlanFault::new(place, "lies on a board that is not in the plan"));
-            continue;
-        };
-        let same = |offcut: &crate::document::OffcutEntry| {
-            (offcut.x, offcut.y, offcut.length, offcut.width)
-                == (reserved.x, reserved.y, reserved.length, reserved.width)
-        };
-        let Some(number) = board.offcuts.iter().position(same) else {
-            faults.push(PlanFault::new(place, "is no leftover of that board"));
-            continue;
-        };
-        let times = taken.entry((board.id.as_str(), number)).or_insert(0);
-        *times += 1;
-        if *times > board.copies {
-            faults.push(PlanFault::new(place.clone(), "is set aside more often than it is left over"));
-        }
-        check_serves(document, job, board, reserved, place, faults);
-    }
+    check_set_aside(document, job, faults);
     check_movement(document, job, faults);
     check_drilling(document, job, faults);
     check_finishing(document, job, faults);
@@ -130,6 +106,7 @@ fn check_finishing(document: &Document, job: &Job, faults: &mut Vec<PlanFault>) 
 /// Every wide part and every one held in a frame is told by how much it moves, with what the handbook says.
 fn check_movement(document: &Document, job: &Job, faults: &mut Vec<PlanFault>) {
     let (wood, unit) = (&job.shop.wood, job.shop.unit);
+    let mut told_of = 0;
     for part in &job.parts {
         let entry = document
             .work
@@ -142,7 +119,10 @@ fn check_movement(document: &Document, job: &Job, faults: &mut Vec<PlanFault>) {
             && (part.width > wood.movement_over || part.captured.is_some());
         let entry = match (entry, told) {
             (None, false) => continue,
-            (Some(entry), true) => entry,
+            (Some(entry), true) => {
+                told_of += 1;
+                entry
+            }
             _ => {
                 faults.push(PlanFault::new(place, "is told of the wrong parts"));
                 continue;
@@ -171,40 +151,7 @@ fn check_movement(document: &Document, job: &Job, faults: &mut Vec<PlanFault>) {
             faults.push(PlanFault::new(place, "is not what the width and the moisture come to"));
         }
     }
-}
-
-fn check_serves(
-    document: &Document,
-    job: &Job,
-    board: &BoardEntry,
-    reserved: &ReservedEntry,
-    place: String,
-    faults: &mut Vec<PlanFault>,
-) {
-    let purpose = &reserved.purpose;
-    let least = match purpose.purpose.as_str() {
-        "test-piece" => TEST_PIECE,
-        "backer" => BACKER,
-        other => {
-            faults.push(PlanFault::new(place, format!("is set aside as \"{other}\", which is no purpose")));
-            return;
-        }
-    };
-    let unit = job.shop.unit;
-    if exact(reserved.length, unit) < least.0 || exact(reserved.width, unit) < least.1 {
-        faults.push(PlanFault::new(place.clone(), "is smaller than such a piece must be"));
-    }
-    let Some(wanted) = &purpose.species else { return };
-    let found = match board.source.split_once(':') {
-        Some(("buy", row)) => {
-            row.parse::<usize>().ok().and_then(|row| document.buy.get(row)).map(|row| row.species.as_str())
-        }
-        Some(("rack", name)) => {
-            job.rack.iter().find(|rack| rack.board == name).map(|rack| rack.species.as_str())
-        }
-        _ => None,
-    };
-    if !found.is_some_and(|species| same_species(species, wanted)) {
-        faults.push(PlanFault::new(place, format!("is not of {wanted}")));
+    if document.work.movement.len() > told_of {
+        faults.push(PlanFault::new("work.movement", "tells of a part twice, or of one that nobody wants"));
     }
 }
