@@ -323,3 +323,59 @@ fn boards_are_sawn_along_with_those_that_need_more() {
     // A rip and two stops; the other board needs none of its own.
     assert_eq!((plan.settings_by_layout.0, plan.settings_by_board), (3, 5));
 }
+
+/// What `../shared/formats.md` asks of `plan.json`, and nothing more, is a whole plan.
+#[test]
+fn a_plan_of_nothing_but_the_contract_passes() {
+    let contract: &[(&str, &[&str])] = &[
+        ("", &["format", "unit", "currency", "status", "cost", "buy", "boards", "parts", "waste", "setups"]),
+        (
+            "cost",
+            &["lumber", "delivery", "rack", "setup", "offcut_credit", "total", "lower_bound", "gap_percent"],
+        ),
+        (
+            "buy",
+            &[
+                "supplier",
+                "species",
+                "quarter",
+                "grade",
+                "width",
+                "length",
+                "boards",
+                "board_feet",
+                "price",
+                "per",
+                "percent_off",
+                "cost",
+            ],
+        ),
+        (
+            "boards",
+            &["id", "source", "copies", "layout", "length", "width", "quarter", "pieces", "offcuts", "cuts"],
+        ),
+        ("pieces", &["product", "part", "x", "y", "length", "width"]),
+        ("offcuts", &["x", "y", "length", "width", "keep"]),
+        ("cuts", &["step", "kind", "x0", "y0", "x1", "y1"]),
+        ("parts", &["product", "part", "required", "cut"]),
+        ("waste", &["stock_bf", "parts_bf", "kerf_bf", "trim_bf", "kept_offcuts_bf", "scrap_bf"]),
+        ("setups", &["kind", "setting", "fence_reading", "cuts", "boards"]),
+    ];
+    fn strip(value: &mut serde_json::Value, name: &str, contract: &[(&str, &[&str])]) {
+        match value {
+            serde_json::Value::Object(map) => {
+                let (_, fields) = contract.iter().find(|(of, _)| *of == name).unwrap();
+                map.retain(|field, _| fields.contains(&field.as_str()));
+                map.iter_mut().for_each(|(field, value)| strip(value, field, contract));
+            }
+            serde_json::Value::Array(list) => list.iter_mut().for_each(|item| strip(item, name, contract)),
+            _ => {}
+        }
+    }
+    let (job, document) = sound();
+    let mut value = serde_json::to_value(&document).unwrap();
+    strip(&mut value, "", contract);
+    let bare: Document = serde_json::from_value(value).unwrap();
+    assert!(bare.is_bare() && !document.is_bare());
+    assert_eq!(check(&bare, &job), []);
+}

@@ -2,7 +2,7 @@
 
 use super::exact;
 use super::fault::PlanFault;
-use crate::document::{BoardEntry, JoinedEntry, PieceEntry};
+use crate::document::{BoardEntry, PieceEntry};
 use crate::job::{Defect, Shop};
 use crate::measure::{Length, Unit};
 use crate::trade::{Clear, DefectKind};
@@ -17,7 +17,7 @@ pub struct Box2 {
 }
 
 impl Box2 {
-    fn new(x: f64, y: f64, length: f64, width: f64, unit: Unit) -> Box2 {
+    pub fn new(x: f64, y: f64, length: f64, width: f64, unit: Unit) -> Box2 {
         // Corner and size are exact lengths each, so their sum is as well.
         let (x, y) = (exact(x, unit), exact(y, unit));
         Box2 { x0: x, x1: x + exact(length, unit), y0: y, y1: y + exact(width, unit) }
@@ -122,9 +122,6 @@ pub fn replay(
         }
     }
     check_stages(board, &pieces, saw.stages, &mut report);
-    if !is_sheet {
-        check_joined(board, &pieces, shop, &mut report);
-    }
     if board.cuts.is_empty() && pieces.is_empty() {
         let left = if usable.is_empty() { Vec::new() } else { vec![usable] };
         if offcuts != left {
@@ -167,45 +164,6 @@ impl Saw {
             crosscut_kerf: shop.saw.crosscut_kerf,
             stages: shop.saw.stages,
             keep: (shop.offcuts.keep_length, shop.offcuts.keep_width),
-        }
-    }
-}
-
-/// Short pieces are milled before a cut, and must then still be in wood as long as is said.
-fn check_joined(board: &BoardEntry, pieces: &[Box2], shop: &Shop, report: &mut impl FnMut(String)) {
-    let unit = shop.unit;
-    for (piece, place) in board.pieces.iter().zip(pieces) {
-        let mut told = board.mill_joined.iter();
-        let is_told = told.any(|entry| (&entry.product, &entry.part) == (&piece.product, &piece.part));
-        if place.length() < shop.safety.min_machined_length && !is_told {
-            report(format!("does not say before which cut {} / {} is milled", piece.product, piece.part));
-        }
-    }
-    for (number, entry) in board.mill_joined.iter().enumerate() {
-        let same = |other: &JoinedEntry| (&other.product, &other.part) == (&entry.product, &entry.part);
-        if board.mill_joined[..number].iter().any(same) {
-            report(format!("tells twice before which cut {} / {} is milled", entry.product, entry.part));
-        }
-        let own = board.pieces.iter().zip(pieces);
-        let own = own.filter(|(piece, _)| (&piece.product, &piece.part) == (&entry.product, &entry.part));
-        let held = own.map(|(_, piece)| {
-            let made = board.cuts.iter().filter(|cut| cut.step < entry.before_step && cut.kind != "rip");
-            let boxes = made.map(|cut| [cut.x0, cut.x1, cut.y0, cut.y1].map(|at| exact(at, unit)));
-            let beside = boxes.filter(|[_, _, y0, y1]| *y0 < piece.y1 && *y1 > piece.y0);
-            let (mut from, mut to) = (Length::ZERO, exact(board.length, unit));
-            for [x0, x1, ..] in beside {
-                if x1 <= piece.x0 {
-                    from = from.max(x1);
-                } else if x0 >= piece.x1 {
-                    to = to.min(x0);
-                }
-            }
-            to - from
-        });
-        let other = held.min() != Some(exact(entry.length, unit));
-        let least = shop.safety.min_machined_length.min(exact(board.length, unit));
-        if other || exact(entry.length, unit) < least {
-            report(format!("does not hold {} / {} as long as is said", entry.product, entry.part));
         }
     }
 }

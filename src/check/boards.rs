@@ -6,6 +6,7 @@ use super::board::{Box2, replay};
 use super::demand::check_demand;
 use super::exact;
 use super::fault::PlanFault;
+use super::joined::check_joined;
 use super::ledger::Ledger;
 use super::settings::{Held, Sequence, Setting, check_along, check_order, check_setups, sequence};
 use crate::document::{BoardEntry, Document, PieceEntry};
@@ -67,6 +68,9 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
             index.map_or(Clear::Yes, |index| job.parts[*index].clear)
         };
         let replayed = replay(board, &job.shop, origin.quarter.is_sheet(), defects, &clear, faults);
+        if !document.is_bare() && !origin.quarter.is_sheet() {
+            check_joined(board, &job.shop, faults);
+        }
         if board.grain.as_deref() != origin.quarter.is_sheet().then(|| origin.sheet.grain.name()) {
             faults.push(PlanFault::new(place.clone(), "does not tell its grain as its source does"));
         }
@@ -103,7 +107,9 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
     lumber.compare(document, job, faults);
     sheets.compare_sheets(document, faults);
     check_setups(document, job, &found.settings, &setting_boards, faults);
-    check_order(document, job, &setting_boards, &sequences, faults);
+    if !document.is_bare() {
+        check_order(document, job, &setting_boards, &sequences, faults);
+    }
     check_along(document, &setting_boards, faults);
     found
 }

@@ -10,6 +10,7 @@ mod demand;
 mod edging;
 mod fault;
 mod glue;
+mod joined;
 mod ledger;
 mod lines;
 mod money;

@@ -53,8 +53,13 @@ pub fn check_set_aside(document: &Document, job: &Job, faults: &mut Vec<PlanFaul
         if *times > board.copies {
             faults.push(PlanFault::new(place.clone(), "is set aside more often than it is left over"));
         }
-        if !serves(document, job, board, &board.offcuts[number], purpose) {
-            faults.push(PlanFault::new(place, "is too small for it, or of another species"));
+        if !is_large_enough(&board.offcuts[number], purpose, job) {
+            faults.push(PlanFault::new(place.clone(), "is smaller than such a piece must be"));
+        }
+        if let Some(wanted) =
+            purpose.species.as_deref().filter(|_| !is_of_species(document, job, board, purpose))
+        {
+            faults.push(PlanFault::new(place, format!("is not of {wanted}")));
         }
     }
     check_purposes(document, job, &taken, faults);
@@ -103,14 +108,23 @@ fn serves(
     offcut: &OffcutEntry,
     purpose: &PurposeEntry,
 ) -> bool {
+    is_large_enough(offcut, purpose, job) && is_of_species(document, job, board, purpose)
+}
+
+fn is_large_enough(offcut: &OffcutEntry, purpose: &PurposeEntry, job: &Job) -> bool {
+    let unit = job.shop.unit;
     let least = match purpose.purpose.as_str() {
         "test-piece" => TEST_PIECE,
         "backer" => BACKER,
         _ => return false,
     };
-    let unit = job.shop.unit;
-    let large = exact(offcut.length, unit) >= least.0 && exact(offcut.width, unit) >= least.1;
-    let species = match board.source.split_once(':') {
+    exact(offcut.length, unit) >= least.0 && exact(offcut.width, unit) >= least.1
+}
+
+/// Is a board of the species that a purpose asks for, if it asks for one?
+fn is_of_species(document: &Document, job: &Job, board: &BoardEntry, purpose: &PurposeEntry) -> bool {
+    let Some(wanted) = &purpose.species else { return true };
+    let found = match board.source.split_once(':') {
         Some(("buy", row)) => {
             row.parse::<usize>().ok().and_then(|row| document.buy.get(row)).map(|row| row.species.as_str())
         }
@@ -119,6 +133,5 @@ fn serves(
         }
         _ => None,
     };
-    let wanted = purpose.species.as_deref();
-    large && wanted.is_none_or(|wanted| species.is_some_and(|species| same_species(species, wanted)))
+    found.is_some_and(|species| same_species(species, wanted))
 }

@@ -215,13 +215,14 @@ pub fn check_setups(
             Held::Sheet => setting > job.shop.sheet_saw.longest_rip,
             Held::Stop => station.is_none(),
         };
-        if setup.beyond_reach != beyond {
+        let told = !document.is_bare();
+        if told && setup.beyond_reach != beyond {
             faults.push(PlanFault::new(place.clone(), "is wrong about the reach of the saw"));
         }
-        if setup.narrow != (held != Held::Stop && setting < job.shop.safety.narrowest_rip) {
+        if told && setup.narrow != (held != Held::Stop && setting < job.shop.safety.narrowest_rip) {
             faults.push(PlanFault::new(place.clone(), "is wrong about what is too narrow for the fence"));
         }
-        if setup.station.as_deref() != station {
+        if told && setup.station.as_deref() != station {
             faults.push(PlanFault::new(place.clone(), "is at a machine that cannot hold it, or at none"));
         }
         let used: BTreeSet<String> = setup.boards.iter().cloned().collect();

@@ -14,6 +14,9 @@ use crate::trade::wood_facts;
 
 /// Checks all that is done beside the sawing.
 pub fn check_work(document: &Document, job: &Job, faults: &mut Vec<PlanFault>) {
+    if document.is_bare() {
+        return;
+    }
     check_set_aside(document, job, faults);
     check_movement(document, job, faults);
     check_drilling(document, job, faults);

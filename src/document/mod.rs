@@ -125,6 +125,14 @@ pub struct BuyEntry {
     pub cost: String,
 }
 
+impl Document {
+    /// Does it hold only what the contract of `plan.json` asks for, as a plan made by hand may? It then says nothing of
+    /// the work beside the sawing, nor in which order settings are made.
+    pub fn is_bare(&self) -> bool {
+        self.settings_order.is_empty() && self.settings_made == 0 && self.work == WorkEntry::default()
+    }
+}
+
 /// Boards cut alike.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct BoardEntry {
