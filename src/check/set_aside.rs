@@ -78,9 +78,14 @@ fn check_purposes(document: &Document, job: &Job, taken: &Taken<'_>, faults: &mu
     let mut left = needed;
     let reserved = document.work.reserved.iter().map(|reserved| &reserved.purpose);
     for entry in reserved.chain(&document.work.lacking) {
-        if !For::of(entry).is_some_and(|purpose| left.remove(&purpose)) {
-            faults.push(PlanFault::new("work", format!("has a {} that nothing asks for", entry.purpose)));
-        }
+        let text = match For::of(entry) {
+            None => format!("sets something aside as \"{}\", which is no purpose", entry.purpose),
+            Some(purpose) if !left.remove(&purpose) => {
+                format!("has a {} that nothing asks for", entry.purpose)
+            }
+            Some(_) => continue,
+        };
+        faults.push(PlanFault::new("work", text));
     }
     if !left.is_empty() {
         faults.push(PlanFault::new("work", "does not tell of every test piece and backer"));
