@@ -7,5 +7,5 @@ pub use crate::pattern::{
     Cell, Cutting, Family, Laid, Layout, Pattern, Piece, Proper, Rect, Strip, TwoStage, patterns_worth,
 };
 pub use crate::solve::incumbent::CutBoards;
-pub use crate::solve::problem::{Instance, Source};
+pub use crate::solve::problem::{Instance, Supply};
 pub use crate::solve::settings::{different, fewer_settings, more_alike};

@@ -8,7 +8,7 @@ use ripwright::job::{DrawnBoard, Job, one_board, share_of};
 use ripwright::measure::{Length, Unit};
 use ripwright::planning::{Request, plan};
 use ripwright::solve::{Options, Status};
-use ripwright::trade::grading::{Made, grade_of, makes, surface_measure};
+use ripwright::trade::grading::{CuttingsMade, grade_of, makes, surface_measure};
 use ripwright::trade::{Defect, DefectKind, Grade};
 use support::Folder;
 
@@ -369,9 +369,9 @@ fn the_grader_agrees_with_trying_every_set_of_cuttings() {
             let (length, width) = (Length::inches(12 * feet), Length::inches(inches));
             let truth = makes_by_trying(grade, feet, inches, &defects);
             match makes(grade, length, width, &defects) {
-                Made::With(_) => assert!(truth, "{grade} {feet} {inches} {defects:?}"),
-                Made::No => assert!(!truth, "{grade} {feet} {inches} {defects:?}"),
-                Made::Unknown => unknown += 1,
+                CuttingsMade::With(_) => assert!(truth, "{grade} {feet} {inches} {defects:?}"),
+                CuttingsMade::No => assert!(!truth, "{grade} {feet} {inches} {defects:?}"),
+                CuttingsMade::Unknown => unknown += 1,
             }
             made += usize::from(truth);
         }

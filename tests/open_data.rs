@@ -12,7 +12,7 @@ use ripwright::internals::{
     Cell, Cutting, Family, Laid, Layout, Pattern, Piece, Proper, Rect, SizeIndex, Strip, TiVec, TwoStage,
     patterns_worth, ti_vec,
 };
-use ripwright::internals::{CutBoards, Instance, Source, different, fewer_settings, more_alike};
+use ripwright::internals::{CutBoards, Instance, Supply, different, fewer_settings, more_alike};
 use ripwright::job::Job;
 use ripwright::measure::{Length, Money};
 use ripwright::plan::build_plan;
@@ -390,7 +390,7 @@ fn solved_plans_need_fewer_patterns() {
             });
             let strip = Strip { gap: Length::ZERO, main: Length::micrometres(4000), cells: cells.collect() };
             let pattern = Pattern { layout: Layout::RipFirst, strips: vec![strip] };
-            CutBoards { source: Source::Line(0.into()), pattern, copies: *copies }
+            CutBoards { source: Supply::Line(0.into()), pattern, copies: *copies }
         });
         let reduced = more_alike(&instance, boards.collect());
         let rows: Vec<(u32, Vec<u32>)> = reduced

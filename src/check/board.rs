@@ -80,7 +80,7 @@ pub fn replay(
     let place = format!("board {}", board.id);
     let (length, width) = (exact(board.length, unit), exact(board.width, unit));
     let whole = Box2 { x0: Length::ZERO, x1: length, y0: Length::ZERO, y1: width };
-    let saw = Saw::of(shop, is_sheet);
+    let saw = SawRules::of(shop, is_sheet);
     let (end, edge) = (saw.end, saw.edge);
     let usable = Box2 { x0: end, x1: length - end, y0: edge, y1: width - edge };
     let pieces: Vec<Box2> = board
@@ -133,7 +133,7 @@ pub fn replay(
 }
 
 /// What is known of the saw that cuts a board.
-struct Saw {
+struct SawRules {
     end: Length,
     edge: Length,
     rip_kerf: Length,
@@ -143,12 +143,12 @@ struct Saw {
     keep: (Length, Length),
 }
 
-impl Saw {
-    fn of(shop: &Shop, is_sheet: bool) -> Saw {
+impl SawRules {
+    fn of(shop: &Shop, is_sheet: bool) -> SawRules {
         if is_sheet {
             let saw = &shop.sheet_saw;
             let least = shop.offcuts.keep_sheet;
-            return Saw {
+            return SawRules {
                 end: saw.trim,
                 edge: saw.trim,
                 rip_kerf: saw.kerf,
@@ -157,7 +157,7 @@ impl Saw {
                 keep: (least, least),
             };
         }
-        Saw {
+        SawRules {
             end: shop.milling.end_trim,
             edge: shop.milling.edge_trim,
             rip_kerf: shop.saw.rip_kerf,
@@ -176,7 +176,7 @@ fn of_defect(defect: &Defect) -> Box2 {
 fn sawn(
     board: &BoardEntry,
     [whole, usable]: [Box2; 2],
-    (saw, unit): (&Saw, Unit),
+    (saw, unit): (&SawRules, Unit),
     pieces: Vec<Box2>,
     offcuts: Vec<Box2>,
     report: &mut impl FnMut(String),

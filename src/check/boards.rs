@@ -7,7 +7,7 @@ use super::demand::check_demand;
 use super::exact;
 use super::fault::PlanFault;
 use super::joined::check_joined;
-use super::ledger::Ledger;
+use super::ledger::LedgerSums;
 use super::settings::{Held, Sequence, Setting, check_along, check_order, check_setups, sequence};
 use crate::document::{BoardEntry, Document, PieceEntry};
 use crate::index::{PartIndex, RackIndex, TiVec, ti_vec};
@@ -29,7 +29,7 @@ pub struct Replayed {
 }
 
 /// The board as the job knows it.
-struct Origin<'j> {
+struct BoardOrigin<'j> {
     species: &'j str,
     quarter: Quarter,
     grade: Grade,
@@ -51,7 +51,7 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
         .map(|(i, part)| ((part.product.as_str(), part.part.as_str()), i))
         .collect();
     let mut cut: TiVec<PartIndex, u64> = ti_vec![0; job.parts.len()];
-    let (mut lumber, mut sheets) = (Ledger::default(), Ledger::default());
+    let (mut lumber, mut sheets) = (LedgerSums::default(), LedgerSums::default());
     let mut setting_boards: BTreeMap<Setting, BTreeSet<String>> = BTreeMap::new();
     let mut sequences: BTreeMap<&str, Sequence> = BTreeMap::new();
     let mut ids = BTreeSet::new();
@@ -120,7 +120,7 @@ fn origin<'j>(
     board: &BoardEntry,
     found: &mut Replayed,
     faults: &mut Vec<PlanFault>,
-) -> Option<Origin<'j>> {
+) -> Option<BoardOrigin<'j>> {
     let place = format!("board {}", board.id);
     if board.copies == 0 {
         faults.push(PlanFault::new(place.clone(), "is cut 0 times"));
@@ -134,7 +134,7 @@ fn origin<'j>(
                 (Some(row), Some(line)) => {
                     found.copies[row] += u64::from(board.copies);
                     let line = &job.lines[line];
-                    Some(Origin {
+                    Some(BoardOrigin {
                         species: &line.species,
                         quarter: line.quarter,
                         grade: line.grade,
@@ -154,7 +154,7 @@ fn origin<'j>(
                 faults.push(PlanFault::new(place.clone(), format!("uses the rack's {name} more than once")));
             }
             let rack = &job.rack[index];
-            Origin {
+            BoardOrigin {
                 species: &rack.species,
                 quarter: rack.quarter,
                 grade: rack.grade,
@@ -205,7 +205,7 @@ fn drawn_defects(board: &BoardEntry, job: &Job) -> Vec<Defect> {
 
 fn check_piece(
     part: &Part,
-    origin: &Origin<'_>,
+    origin: &BoardOrigin<'_>,
     board: &BoardEntry,
     job: &Job,
     piece: &PieceEntry,
@@ -277,7 +277,7 @@ fn check_piece(
 /// A piece may be resawn into blanks only if its class has the thickness for them.
 fn check_blanks(
     part: &Part,
-    origin: &Origin<'_>,
+    origin: &BoardOrigin<'_>,
     board: &BoardEntry,
     job: &Job,
     blanks: u32,

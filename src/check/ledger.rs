@@ -14,7 +14,7 @@ const LEDGER_SLACK: f64 = 2e-6;
 
 /// The ledger of the lumber, or of the sheets, re-added.
 #[derive(Debug, Default)]
-pub struct Ledger {
+pub struct LedgerSums {
     stock: Volume,
     parts: Volume,
     kerf: Volume,
@@ -23,7 +23,7 @@ pub struct Ledger {
     scrap: Volume,
 }
 
-impl Ledger {
+impl LedgerSums {
     /// Adds a board; `cut` counts the pieces of each part so far.
     pub fn add(
         &mut self,

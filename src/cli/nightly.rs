@@ -8,8 +8,8 @@ use clap::Args;
 use jiff::civil::Date;
 
 use super::common::{Failure, Format, SolveArguments, print};
-use super::progress::Progress;
-use crate::nightly::{Asked, Ended, Night, line_of_failure, note_attempt, run as run_night, status};
+use super::progress::ProgressLine;
+use crate::nightly::{Asked, Night, NightEnded, line_of_failure, note_attempt, run as run_night, status};
 use crate::rack::Ledger;
 
 /// An order book and where its result goes.
@@ -104,7 +104,7 @@ fn night(arguments: &NightlyArguments) -> Result<Night, Failure> {
         keep_runs: arguments.keep_runs,
         ..arguments.book.asked()?
     };
-    let progress = Progress::new(arguments.solve.solver.quiet, false);
+    let progress = ProgressLine::new(arguments.solve.solver.quiet, false);
     Ok(run_night(&asked, &options, &|| progress.note("planning the weeks"))?)
 }
 
@@ -148,11 +148,11 @@ pub fn run(arguments: &NightlyArguments) -> Result<ExitCode, Failure> {
     print(&format!("{text}{line}"))?;
     let night = planned?;
     Ok(match night.ended() {
-        Ended::Planned => ExitCode::SUCCESS,
-        Ended::Rejects if arguments.allow_rejects && night.has_stopped_plans() => ExitCode::from(4),
-        Ended::Rejects if arguments.allow_rejects => ExitCode::SUCCESS,
-        Ended::Rejects => ExitCode::from(2),
-        Ended::Unplanned => ExitCode::from(3),
-        Ended::Stopped => ExitCode::from(4),
+        NightEnded::Planned => ExitCode::SUCCESS,
+        NightEnded::Rejects if arguments.allow_rejects && night.has_stopped_plans() => ExitCode::from(4),
+        NightEnded::Rejects if arguments.allow_rejects => ExitCode::SUCCESS,
+        NightEnded::Rejects => ExitCode::from(2),
+        NightEnded::Unplanned => ExitCode::from(3),
+        NightEnded::Stopped => ExitCode::from(4),
     })
 }

@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use clap::{Args, ValueEnum};
 
 use super::common::{Failure, Format, SolveArguments, code_of, job, print, show, write_plan};
-use super::progress::Progress;
+use super::progress::ProgressLine;
 use crate::intake::folder_of;
 use crate::job::JobError;
 use crate::planning::{Checked, Request, plan_what_can_be};
@@ -114,7 +114,7 @@ pub fn run(arguments: &PlanArguments) -> Result<ExitCode, Failure> {
         .with_confidence(arguments.confidence)
         .with_setup_tolerance(arguments.setup_tolerance);
     let checked = {
-        let progress = Progress::new(arguments.solve.solver.quiet, arguments.solve.progress);
+        let progress = ProgressLine::new(arguments.solve.solver.quiet, arguments.solve.progress);
         plan_what_can_be(&job, &request, &|event| progress.tell(event))?
     };
     let out = arguments.out.clone().unwrap_or_else(|| folder_of(&arguments.job).join(PLAN_FOLDER));

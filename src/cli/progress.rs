@@ -8,26 +8,26 @@ use indicatif::{ProgressBar, ProgressStyle};
 use crate::planning::Event;
 
 /// A spinner with the best cost and the bound, a line for each change, or nothing at all.
-pub struct Progress {
+pub struct ProgressLine {
     bar: ProgressBar,
     lines: Option<Instant>,
 }
 
-impl Progress {
+impl ProgressLine {
     /// With `lines`, a line for each change; else a spinner, and nothing where standard error is no
     /// terminal or on request.
-    pub fn new(quiet: bool, lines: bool) -> Progress {
+    pub fn new(quiet: bool, lines: bool) -> ProgressLine {
         let hidden = quiet || lines || !std::io::stderr().is_terminal();
         let lines = lines.then(Instant::now);
         if hidden {
-            return Progress { bar: ProgressBar::hidden(), lines };
+            return ProgressLine { bar: ProgressBar::hidden(), lines };
         }
         let bar = ProgressBar::new_spinner();
         if let Ok(style) = ProgressStyle::with_template("{spinner} {elapsed} {msg}") {
             bar.set_style(style);
         }
         bar.enable_steady_tick(Duration::from_millis(120));
-        Progress { bar, lines }
+        ProgressLine { bar, lines }
     }
 
     /// Shows a word.
@@ -82,7 +82,7 @@ impl Drop for Counter {
     }
 }
 
-impl Drop for Progress {
+impl Drop for ProgressLine {
     fn drop(&mut self) {
         self.bar.finish_and_clear();
     }

@@ -6,7 +6,7 @@ use std::process::ExitCode;
 use clap::Args;
 
 use super::common::{Failure, Format, SolveArguments, code_of, job_despite_bad_prices, show, write_plan};
-use super::progress::Progress;
+use super::progress::ProgressLine;
 use crate::intake::job_of_tally;
 use crate::planning::{Request, plan_stack};
 use crate::report::{PlanJson, Printing, Report, TakeCsv, TakeList, today, write_file};
@@ -41,7 +41,7 @@ pub fn run(arguments: &YardArguments) -> Result<ExitCode, Failure> {
     let job = job_of_tally(&job, &arguments.tally, arguments.dealer.as_deref())?;
     let options = arguments.solve.options()?;
     let checked = {
-        let progress = Progress::new(arguments.solve.solver.quiet, arguments.solve.progress);
+        let progress = ProgressLine::new(arguments.solve.solver.quiet, arguments.solve.progress);
         plan_stack(&job, &Request::new(options), &|event| progress.tell(event))?
     };
     if let Some(folder) = &arguments.out {

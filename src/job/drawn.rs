@@ -18,7 +18,7 @@ use rayon::prelude::*;
 use super::model::Job;
 use super::stock::{DrawnBoard, PriceLine, RackBoard};
 use crate::measure::{Area, Length, Unit};
-use crate::trade::grading::{Made, makes, on_the_poorer_face};
+use crate::trade::grading::{CuttingsMade, makes, on_the_poorer_face};
 use crate::trade::{Defect, DefectKind, Grade, same_species};
 
 /// Boards that stand for a line.
@@ -255,18 +255,18 @@ fn next_better(grade: Grade) -> Option<Grade> {
 /// that is too small for its grade by the rules is drawn all the same, with its grade's share of defects.
 fn defects(grade: Grade, length: Length, width: Length, unit: Unit, random: &mut Rng) -> Vec<Defect> {
     let judged = on_the_poorer_face(grade);
-    let can_be = makes(judged, length, width, &[]) != Made::No;
+    let can_be = makes(judged, length, width, &[]) != CuttingsMade::No;
     let mut serves = None;
     for _ in 0..TRIES {
         let drawn = scattered(grade, length, width, unit, random);
         if !can_be {
             return drawn;
         }
-        if !matches!(makes(judged, length, width, &drawn), Made::With(_)) {
+        if !matches!(makes(judged, length, width, &drawn), CuttingsMade::With(_)) {
             continue;
         }
         let too_good = next_better(grade)
-            .is_some_and(|better| matches!(makes(better, length, width, &drawn), Made::With(_)));
+            .is_some_and(|better| matches!(makes(better, length, width, &drawn), CuttingsMade::With(_)));
         if !too_good {
             return drawn;
         }
@@ -384,7 +384,9 @@ mod tests {
                 (defect.x1 - defect.x0).base() as f64 * (defect.y1 - defect.y0).base() as f64 / area
             };
             let judged = on_the_poorer_face(grade);
-            let is = |grade| matches!(makes(grade, board.length, board.width, &board.defects), Made::With(_));
+            let is = |grade| {
+                matches!(makes(grade, board.length, board.width, &board.defects), CuttingsMade::With(_))
+            };
             sums[0] += surface_measure(board.length, board.width) as f64;
             sums[1] += board.defects.iter().map(of).sum::<f64>();
             sums[2] += f64::from(u8::from(is(judged)));

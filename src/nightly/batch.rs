@@ -9,7 +9,7 @@ use std::time::Duration;
 use jiff::civil::Date;
 
 use super::key::key;
-use super::place::Place;
+use super::place::OutFolder;
 use super::{Asked, NightlyError};
 use crate::check::check;
 use crate::document::{BuyEntry, CostEntry, Document};
@@ -37,16 +37,16 @@ pub struct Batch {
     /// What it asks for.
     pub week: Week,
     /// What comes of it.
-    pub outcome: Outcome,
+    pub outcome: BatchTried,
     /// Was it planned before, from the same content?
     pub reused: bool,
     /// Weeks that joined it: what joining saved, and what cutting them early costs.
-    pub joined: Vec<Joined>,
+    pub joined: Vec<WeeksJoined>,
 }
 
 /// A week cut with an earlier one.
 #[derive(Debug, Clone)]
-pub struct Joined {
+pub struct WeeksJoined {
     /// Its Monday.
     pub week: Option<Date>,
     /// Money that planning it together saves.
@@ -57,16 +57,16 @@ pub struct Joined {
 
 /// What comes of a batch.
 #[derive(Debug, Clone)]
-pub enum Outcome {
+pub enum BatchTried {
     /// A plan; its files are among those that are kept.
-    Planned(Box<Planned>),
+    Planned(Box<WeeksPlanned>),
     /// Why there is no plan.
     Unplanned(String),
 }
 
 /// What a run remembers of a plan: its files may be large, so they stay on the disk.
 #[derive(Debug, Clone)]
-pub struct Planned {
+pub struct WeeksPlanned {
     /// What it costs and what is proven.
     pub cost: CostEntry,
     /// As the document says it.
@@ -81,10 +81,10 @@ pub struct Planned {
 
 impl Batch {
     /// The plan, if there is one.
-    pub fn planned(&self) -> Option<&Planned> {
+    pub fn planned(&self) -> Option<&WeeksPlanned> {
         match &self.outcome {
-            Outcome::Planned(planned) => Some(planned),
-            Outcome::Unplanned(_) => None,
+            BatchTried::Planned(planned) => Some(planned),
+            BatchTried::Unplanned(_) => None,
         }
     }
 
@@ -105,7 +105,7 @@ pub fn add(products: &mut BTreeMap<String, u64>, more: &BTreeMap<String, u64>) {
 pub fn plan(
     base: &Base,
     weeks: Vec<Week>,
-    place: &Place,
+    place: &OutFolder,
     options: &Options,
     asked: &Asked,
     done: &(dyn Fn() + Sync),
@@ -144,7 +144,7 @@ fn join(
     earlier: &Batch,
     later: &Batch,
     with_rack: bool,
-    place: &Place,
+    place: &OutFolder,
     shares: &Shares,
     options: &Options,
     asked: &Asked,
@@ -187,7 +187,7 @@ fn join(
     }
     let Some(saves) = saves else { return Ok(None) };
     let mut joined = earlier.joined.clone();
-    joined.push(Joined { week: later.week.first, saves, carrying });
+    joined.push(WeeksJoined { week: later.week.first, saves, carrying });
     Ok(Some(Batch { joined, ..together }))
 }
 
@@ -196,20 +196,20 @@ fn plan_one(
     base: &Base,
     week: &Week,
     with_rack: bool,
-    place: &Place,
+    place: &OutFolder,
     time: Option<Duration>,
     options: &Options,
     improve: bool,
 ) -> Result<Batch, NightlyError> {
     let batch =
-        |outcome: Outcome, reused: bool| Batch { week: week.clone(), outcome, reused, joined: Vec::new() };
+        |outcome: BatchTried, reused: bool| Batch { week: week.clone(), outcome, reused, joined: Vec::new() };
     let job = match base.job(&week.products, week.first, with_rack) {
         Ok(job) => job,
-        Err(error) => return Ok(batch(Outcome::Unplanned(error.to_string()), false)),
+        Err(error) => return Ok(batch(BatchTried::Unplanned(error.to_string()), false)),
     };
     let missing = shortfalls_without(&job, &[]);
     if !missing.is_empty() {
-        return Ok(batch(Outcome::Unplanned(JobError::Unobtainable(missing).to_string()), false));
+        return Ok(batch(BatchTried::Unplanned(JobError::Unobtainable(missing).to_string()), false));
     }
     let key = key(&job, options);
     let before = place.planned_before(&key).and_then(|text| sound(&text, &job, &key));
@@ -217,28 +217,28 @@ fn plan_one(
         place.used(&key);
         // A plan that time stopped is as good as it was: what is published stays until somebody asks for better.
         if !improve || planned.status != Status::Stopped.name() {
-            return Ok(batch(Outcome::Planned(Box::new(planned.clone())), true));
+            return Ok(batch(BatchTried::Planned(Box::new(planned.clone())), true));
         }
     }
     let options = Options { time, ..options.clone() };
     let planned = plan_here(&job, &options);
     let cost = |text: &str| Money::parse_signed(text).ok();
-    let dearer = |checked: &Checked, before: &Planned| {
+    let dearer = |checked: &Checked, before: &WeeksPlanned| {
         Some(checked.plan().cost.total) >= cost(&before.cost.total)
             && checked.plan().status == Status::Stopped
     };
     if let Some(before) = before
         && planned.as_ref().map_or(true, |checked| dearer(checked, &before))
     {
-        return Ok(batch(Outcome::Planned(Box::new(before)), true));
+        return Ok(batch(BatchTried::Planned(Box::new(before)), true));
     }
     let checked = match planned {
         Ok(checked) => checked,
         Err(PlanningError::Solve(error @ (SolveError::Short(_) | SolveError::NotFound))) => {
-            return Ok(batch(Outcome::Unplanned(error.to_string()), false));
+            return Ok(batch(BatchTried::Unplanned(error.to_string()), false));
         }
         Err(PlanningError::Solve(error)) => return Err(error.into()),
-        Err(error) => return Ok(batch(Outcome::Unplanned(error.to_string()), false)),
+        Err(error) => return Ok(batch(BatchTried::Unplanned(error.to_string()), false)),
     };
     // What a person cut short is shown, but not taken for the plan of this content the next night.
     let cut_short = options.interrupt.load(Ordering::Relaxed) && checked.plan().status == Status::Stopped;
@@ -251,19 +251,19 @@ fn plan_one(
         files.push((report.file_name(), digest(&content)));
     }
     place.keep_whole(&key, &files)?;
-    Ok(batch(Outcome::Planned(Box::new(planned)), false))
+    Ok(batch(BatchTried::Planned(Box::new(planned)), false))
 }
 
 /// What is remembered of a plan.json that was kept, if it is still sound for the job.
-fn sound(text: &[u8], job: &Job, key: &str) -> Option<Planned> {
+fn sound(text: &[u8], job: &Job, key: &str) -> Option<WeeksPlanned> {
     let document: Document = serde_json::from_slice(text).ok()?;
     check(&document, job).is_empty().then(|| remembered(&document, text, key))
 }
 
-fn remembered(document: &Document, text: &[u8], key: &str) -> Planned {
+fn remembered(document: &Document, text: &[u8], key: &str) -> WeeksPlanned {
     let price =
         |row: &BuyEntry| Money::parse_signed(&row.cost).map_or(0.0, Money::to_f64) / row.boards.max(1) as f64;
-    Planned {
+    WeeksPlanned {
         cost: document.cost.clone(),
         status: document.status.clone(),
         key: key.to_string(),

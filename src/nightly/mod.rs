@@ -19,8 +19,8 @@ use jiff::civil::Date;
 
 pub use batch::{Batch, Week};
 pub use place::{PlaceError, note_attempt};
-pub use record::{Ended, Night, line_of_failure};
-pub use status::{Status, status};
+pub use record::{Night, NightEnded, line_of_failure};
+pub use status::{NightsStatus, status};
 pub use units::{JoinError, join, result_of, split};
 
 use crate::intake::{Base, Book, Reject, read_base, read_book};
@@ -92,7 +92,7 @@ pub enum NightlyError {
 /// If nothing could be published; what was published before is untouched.
 pub fn run(asked: &Asked, options: &Options, done: &(dyn Fn() + Sync)) -> Result<Night, NightlyError> {
     let start = Instant::now();
-    let place = place::Place::open(&asked.out)?;
+    let place = place::OutFolder::open(&asked.out)?;
     let base = read_base(&asked.job)?;
     let fresh = place.fresh_run()?;
     let book = read_into(&fresh, asked, &base)?;

@@ -103,7 +103,7 @@ pub enum PlaceError {
 
 /// An output folder with its lock held.
 #[derive(Debug)]
-pub struct Place {
+pub struct OutFolder {
     out: PathBuf,
     _lock: File,
 }
@@ -112,9 +112,9 @@ fn system<T>(path: &Path, result: std::io::Result<T>) -> Result<T, PlaceError> {
     result.map_err(|why| PlaceError::System { path: path.to_path_buf(), why })
 }
 
-impl Place {
+impl OutFolder {
     /// Takes the lock of a folder and clears what a killed run left behind.
-    pub fn open(out: &Path) -> Result<Place, PlaceError> {
+    pub fn open(out: &Path) -> Result<OutFolder, PlaceError> {
         system(out, std::fs::create_dir_all(out))?;
         let path = out.join(".lock");
         let lock = system(&path, File::options().create(true).truncate(false).write(true).open(&path))?;
@@ -123,7 +123,7 @@ impl Place {
             Err(TryLockError::WouldBlock) => return Err(PlaceError::Busy(out.to_path_buf())),
             Err(TryLockError::Error(why)) => return Err(PlaceError::System { path, why }),
         }
-        let place = Place { out: out.to_path_buf(), _lock: lock };
+        let place = OutFolder { out: out.to_path_buf(), _lock: lock };
         for folder in [out.to_path_buf(), place.runs(), place.planned()] {
             place.clear(&folder)?;
         }

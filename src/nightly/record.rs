@@ -9,8 +9,8 @@ use serde::Serialize;
 use serde_json::json;
 use sha2::{Digest, Sha256};
 
-use super::batch::{Batch, Outcome};
-use super::place::Place;
+use super::batch::{Batch, BatchTried};
+use super::place::OutFolder;
 use super::{Asked, NightlyError};
 use crate::intake::{Base, Book, Reject, hex};
 use crate::job::Fault;
@@ -31,41 +31,41 @@ pub struct Night {
     gap_percent: f64,
     fingerprint: String,
     /// What is other than in the last published run; nothing where there is none.
-    changes: Vec<Change>,
+    changes: Vec<WeekChange>,
 }
 
 /// A batch that is other than before, by its first week.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-struct Change {
+struct WeekChange {
     first_week: String,
-    before: Option<Side>,
-    after: Option<Side>,
+    before: Option<BatchSide>,
+    after: Option<BatchSide>,
 }
 
 /// A batch as a run has it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-struct Side {
+struct BatchSide {
     last_week: String,
     /// Empty where there is no plan.
     total: String,
 }
 
 /// The batches of a summary, by their first week.
-fn sides(summary: &str) -> BTreeMap<String, Side> {
+fn sides(summary: &str) -> BTreeMap<String, BatchSide> {
     let mut reader = csv::Reader::from_reader(summary.as_bytes());
     let rows = reader.records().flatten();
     let side = |row: csv::StringRecord| {
         let cell = |place: usize| row.get(place).unwrap_or_default().to_string();
-        (cell(1), Side { last_week: cell(2), total: cell(5) })
+        (cell(1), BatchSide { last_week: cell(2), total: cell(5) })
     };
     rows.map(side).collect()
 }
 
 /// What differs between two summaries.
-fn changes(before: &str, after: &str) -> Vec<Change> {
+fn changes(before: &str, after: &str) -> Vec<WeekChange> {
     let (before, after) = (sides(before), sides(after));
     let weeks: BTreeSet<&String> = before.keys().chain(after.keys()).collect();
-    let change = |week: &String| Change {
+    let change = |week: &String| WeekChange {
         first_week: week.clone(),
         before: before.get(week).cloned(),
         after: after.get(week).cloned(),
@@ -75,7 +75,7 @@ fn changes(before: &str, after: &str) -> Vec<Change> {
 
 /// How a run ended, the worst first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Ended {
+pub enum NightEnded {
     /// A batch has no plan.
     Unplanned,
     /// Rows were rejected; all others are planned.
@@ -94,8 +94,8 @@ impl Night {
         digest.update(format!("{:?} {}", asked.until, asked.carry_percent).as_bytes());
         for batch in &batches {
             match &batch.outcome {
-                Outcome::Planned(planned) => digest.update(planned.hash.as_bytes()),
-                Outcome::Unplanned(why) => digest.update(why.as_bytes()),
+                BatchTried::Planned(planned) => digest.update(planned.hash.as_bytes()),
+                BatchTried::Unplanned(why) => digest.update(why.as_bytes()),
             }
         }
         let mut night = Night {
@@ -119,15 +119,15 @@ impl Night {
     }
 
     /// How it ended.
-    pub fn ended(&self) -> Ended {
+    pub fn ended(&self) -> NightEnded {
         if self.batches.iter().any(|batch| batch.planned().is_none()) {
-            Ended::Unplanned
+            NightEnded::Unplanned
         } else if self.book.rejected > 0 || self.left_out > 0 {
-            Ended::Rejects
+            NightEnded::Rejects
         } else if self.has_stopped_plans() {
-            Ended::Stopped
+            NightEnded::Stopped
         } else {
-            Ended::Planned
+            NightEnded::Planned
         }
     }
 
@@ -140,11 +140,11 @@ impl Night {
     /// What is other than in the last published run, for a person.
     pub fn changes_text(&self) -> String {
         let mut text = String::new();
-        for Change { first_week, before, after } in &self.changes {
+        for WeekChange { first_week, before, after } in &self.changes {
             let week = if first_week.is_empty() { "no date" } else { first_week };
-            let told = |side: &Option<Side>| match side {
-                Some(Side { last_week, total }) if total.is_empty() => format!("no plan to {last_week}"),
-                Some(Side { last_week, total }) => format!("{total} to {last_week}"),
+            let told = |side: &Option<BatchSide>| match side {
+                Some(BatchSide { last_week, total }) if total.is_empty() => format!("no plan to {last_week}"),
+                Some(BatchSide { last_week, total }) => format!("{total} to {last_week}"),
                 None => "none".to_string(),
             };
             text.push_str(&format!("Changed from {week}: {} before, {} now\n", told(before), told(after)));
@@ -166,10 +166,10 @@ impl Night {
     /// One line of JSON, for a scheduler's log.
     pub fn line(&self) -> String {
         let ended = match self.ended() {
-            Ended::Unplanned => "unplanned",
-            Ended::Rejects => "rejects",
-            Ended::Stopped => "stopped",
-            Ended::Planned => "planned",
+            NightEnded::Unplanned => "unplanned",
+            NightEnded::Rejects => "rejects",
+            NightEnded::Stopped => "stopped",
+            NightEnded::Planned => "planned",
         };
         let line = json!({
             "format": LINE_FORMAT, "ended": ended, "published": true, "run": self.name(), "batches": self.batches.len(),
@@ -191,12 +191,12 @@ impl Night {
                 |date: Option<jiff::civil::Date>| date.map_or("no date".to_string(), |date| date.to_string());
             let name = batch_name(number);
             let (total, gap, status) = match &batch.outcome {
-                Outcome::Planned(planned) => (
+                BatchTried::Planned(planned) => (
                     planned.cost.total.clone(),
                     format!("{:.2} %", planned.cost.gap_percent),
                     planned.status.clone(),
                 ),
-                Outcome::Unplanned(why) => {
+                BatchTried::Unplanned(why) => {
                     notes.push_str(&format!("\n{name} has no plan: {why}\n"));
                     ("-".to_string(), "-".to_string(), "no plan".to_string())
                 }
@@ -266,7 +266,7 @@ fn batch_name(number: usize) -> String {
 pub fn write(
     night: &Night,
     fresh: &Path,
-    place: &Place,
+    place: &OutFolder,
     (start, read): (Instant, Duration),
 ) -> Result<(), NightlyError> {
     for (number, batch) in night.batches.iter().enumerate() {

@@ -10,7 +10,7 @@ use super::place::{is_running, kept, last_attempt};
 
 /// How an output folder of nights is doing.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Status {
+pub struct NightsStatus {
     /// Name and version of the document.
     pub format: &'static str,
     /// Is the last attempt published, and the last run no older than asked for?
@@ -42,7 +42,7 @@ pub struct Status {
 }
 
 /// Looks at an output folder. Nothing in it is changed.
-pub fn status(out: &Path, within: Duration) -> Status {
+pub fn status(out: &Path, within: Duration) -> NightsStatus {
     let latest = super::latest(out);
     let record: Option<Value> = read(&latest.join("run.json"));
     let text = |value: &Option<Value>, key: &str| {
@@ -55,7 +55,7 @@ pub fn status(out: &Path, within: Duration) -> Status {
     let number = |key: &str| attempt.as_ref().and_then(|line| line.get(key)?.as_u64());
     let published = attempt.as_ref().is_none_or(|line| line.get("published") == Some(&Value::Bool(true)));
     let (runs_kept, plans_kept, bytes) = kept(out);
-    Status {
+    NightsStatus {
         format: "ripwright-status/1",
         healthy: published && age.is_some_and(|age| age <= within),
         run: text(&record, "run"),
@@ -77,7 +77,7 @@ fn read(path: &Path) -> Option<Value> {
     serde_json::from_slice(&std::fs::read(path).ok()?).ok()
 }
 
-impl Status {
+impl NightsStatus {
     /// A few lines for a person.
     pub fn text(&self) -> String {
         let mut text = match (&self.run, self.age_hours) {

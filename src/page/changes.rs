@@ -7,7 +7,7 @@ const MOST_CHANGES: usize = 200;
 
 /// A change that can be undone.
 #[derive(Debug)]
-struct Change {
+struct CellChange {
     table: String,
     before: Vec<u8>,
     /// The version after it: whoever changed the file since would lose his own change.
@@ -16,7 +16,7 @@ struct Change {
 
 /// Changes of this session, the last one last.
 #[derive(Debug, Default)]
-pub struct Changes(Vec<Change>);
+pub struct Changes(Vec<CellChange>);
 
 impl Changes {
     /// How many of a table can be undone.
@@ -29,7 +29,7 @@ impl Changes {
         if self.0.len() == MOST_CHANGES {
             self.0.remove(0);
         }
-        self.0.push(Change { table: table.to_string(), before, after: version(after) });
+        self.0.push(CellChange { table: table.to_string(), before, after: version(after) });
     }
 
     /// The last change of a table: what the file was before it, and its version after.

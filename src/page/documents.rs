@@ -58,7 +58,7 @@ const FILES: [(&str, &str); 11] = [
 
 /// Which file is asked for.
 #[derive(Debug, Deserialize)]
-pub struct Asked {
+pub struct DocumentAsked {
     name: String,
     #[serde(default)]
     yard: bool,
@@ -66,7 +66,7 @@ pub struct Asked {
 
 /// A file of the plan, or of the cutting of what was bought at the yard. Only names of the list are known, so that
 /// none leads out of the folder.
-pub async fn file(State(desk): State<Arc<Desk>>, Query(asked): Query<Asked>) -> Answer<Response> {
+pub async fn file(State(desk): State<Arc<Desk>>, Query(asked): Query<DocumentAsked>) -> Answer<Response> {
     let known = FILES.iter().find(|(name, _)| *name == asked.name);
     let (name, kind) = *known.ok_or_else(|| Refusal::missing("there is no file of that name"))?;
     let folder = if asked.yard { desk.yard_folder() } else { desk.plan_folder() };

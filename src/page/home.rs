@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::desk::Desk;
 use super::documents::made;
 use super::refusal::{Answer, page as on_page};
-use super::tables::{Judged, Known, judged, known};
+use super::tables::{Judged, KnownNames, judged, known};
 use crate::measure::Unit;
 use crate::rack::{LEDGER, Ledger};
 
@@ -21,7 +21,7 @@ struct HomePage {
     title: String,
     here: &'static str,
     job: String,
-    tables: Vec<Known>,
+    tables: Vec<KnownNames>,
     has_settings: bool,
     faults: Vec<String>,
     more_faults: usize,
@@ -96,7 +96,7 @@ pub async fn rack(State(desk): State<Arc<Desk>>) -> Answer<Html<Vec<u8>>> {
         };
         let faults = job.as_ref().err().map(ToString::to_string);
         let faults = faults.or_else(|| history.as_ref().err().map(ToString::to_string));
-        let moved = |one: crate::rack::Movement| [one.at, one.kind, one.plan, one.boards.to_string()];
+        let moved = |one: crate::rack::RackMovement| [one.at, one.kind, one.plan, one.boards.to_string()];
         let page = RackPage {
             title: "Rack",
             here: "rack",

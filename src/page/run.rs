@@ -14,7 +14,7 @@ use serde_json::{Value, json};
 use super::desk::Desk;
 use super::documents::made;
 use super::refusal::{Answer, Refusal, apart, page as on_page};
-use super::search::{Kind, Run};
+use super::search::{Run, SearchKind};
 use crate::check::check;
 use crate::document::{BuyEntry, Document};
 use crate::intake::{job_of_tally, read_scenarios};
@@ -30,16 +30,16 @@ const MOST_SECONDS: f64 = 86_400.0;
 
 /// What is asked for.
 #[derive(Debug, Deserialize)]
-pub struct Asked {
-    kind: Kind,
+pub struct PlanAsked {
+    kind: SearchKind,
     time: f64,
     gap: f64,
 }
 
-impl Asked {
+impl PlanAsked {
     /// What was bought is cut: nobody waits for it at the yard.
-    pub fn cutting_of_what_was_bought() -> Asked {
-        Asked { kind: Kind::Bought, time: 20.0, gap: 0.5 }
+    pub fn cutting_of_what_was_bought() -> PlanAsked {
+        PlanAsked { kind: SearchKind::Bought, time: 20.0, gap: 0.5 }
     }
 }
 
@@ -47,7 +47,7 @@ impl Asked {
 ///
 /// # Errors
 /// If another one runs, or time and gap are none.
-pub fn begin(desk: &Arc<Desk>, asked: &Asked) -> Answer<()> {
+pub fn begin(desk: &Arc<Desk>, asked: &PlanAsked) -> Answer<()> {
     if !(asked.time > 0.0 && asked.time <= MOST_SECONDS) {
         return Err(Refusal::bad(format!("the time is a number of seconds from 1 to {MOST_SECONDS}")));
     }
@@ -101,7 +101,7 @@ impl Drop for Ending {
 }
 
 /// Does the search and writes what it found, as the command of the same name does.
-fn search(desk: &Desk, kind: Kind, request: Request) -> Answer<String> {
+fn search(desk: &Desk, kind: SearchKind, request: Request) -> Answer<String> {
     let folder = desk.plan_folder();
     let tell = |event: Event| {
         let text = match event {
@@ -116,14 +116,14 @@ fn search(desk: &Desk, kind: Kind, request: Request) -> Answer<String> {
     };
     let printing = Printing { dated: Some(today()), ..Printing::default() };
     match kind {
-        Kind::Plan => {
+        SearchKind::Plan => {
             desk.rack_is_told()?;
             let job = desk.job()?;
             let checked = plan_what_can_be(&job, &request.as_for_a_shop(), &tell)?;
             write_set::<Refusal>(&plan_files(&checked, printing), &folder)?;
             Ok("planned".to_string())
         }
-        Kind::Bought => {
+        SearchKind::Bought => {
             let job = desk.job_despite_bad_prices()?;
             let folder = desk.yard_folder();
             let job = job_of_tally(&job, &folder.join(super::stack::BOUGHT), None)?;
@@ -132,14 +132,14 @@ fn search(desk: &Desk, kind: Kind, request: Request) -> Answer<String> {
             write_file(&folder, TakeCsv(&checked).file_name(), &TakeCsv(&checked).bytes()?)?;
             Ok("planned".to_string())
         }
-        Kind::Compare => {
+        SearchKind::Compare => {
             let job = desk.job_despite_bad_prices()?;
             let counted = counted(desk, ways(job.suppliers.len()).len());
             let comparison = compare(&job, &request.options, &counted)?;
             write_reports::<Refusal>(&Decision::of_dealers(&comparison, &job).files(), &folder)?;
             Ok("compared".to_string())
         }
-        Kind::Scenarios => {
+        SearchKind::Scenarios => {
             let job = desk.job_despite_bad_prices()?;
             let scenarios = read_scenarios(&desk.folder().join("scenarios.csv"), &job)?;
             let counted = counted(desk, scenarios.len() + 1);
@@ -161,7 +161,7 @@ fn counted(desk: &Desk, all: usize) -> impl Fn() + Sync + '_ {
 }
 
 /// Begins a search.
-pub async fn start(State(desk): State<Arc<Desk>>, Json(asked): Json<Asked>) -> Answer<Json<Value>> {
+pub async fn start(State(desk): State<Arc<Desk>>, Json(asked): Json<PlanAsked>) -> Answer<Json<Value>> {
     apart(move || begin(&desk, &asked).map(|()| Json(state_of(&desk)))).await
 }
 
@@ -225,17 +225,17 @@ struct Dealer {
 }
 
 /// What a plan was made for.
-pub enum Made<'d> {
+pub enum PlannedFor<'d> {
     /// The job as it stands.
     ForTheJob(&'d Desk),
     /// What was bought at the yard: nothing can be bought cheaper any more.
     OfWhatWasBought,
 }
 
-impl Made<'_> {
+impl PlannedFor<'_> {
     /// Why a plan is for something else than what stands there now, if it is.
     fn fits(&self, document: &Document) -> Option<String> {
-        let Made::ForTheJob(desk) = self else { return None };
+        let PlannedFor::ForTheJob(desk) = self else { return None };
         let Ok(job) = desk.job() else {
             return Some("The job has faults now, so this plan cannot be checked against it.".to_string());
         };
@@ -245,7 +245,7 @@ impl Made<'_> {
 }
 
 /// A plan of a folder; none if there is none.
-pub fn view(folder: &Path, made: &Made<'_>) -> Answer<Option<PlanView>> {
+pub fn view(folder: &Path, made: &PlannedFor<'_>) -> Answer<Option<PlanView>> {
     let text = match std::fs::read_to_string(folder.join("plan.json")) {
         Ok(text) => text,
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(None),
@@ -286,7 +286,7 @@ pub fn view(folder: &Path, made: &Made<'_>) -> Answer<Option<PlanView>> {
             .map(|(name, sum)| (name, sum.clone()))
             .collect(),
         proof: match (made, document.status.as_str()) {
-            (Made::OfWhatWasBought, _) => "As much of what is wanted as these boards give.".to_string(),
+            (PlannedFor::OfWhatWasBought, _) => "As much of what is wanted as these boards give.".to_string(),
             (_, "optimal") => "Proven: no plan for these boards costs less.".to_string(),
             _ => format!(
                 "No plan for these boards costs less than {} (at most {:.2} % below this one).",
@@ -361,7 +361,7 @@ fn dealer(rows: &[BuyEntry], unit: Unit) -> Dealer {
 /// The plan of the job.
 pub async fn plan_page(State(desk): State<Arc<Desk>>) -> Answer<Html<Vec<u8>>> {
     on_page(move || {
-        let (plan, unreadable) = match view(&desk.plan_folder(), &Made::ForTheJob(&desk)) {
+        let (plan, unreadable) = match view(&desk.plan_folder(), &PlannedFor::ForTheJob(&desk)) {
             Ok(plan) => (plan, None),
             Err(refusal) => (None, Some(refusal.text().to_string())),
         };
@@ -372,7 +372,7 @@ pub async fn plan_page(State(desk): State<Arc<Desk>>) -> Answer<Html<Vec<u8>>> {
 }
 
 #[derive(Serialize)]
-struct DecisionPage {
+struct DecisionShown {
     title: &'static str,
     /// Which page it is: what is searched for, and the name of its report.
     here: &'static str,
@@ -388,7 +388,7 @@ async fn decision(desk: Arc<Desk>, [title, here, what]: [&'static str; 3]) -> An
             let (_, rest) = text.split_once("<main>")?;
             rest.split_once("</main>").map(|(inner, _)| inner.to_string())
         });
-        let page = DecisionPage { title, here, what, result: inner };
+        let page = DecisionShown { title, here, what, result: inner };
         Ok(made(include_str!("html/decision.html"), page)?)
     })
     .await

@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 /// What is searched for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, Serialize)]
 #[serde(rename_all = "lowercase")]
-pub enum Kind {
+pub enum SearchKind {
     /// The cheapest buy, with its cutting.
     Plan,
     /// Every way of buying.
@@ -24,7 +24,7 @@ pub enum Kind {
 #[derive(Debug, Default)]
 pub struct Run {
     /// What for; none before the first one.
-    pub kind: Option<Kind>,
+    pub kind: Option<SearchKind>,
     /// When it began.
     pub started: Option<Instant>,
     /// Is it still at work?

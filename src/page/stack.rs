@@ -61,7 +61,7 @@ impl Decided {
 
 /// A board of the stack.
 #[derive(Debug, Clone)]
-pub struct Measured {
+pub struct MeasuredBoard {
     /// The name that the phone gave it.
     pub id: String,
     /// What was typed in, in the order of [`COLUMNS`].
@@ -101,17 +101,17 @@ impl Said {
 
 /// Wood of one kind that is still needed, with the parts it is for.
 #[derive(Debug, Clone, Serialize)]
-pub struct StillNeeded {
+pub struct NeededView {
     /// Which wood, and how much.
     pub what: String,
     /// What for.
     pub parts: Vec<String>,
 }
 
-impl StillNeeded {
+impl NeededView {
     /// A sentence in place of a list.
-    pub fn told(what: &str) -> Vec<StillNeeded> {
-        vec![StillNeeded { what: what.to_string(), parts: Vec::new() }]
+    pub fn told(what: &str) -> Vec<NeededView> {
+        vec![NeededView { what: what.to_string(), parts: Vec::new() }]
     }
 }
 
@@ -120,11 +120,11 @@ impl StillNeeded {
 pub struct Yard {
     is_read: bool,
     /// The boards, in the order they came.
-    pub boards: Vec<Measured>,
+    pub boards: Vec<MeasuredBoard>,
     /// What values them; none before the first time.
     pub appraiser: Option<Arc<Appraiser>>,
     /// What is still needed, or why that is not known.
-    pub needed: Vec<StillNeeded>,
+    pub needed: Vec<NeededView>,
     /// Is a thread at work?
     pub busy: bool,
     /// Was anything taken since it began?
@@ -164,7 +164,7 @@ impl Yard {
             let cells: Vec<String> = places.iter().map(|place| cell(*place)).collect();
             let board = read_board(job, &cells, None).ok();
             let (id, decided) = (cell(place("sent_as")), Decided::of(&cell(place("decided"))));
-            self.boards.push(Measured { id, cells, decided, board, said: None });
+            self.boards.push(MeasuredBoard { id, cells, decided, board, said: None });
         }
         self.is_read = true;
         Ok(())
@@ -174,7 +174,7 @@ impl Yard {
     pub fn write(&self, folder: &Path) -> Answer<()> {
         let mut header = COLUMNS.to_vec();
         header.extend(["decided", "sent_as"]);
-        let row = |one: &Measured| {
+        let row = |one: &MeasuredBoard| {
             let mut row: Vec<String> = one.cells.iter().map(|cell| safe_cell(cell)).collect();
             row.extend([one.decided.word().to_string(), one.id.clone()]);
             row

@@ -26,7 +26,7 @@ const PRICES: &str = "prices/";
 
 /// A table of the job.
 #[derive(Debug, Clone, Serialize)]
-pub struct Known {
+pub struct KnownNames {
     /// The file that it is, or that a sheet of the workbook stands for.
     pub name: String,
     /// What it holds.
@@ -41,10 +41,10 @@ pub struct Known {
 ///
 /// # Errors
 /// If the job's folder cannot be read.
-pub fn known(place: &Place) -> std::io::Result<Vec<Known>> {
+pub fn known(place: &Place) -> std::io::Result<Vec<KnownNames>> {
     let mut tables = Vec::new();
     for reference in &FILES {
-        let one = |name: &str| Known {
+        let one = |name: &str| KnownNames {
             name: name.to_string(),
             what: reference.what,
             is_there: place.open(name).is_ok(),
@@ -62,7 +62,7 @@ pub fn known(place: &Place) -> std::io::Result<Vec<Known>> {
 }
 
 /// A table by its name: only those of the list are known, so that no name leads out of the job.
-fn of_name(place: &Place, name: &str) -> Answer<Known> {
+fn of_name(place: &Place, name: &str) -> Answer<KnownNames> {
     let tables = known(place)?;
     let found = tables.into_iter().find(|table| table.name == name);
     found.ok_or_else(|| Refusal::missing("the job has no table of that name"))
@@ -96,7 +96,7 @@ pub fn judged(desk: &Desk) -> Judged {
 
 /// Which table, and from which row on.
 #[derive(Debug, Deserialize)]
-pub struct Asked {
+pub struct TableAsked {
     name: String,
     #[serde(default)]
     from: usize,
@@ -138,7 +138,7 @@ struct TablePage {
 }
 
 /// A table, as it stands, with its faults.
-pub async fn page(State(desk): State<Arc<Desk>>, Query(asked): Query<Asked>) -> Answer<Html<Vec<u8>>> {
+pub async fn page(State(desk): State<Arc<Desk>>, Query(asked): Query<TableAsked>) -> Answer<Html<Vec<u8>>> {
     on_page(move || {
         let place = desk.place()?;
         let table = of_name(&place, &asked.name)?;

@@ -16,7 +16,7 @@ use super::desk::Desk;
 use super::documents::made;
 use super::refusal::{Answer, Refusal, apart, page as on_page};
 use super::run::{self, PlanView};
-use super::stack::{BOUGHT, COLUMNS, Decided, Measured, Said, StillNeeded, VALUE, read_board};
+use super::stack::{BOUGHT, COLUMNS, Decided, MeasuredBoard, NeededView, Said, VALUE, read_board};
 use crate::job::{Job, RackBoard};
 use crate::measure::{Area, Money, Unit, Volume};
 use crate::planning::{Appraiser, Request, plan_stack};
@@ -57,7 +57,7 @@ fn refresh(desk: &Arc<Desk>) {
         while let Some(taken) = next_turn(desk) {
             if let Err(refusal) = revalued(desk, &taken) {
                 let text = format!("that could not be reckoned: {}", refusal.text());
-                desk.yard().needed = StillNeeded::told(&text);
+                desk.yard().needed = NeededView::told(&text);
             }
         }
     });
@@ -114,7 +114,7 @@ fn revalued(desk: &Desk, taken: &[RackBoard]) -> Answer<()> {
             let Needed { what, grade, width, length, measured, .. } = one;
             format!("{what}: {grade}, from {width} wide and {length} long, {measured} {unit}")
         };
-        StillNeeded {
+        NeededView {
             what: format!(
                 "{} {}: {volume} {unit} and what is lost in cutting",
                 group[0].species, group[0].class
@@ -124,9 +124,9 @@ fn revalued(desk: &Desk, taken: &[RackBoard]) -> Answer<()> {
     };
     let mut yard = desk.yard();
     yard.needed = if of_stack.rack.is_empty() {
-        StillNeeded::told("everything: nothing is taken yet")
+        NeededView::told("everything: nothing is taken yet")
     } else if needed.is_empty() {
-        StillNeeded::told("nothing: the boards taken give every part")
+        NeededView::told("nothing: the boards taken give every part")
     } else {
         by_class.map(group).collect()
     };
@@ -186,7 +186,7 @@ pub async fn page(State(desk): State<Arc<Desk>>) -> Answer<Html<Vec<u8>>> {
             grades: Grade::ALL.iter().map(ToString::to_string).collect(),
             dealers: job.iter().flat_map(|job| &job.suppliers).map(|dealer| dealer.name.clone()).collect(),
             faults,
-            plan: run::view(&desk.yard_folder(), &run::Made::OfWhatWasBought).unwrap_or(None),
+            plan: run::view(&desk.yard_folder(), &run::PlannedFor::OfWhatWasBought).unwrap_or(None),
         };
         Ok(made(include_str!("html/yard.html"), page)?)
     })
@@ -226,7 +226,7 @@ pub async fn board(State(desk): State<Arc<Desk>>, Json(sent): Json<Sent>) -> Ans
         let mut yard = desk.yard();
         yard.read(&desk.yard_folder(), &job)?;
         let place = yard.boards.iter().position(|one| one.id == sent.id);
-        let same_name = |one: &Measured| {
+        let same_name = |one: &MeasuredBoard| {
             one.id != sent.id && one.decided != Decided::Undone && one.cells[0] == sent.cells[0]
         };
         if sent.decided != Decided::Undone && yard.boards.iter().any(same_name) {
@@ -242,13 +242,13 @@ pub async fn board(State(desk): State<Arc<Desk>>, Json(sent): Json<Sent>) -> Ans
         let before = place.map(|place| yard.boards[place].decided);
         let was_taken = before == Some(Decided::Taken);
         let measured =
-            Measured { id: sent.id, cells: sent.cells, decided: sent.decided, board: Some(board), said };
+            MeasuredBoard { id: sent.id, cells: sent.cells, decided: sent.decided, board: Some(board), said };
         let place = match place {
             Some(place) => {
                 // A board that is decided keeps what was said of it then.
                 let before = yard.boards[place].said.take();
                 let said = if sent.decided == Decided::Open { measured.said } else { before };
-                yard.boards[place] = Measured { said, ..measured };
+                yard.boards[place] = MeasuredBoard { said, ..measured };
                 place
             }
             None => {
@@ -268,7 +268,7 @@ pub async fn board(State(desk): State<Arc<Desk>>, Json(sent): Json<Sent>) -> Ans
     .await
 }
 
-fn told(one: &Measured) -> Value {
+fn told(one: &MeasuredBoard) -> Value {
     let said = one.said.as_ref();
     json!({
         "id": one.id,
@@ -316,7 +316,7 @@ pub async fn finish(State(desk): State<Arc<Desk>>) -> Answer<Json<Value>> {
             let mut yard = desk.yard();
             yard.read(&desk.yard_folder(), &job)?;
             let taken = yard.boards.iter().filter(|one| one.decided == Decided::Taken);
-            let row = |one: &Measured| {
+            let row = |one: &MeasuredBoard| {
                 let mut cells = one.cells.clone();
                 // What was asked is what was paid, whatever the sheet says tomorrow.
                 let value = one.board.as_ref().map(|board| board.value.to_string());
@@ -330,7 +330,7 @@ pub async fn finish(State(desk): State<Arc<Desk>>) -> Answer<Json<Value>> {
         }
         let boards = rows.len();
         write_file(&desk.yard_folder(), BOUGHT, &csv_table(&COLUMNS, rows)?)?;
-        let asked = run::Asked::cutting_of_what_was_bought();
+        let asked = run::PlanAsked::cutting_of_what_was_bought();
         run::begin(&desk, &asked)?;
         Ok(Json(json!({ "boards": boards })))
     })

@@ -33,13 +33,13 @@ pub struct Knapsack {
     /// (trace before, item, copies).
     traces: Vec<(u32, u32, u32)>,
     /// The last of them is in use if the list has been left.
-    tables: Vec<Table>,
+    tables: Vec<CellTable>,
     tabled: bool,
 }
 
 /// The same staircase by cells of the grid.
 #[derive(Debug, Clone)]
-struct Table {
+struct CellTable {
     /// By cell: the best value of that size or less.
     values: Vec<i64>,
     /// By cell: how the list had reached it when the table took over.
@@ -88,7 +88,7 @@ impl Knapsack {
         self.tabled = false;
     }
 
-    fn table(&self) -> Option<&Table> {
+    fn table(&self) -> Option<&CellTable> {
         self.tables.last().filter(|_| self.tabled)
     }
 
@@ -108,7 +108,7 @@ impl Knapsack {
             self.add_chunk(item, copies, size * many, value * many);
             let cells = usize::try_from(self.capacity / self.grid).unwrap_or(usize::MAX);
             if self.steps.len().saturating_mul(CELLS_PER_STEP) > cells {
-                self.tables.push(Table::new(&self.steps, cells + 1, self.grid));
+                self.tables.push(CellTable::new(&self.steps, cells + 1, self.grid));
                 self.tabled = true;
             }
         }
@@ -192,15 +192,15 @@ impl Knapsack {
     }
 }
 
-impl Table {
-    fn new(steps: &[Step], cells: usize, grid: i64) -> Table {
+impl CellTable {
+    fn new(steps: &[Step], cells: usize, grid: i64) -> CellTable {
         let (mut values, mut before) = (Vec::with_capacity(cells), Vec::with_capacity(cells));
         for (step, next) in steps.iter().zip(steps.iter().skip(1).map(Some).chain([None])) {
             let end = next.map_or(cells, |next| (next.size / grid) as usize);
             values.resize(end, step.value);
             before.resize(end, step.trace);
         }
-        Table { values, before, chunks: Vec::new(), holds: Vec::new() }
+        CellTable { values, before, chunks: Vec::new(), holds: Vec::new() }
     }
 
     fn words(&self) -> usize {

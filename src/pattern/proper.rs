@@ -44,7 +44,7 @@ pub struct Proper<'a> {
 /// All patterns worth the threshold or more that no other one covers, one for each multiset of pieces;
 /// `None` if the budget ran out.
 pub fn patterns_worth(task: Proper<'_>) -> Option<Vec<Pattern>> {
-    let mut found = Found { list: Some(BTreeMap::new()), best: None };
+    let mut found = PatternsFound { list: Some(BTreeMap::new()), best: None };
     search(task, &mut found)?;
     Some(found.list.unwrap_or_default().into_values().collect())
 }
@@ -52,22 +52,22 @@ pub fn patterns_worth(task: Proper<'_>) -> Option<Vec<Pattern>> {
 /// The most valuable pattern worth the threshold or more with its value, if there is one; `None` if the
 /// budget ran out.
 pub fn most_valuable(task: Proper<'_>) -> Option<Option<(Pattern, i64)>> {
-    let mut found = Found { list: None, best: None };
+    let mut found = PatternsFound { list: None, best: None };
     search(task, &mut found)?;
     Some(found.best)
 }
 
-fn search(task: Proper<'_>, found: &mut Found) -> Option<()> {
+fn search(task: Proper<'_>, found: &mut PatternsFound) -> Option<()> {
     let mut left = Left { budget: *task.budget, threshold: task.threshold, is_late: task.is_late };
     for layout in task.cutting.layouts_for(task.pieces, task.board) {
-        Search::new(&task, *layout).run(&mut left, found)?;
+        ProperSearch::new(&task, *layout).run(&mut left, found)?;
     }
     *task.budget = left.budget;
     Some(())
 }
 
 /// What the search has found: a list, or the best.
-struct Found {
+struct PatternsFound {
     list: Option<BTreeMap<Counts, Pattern>>,
     best: Option<(Pattern, i64)>,
 }
@@ -92,7 +92,7 @@ impl Left<'_> {
 
 /// A piece along the axes, kerf added.
 #[derive(Debug, Clone, Copy)]
-struct AxisPiece {
+struct ProperPiece {
     index: SizeIndex,
     turned: bool,
     /// Place of the first piece with its index, which counts what is left of both.
@@ -116,13 +116,13 @@ struct Candidate {
 
 /// Candidates of one extent, the most valuable first.
 #[derive(Debug, Clone, Copy)]
-struct Group {
+struct StripGroup {
     main: i64,
     start: usize,
     end: usize,
 }
 
-struct Search<'a> {
+struct ProperSearch<'a> {
     task: &'a Proper<'a>,
     layout: Layout,
     main_kerf: i64,
@@ -130,11 +130,11 @@ struct Search<'a> {
     main_room: i64,
     run_room: i64,
     /// By falling main extent.
-    pieces: Vec<AxisPiece>,
+    pieces: Vec<ProperPiece>,
     /// By place among the pieces: what a strip can still gain from that piece on.
     rest_of_strip: Vec<Steps>,
     candidates: Vec<Candidate>,
-    groups: Vec<Group>,
+    groups: Vec<StripGroup>,
     /// By group: what a board can still gain from that group on.
     rest_of_board: Vec<Steps>,
     /// Bits to hold the copies of each piece in one key; none where they are too many.
@@ -169,7 +169,7 @@ struct Filling {
 
 /// A board being filled.
 #[derive(Clone, Copy)]
-struct Board {
+struct Filled {
     group: usize,
     /// First candidate that may come next.
     from: usize,
@@ -179,15 +179,15 @@ struct Board {
     key: u128,
 }
 
-impl<'a> Search<'a> {
-    fn new(task: &'a Proper<'a>, layout: Layout) -> Search<'a> {
+impl<'a> ProperSearch<'a> {
+    fn new(task: &'a Proper<'a>, layout: Layout) -> ProperSearch<'a> {
         let (main_kerf, run_kerf) = layout.axes(task.cutting.kerfs.1, task.cutting.kerfs.0);
         let (main_kerf, run_kerf) = (main_kerf.base(), run_kerf.base());
         let (main, run) = layout.axes(task.board.length, task.board.width);
         let (main_room, run_room) = (main.base() + main_kerf, run.base() + run_kerf);
         let along = |(index, piece): &(SizeIndex, Piece)| {
             let (main, run) = layout.axes(piece.length, piece.width);
-            AxisPiece {
+            ProperPiece {
                 index: *index,
                 turned: piece.turned,
                 own: 0,
@@ -197,20 +197,20 @@ impl<'a> Search<'a> {
                 limit: task.limits[*index],
             }
         };
-        let fits = |piece: &AxisPiece| piece.limit > 0 && piece.main <= main_room && piece.run <= run_room;
-        let mut pieces: Vec<AxisPiece> = task.pieces.iter().map(along).filter(fits).collect();
+        let fits = |piece: &ProperPiece| piece.limit > 0 && piece.main <= main_room && piece.run <= run_room;
+        let mut pieces: Vec<ProperPiece> = task.pieces.iter().map(along).filter(fits).collect();
         pieces.sort_by_key(|piece| (std::cmp::Reverse(piece.main), piece.run, piece.index, piece.turned));
         for place in 0..pieces.len() {
             let first = pieces.iter().position(|piece| piece.index == pieces[place].index);
             pieces[place].own = first.unwrap_or(place);
         }
         // No more copies than fit on the board one by one matter for the key.
-        let bits_of = |(place, piece): (usize, &AxisPiece)| {
+        let bits_of = |(place, piece): (usize, &ProperPiece)| {
             if piece.own == place { u32::BITS - piece.limit.leading_zeros() } else { 0 }
         };
         let bits: Vec<u32> = pieces.iter().enumerate().map(bits_of).collect();
         let key_bits = (bits.iter().sum::<u32>() <= u128::BITS).then_some(bits);
-        Search {
+        ProperSearch {
             task,
             layout,
             main_kerf,
@@ -227,7 +227,7 @@ impl<'a> Search<'a> {
         }
     }
 
-    fn run(mut self, left: &mut Left<'_>, found: &mut Found) -> Option<()> {
+    fn run(mut self, left: &mut Left<'_>, found: &mut PatternsFound) -> Option<()> {
         if self.pieces.is_empty() {
             return Some(());
         }
@@ -246,12 +246,12 @@ impl<'a> Search<'a> {
         });
         let mut start = 0;
         for alike in self.candidates.chunk_by(|one, other| one.main == other.main) {
-            self.groups.push(Group { main: alike[0].main, start, end: start + alike.len() });
+            self.groups.push(StripGroup { main: alike[0].main, start, end: start + alike.len() });
             start += alike.len();
         }
         self.rest_of_board = self.rests_of_board(left)?;
         let mut wanted: Vec<u32> = self.pieces.iter().map(|piece| piece.limit).collect();
-        let board = Board { group: 0, from: 0, room: self.main_room, value: 0, key: 0 };
+        let board = Filled { group: 0, from: 0, room: self.main_room, value: 0, key: 0 };
         self.boards(board, &mut wanted, &mut Vec::new(), left, found)
     }
 
@@ -349,7 +349,7 @@ impl<'a> Search<'a> {
 
     /// What can be gained at most by strips of a group from one of its candidates on, and of those behind it.
     fn gain(&self, group: usize, from: usize, room: i64) -> i64 {
-        let Group { main, end, .. } = self.groups[group];
+        let StripGroup { main, end, .. } = self.groups[group];
         let behind = &self.rest_of_board[group + 1];
         let (mut best, mut room, mut value) = (highest(behind, room), room, 0);
         for candidate in &self.candidates[from..end] {
@@ -367,11 +367,11 @@ impl<'a> Search<'a> {
 
     fn boards(
         &mut self,
-        board: Board,
+        board: Filled,
         wanted: &mut Vec<u32>,
         held: &mut Vec<usize>,
         left: &mut Left<'_>,
-        found: &mut Found,
+        found: &mut PatternsFound,
     ) -> Option<()> {
         left.step()?;
         if self.was_seen(&board) {
@@ -382,7 +382,7 @@ impl<'a> Search<'a> {
         }
         let mut from = board.from;
         for group in board.group..self.groups.len() {
-            let Group { main, start, end } = self.groups[group];
+            let StripGroup { main, start, end } = self.groups[group];
             if board.value + highest(&self.rest_of_board[group], board.room) < left.threshold {
                 return Some(());
             }
@@ -401,7 +401,7 @@ impl<'a> Search<'a> {
                 let strip = candidate.held.clone();
                 strip.iter().for_each(|(piece, n)| wanted[self.pieces[*piece].own] -= n);
                 held.push(place);
-                let next = Board {
+                let next = Filled {
                     group,
                     from: place,
                     room: board.room - main,
@@ -434,7 +434,7 @@ impl<'a> Search<'a> {
     }
 
     /// Was a board with the same pieces, as much room and as many strips to come gone on from before?
-    fn was_seen(&mut self, board: &Board) -> bool {
+    fn was_seen(&mut self, board: &Filled) -> bool {
         if self.key_bits.is_none() || board.key == 0 {
             return false;
         }
@@ -456,7 +456,14 @@ impl<'a> Search<'a> {
     }
 
     /// Takes a board, unless one piece more could be cut from it: then that board covers it.
-    fn take(&self, board: &Board, wanted: &[u32], held: &[usize], left: &mut Left<'_>, found: &mut Found) {
+    fn take(
+        &self,
+        board: &Filled,
+        wanted: &[u32],
+        held: &[usize],
+        left: &mut Left<'_>,
+        found: &mut PatternsFound,
+    ) {
         let Some(list) = &mut found.list else {
             left.threshold = board.value + 1;
             found.best = Some((self.pattern(held), board.value));

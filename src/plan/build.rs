@@ -20,7 +20,7 @@ use crate::index::{BoardIndex, LineIndex, PartIndex, SizeIndex, TiVec, ti_vec};
 use crate::job::{DrawnBoard, Job, Offered, Sheet};
 use crate::measure::{Area, Money, Overflow};
 use crate::pattern::{Laid, Pattern, Piece};
-use crate::solve::{CutBoards, Instance, Solution, Source, Status, blanks_of, gap_between};
+use crate::solve::{CutBoards, Instance, Solution, Status, Supply, blanks_of, gap_between};
 
 /// Why a solution does not make a plan.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -220,16 +220,16 @@ fn board(
     copies: u32,
 ) -> Board {
     let (source, offered, defects) = match &group.source {
-        Source::Line(index) => {
+        Supply::Line(index) => {
             (BoardSource::Buy(row_of_line[index]), job.lines[*index].offered(), Vec::new())
         }
-        Source::Drawn(index, board) => {
+        Supply::Drawn(index, board) => {
             let line = &job.lines[*index];
             let DrawnBoard { length, width, defects } = &line.drawn[*board];
             let offered = Offered { length: *length, width: *width, ..line.offered() };
             (BoardSource::Buy(row_of_line[index]), offered, defects.clone())
         }
-        Source::Rack(boards) => {
+        Supply::Rack(boards) => {
             let board = &job.rack[boards[0]];
             (BoardSource::Rack(boards[0], board.board.clone()), board.offered(), board.defects.clone())
         }
@@ -237,7 +237,7 @@ fn board(
     let Offered { length, width, quarter, grade, .. } = offered;
     let sheet = quarter.is_sheet().then(|| offered.sheet.clone());
     let species = offered.species.to_string();
-    let drawn = matches!(group.source, Source::Drawn(..));
+    let drawn = matches!(group.source, Supply::Drawn(..));
     let facts: Vec<PieceFacts> = parts
         .iter()
         .zip(group.pattern.pieces())

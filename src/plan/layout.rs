@@ -30,7 +30,7 @@ pub struct LaidOut {
 
 /// A rectangle in (main, run) coordinates of the layout, from the board's corner.
 #[derive(Debug, Clone, Copy)]
-struct Area {
+struct Field {
     main: Length,
     run: Length,
     main_size: Length,
@@ -81,7 +81,7 @@ pub fn lay_out(
         // A board that is not cut goes back whole, less the trims that its next user will take.
         let (x, y) = (sawing.end_trim, sawing.edge_trim);
         if let Some((length, width)) = shop.usable_of(quarter, length, width) {
-            bench.leave(Area { main: y, run: x, main_size: width, run_size: length });
+            bench.leave(Field { main: y, run: x, main_size: width, run_size: length });
         }
         return bench.out;
     }
@@ -92,8 +92,8 @@ pub fn lay_out(
     };
     let (main_room, run_room) =
         pattern.layout.axes(length - sawing.end_trim * 2, width - sawing.edge_trim * 2);
-    let mut rest = Area { main: main_origin, run: run_origin, main_size: main_room, run_size: run_room };
-    let mut strips: Vec<Area> = Vec::new();
+    let mut rest = Field { main: main_origin, run: run_origin, main_size: main_room, run_size: run_room };
+    let mut strips: Vec<Field> = Vec::new();
     let mut next = 0;
     for strip in &pattern.strips {
         let held: Vec<&PieceFacts> = strip
@@ -192,7 +192,7 @@ impl Bench<'_> {
 
     /// Cuts `size` off the near side of `rest`; what the blade takes beyond it is gone too. No cut is
     /// made where nothing is left over.
-    fn divide(&mut self, rest: &mut Area, divides: Divides, size: Length, frees: Frees) -> Area {
+    fn divide(&mut self, rest: &mut Field, divides: Divides, size: Length, frees: Frees) -> Field {
         let rips = (self.layout == Layout::RipFirst) == (divides == Divides::Main);
         let (kind, kerf) = if rips {
             (CutKind::Rip, self.sawing.rip_kerf)
@@ -246,7 +246,7 @@ impl Bench<'_> {
     }
 
     /// Cuts away the wood before the next piece: the blade takes its far side.
-    fn skip(&mut self, rest: &mut Area, divides: Divides, gap: Length) {
+    fn skip(&mut self, rest: &mut Field, divides: Divides, gap: Length) {
         if gap == Length::ZERO {
             return;
         }
@@ -305,7 +305,7 @@ impl Bench<'_> {
         self.out.cuts = queued;
     }
 
-    fn leave(&mut self, rest: Area) {
+    fn leave(&mut self, rest: Field) {
         if rest.main_size <= Length::ZERO || rest.run_size <= Length::ZERO {
             return;
         }

@@ -15,11 +15,11 @@ use crate::measure::Length;
 const MOST_TRIED: usize = 1_000_000;
 
 /// A setting: the stops come after the rips, the largest first.
-type Setting = (SetupKind, std::cmp::Reverse<Length>);
+type SettingAt = (SetupKind, std::cmp::Reverse<Length>);
 
 /// Which of the settings that come back is made first.
 #[derive(Clone, Copy)]
-enum Rule {
+enum OrderRule {
     /// The one that fewest boards will want again.
     LeastAgain,
     /// One of the saw that the last of them was made at, so that all boards go through one saw and then
@@ -29,10 +29,10 @@ enum Rule {
     InRounds,
 }
 
-impl Rule {
+impl OrderRule {
     /// The saw of the round after a choice.
     fn saw_after(self, (setting, again): (usize, bool), saw: Option<bool>, stops: &[bool]) -> Option<bool> {
-        let turns = again || matches!(self, Rule::InRounds);
+        let turns = again || matches!(self, OrderRule::InRounds);
         if turns { Some(stops[setting]) } else { saw }
     }
 }
@@ -83,7 +83,7 @@ impl Open {
     }
 
     /// Settings that are ready, the best first: whether each is wanted again later.
-    fn choices(&self, last: Option<bool>, rule: Rule, stops: &[bool]) -> Vec<(usize, bool)> {
+    fn choices(&self, last: Option<bool>, rule: OrderRule, stops: &[bool]) -> Vec<(usize, bool)> {
         let ready = self.ready();
         let mut choices: Vec<(usize, bool)> = (0..ready.len())
             .filter(|setting| ready[*setting] > 0)
@@ -93,16 +93,16 @@ impl Open {
             let later = self.left[*setting] - ready[*setting];
             let saw = usize::from(Some(stops[*setting]) != last);
             match rule {
-                Rule::LeastAgain => (usize::from(*again), later, saw, *setting),
-                Rule::SameSaw => (usize::from(*again), saw, later, *setting),
-                Rule::InRounds => (saw, usize::from(*again), later, *setting),
+                OrderRule::LeastAgain => (usize::from(*again), later, saw, *setting),
+                OrderRule::SameSaw => (usize::from(*again), saw, later, *setting),
+                OrderRule::InRounds => (saw, usize::from(*again), later, *setting),
             }
         });
         choices
     }
 
     /// Settings until everything is cut, by the first choice each time.
-    fn length_from(&self, first: (usize, bool), saw: Option<bool>, rule: Rule, stops: &[bool]) -> usize {
+    fn length_from(&self, first: (usize, bool), saw: Option<bool>, rule: OrderRule, stops: &[bool]) -> usize {
         let mut open = self.clone();
         let (mut made, mut saw, mut next) = (0, saw, Some(first));
         while let Some((setting, again)) = next {
@@ -123,9 +123,9 @@ pub fn order_of_settings(boards: &Boards) -> Vec<Made> {
         alike.entry(wanted(board)).or_default().push(place);
     }
     alike.remove(&BTreeSet::new());
-    let settings: BTreeSet<Setting> =
+    let settings: BTreeSet<SettingAt> =
         alike.keys().flatten().map(|(_, kind, setting)| (*kind, std::cmp::Reverse(*setting))).collect();
-    let settings: Vec<Setting> = settings.into_iter().collect();
+    let settings: Vec<SettingAt> = settings.into_iter().collect();
     let stops: Vec<bool> = settings.iter().map(|(kind, _)| *kind == SetupKind::Stop).collect();
     let mut open = Open { boards: Vec::new(), left: vec![0; settings.len()] };
     for wanted in alike.keys() {
@@ -137,7 +137,7 @@ pub fn order_of_settings(boards: &Boards) -> Vec<Made> {
         }
         open.boards.push(stages.into_values().collect());
     }
-    let rules = [Rule::LeastAgain, Rule::SameSaw, Rule::InRounds];
+    let rules = [OrderRule::LeastAgain, OrderRule::SameSaw, OrderRule::InRounds];
     let starts = rules.iter().flat_map(|rule| [false, true].map(|saw| (*rule, Some(saw))));
     let orders = starts.map(|(rule, saw)| in_order(open.clone(), saw, rule, &stops));
     let shortest = orders.min_by_key(Vec::len).unwrap_or_default();
@@ -153,7 +153,7 @@ pub fn order_of_settings(boards: &Boards) -> Vec<Made> {
 }
 
 /// Settings with the kinds of boards that are cut at them.
-fn in_order(mut open: Open, saw: Option<bool>, rule: Rule, stops: &[bool]) -> Vec<(usize, Vec<usize>)> {
+fn in_order(mut open: Open, saw: Option<bool>, rule: OrderRule, stops: &[bool]) -> Vec<(usize, Vec<usize>)> {
     let wants: usize = open.left.iter().sum();
     let mut order = Vec::new();
     let mut saw = saw;

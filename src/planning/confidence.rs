@@ -16,7 +16,7 @@ use crate::measure::{Money, Overflow, Volume};
 use crate::pattern::{Limits, Pattern};
 use crate::plan::{Confidence, Spare};
 use crate::solve::{
-    CutBoards, Incumbent, Instance, Options, Purchase, Recourse, Solution, SolveError, Source, blanks_of,
+    CutBoards, Incumbent, Instance, Options, Purchase, Recourse, Solution, SolveError, Supply, blanks_of,
     side_by_side,
 };
 
@@ -134,7 +134,7 @@ fn beside_what_is_known(instance: &Instance, incumbent: &Incumbent) -> TiVec<Siz
     let job = &*instance.job;
     let mut left = instance.demand();
     for board in &incumbent.boards {
-        if matches!(board.source, Source::Drawn(..)) {
+        if matches!(board.source, Supply::Drawn(..)) {
             continue;
         }
         for (size, n) in board.pattern.counts() {
@@ -277,7 +277,7 @@ fn with_spares(solution: Solution, spares: &[Spare]) -> Result<(Solution, Money)
         for place in 0..draws {
             let copies = share_of(*bought + spare.boards, place, draws) - share_of(*bought, place, draws);
             if copies > 0 {
-                let source = Source::Drawn(spare.line, place);
+                let source = Supply::Drawn(spare.line, place);
                 boards.push(CutBoards { source, pattern: Pattern::empty(), copies: copies as u32 });
             }
         }

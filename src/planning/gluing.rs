@@ -33,7 +33,7 @@ pub fn solve_every_way(
     let half = Options { time: options.time.map(|time| time / 2), ..options.clone() };
     let first = solve(job, &half, progress)?;
     let (bound, must_save) = (first.bound, joints_must_save(job)?);
-    let mut search = Search { bound, best: first, must_save, options, deadline, in_time: true };
+    let mut search = Trials { bound, best: first, must_save, options, deadline, in_time: true };
     let all = open.iter().try_fold(1_usize, |all, part| all.checked_mul(ways[*part].len()));
     let few = all.filter(|all| *all <= MOST_COMBINATIONS);
     match few {
@@ -61,7 +61,7 @@ pub fn solve_every_way(
             }
         }
     }
-    let Search { best, bound, in_time, .. } = search;
+    let Trials { best, bound, in_time, .. } = search;
     let cost = best.cost();
     let proven = few.is_some() && in_time && proves(bound, cost, options);
     Ok(if proven { best.proven_for_all_ways(bound.min(cost)) } else { best })
@@ -75,7 +75,7 @@ enum Tried {
     Impossible,
 }
 
-struct Search<'o> {
+struct Trials<'o> {
     best: Solution,
     /// What its joints must save.
     must_save: Money,
@@ -86,7 +86,7 @@ struct Search<'o> {
     in_time: bool,
 }
 
-impl Search<'_> {
+impl Trials<'_> {
     /// Tries the best job with some parts made in another way; was it better?
     fn attempt(&mut self, choice: &[(PartIndex, &Part)]) -> Result<bool, SolveError> {
         let mut other = self.best.job().clone();

@@ -3,9 +3,9 @@
 use std::path::{Path, PathBuf};
 
 use super::error::{RackError, Refused};
-use super::log::{Movement, SHORT_KEY};
+use super::log::{RackMovement, SHORT_KEY};
 use super::seen::{add_to_tally, defects_cell};
-use super::store::{LEDGER, Log, Moved, Store};
+use super::store::{LEDGER, Moved, MovementLog, Store};
 use crate::document::{BoardEntry, Document};
 use crate::intake::{digest, read_rack_of};
 use crate::job::{RackBoard, Sheet};
@@ -48,7 +48,7 @@ impl Ledger {
         &mut self,
         kind: &str,
         plan: Option<&str>,
-        work: impl FnOnce(&mut Log<'_>) -> Result<(), Refused>,
+        work: impl FnOnce(&mut MovementLog<'_>) -> Result<(), Refused>,
     ) -> Result<Moved, RackError> {
         let moved = self.store.movement(kind, plan, work)?;
         self.export()?;
@@ -59,7 +59,7 @@ impl Ledger {
     ///
     /// # Errors
     /// If the database cannot be read.
-    pub fn history(&self) -> Result<Vec<Movement>, RackError> {
+    pub fn history(&self) -> Result<Vec<RackMovement>, RackError> {
         self.store.history()
     }
 

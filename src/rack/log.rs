@@ -8,7 +8,7 @@ pub const SHORT_KEY: usize = 8;
 
 /// One movement of the history.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Movement {
+pub struct RackMovement {
     /// Its number.
     pub number: i64,
     /// When, in UTC.
@@ -28,8 +28,8 @@ impl Store {
     ///
     /// # Errors
     /// If the database cannot be read.
-    pub fn history(&self) -> Result<Vec<Movement>, RackError> {
-        let read = || -> rusqlite::Result<Vec<Movement>> {
+    pub fn history(&self) -> Result<Vec<RackMovement>, RackError> {
+        let read = || -> rusqlite::Result<Vec<RackMovement>> {
             let mut query = self.database.prepare(
                 "SELECT number, at, kind, plan, undoes,
                         (SELECT COUNT(*) FROM (SELECT board FROM changes WHERE movement = number
@@ -38,7 +38,7 @@ impl Store {
             )?;
             let rows = query.query_map([], |row| {
                 let plan: Option<String> = row.get(3)?;
-                Ok(Movement {
+                Ok(RackMovement {
                     number: row.get(0)?,
                     at: row.get(1)?,
                     kind: row.get(2)?,

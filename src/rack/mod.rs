@@ -13,6 +13,6 @@ mod store;
 
 pub use error::RackError;
 pub use ledger::Ledger;
-pub use log::Movement;
+pub use log::RackMovement;
 pub use seen::{Came, SEEN, what_came};
 pub use store::{LEDGER, Moved};

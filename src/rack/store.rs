@@ -198,7 +198,7 @@ impl Store {
         &mut self,
         kind: &str,
         plan: Option<&str>,
-        work: impl FnOnce(&mut Log<'_>) -> Result<(), Refused>,
+        work: impl FnOnce(&mut MovementLog<'_>) -> Result<(), Refused>,
     ) -> Result<Moved, RackError> {
         let failed = self.failed();
         let attempt = || -> Result<Moved, Refused> {
@@ -212,7 +212,7 @@ impl Store {
                 params![at, kind, plan],
             )?;
             let number = transaction.last_insert_rowid();
-            let mut log = Log { transaction: &transaction, number, added: 0, taken: 0 };
+            let mut log = MovementLog { transaction: &transaction, number, added: 0, taken: 0 };
             work(&mut log)?;
             let moved = Moved { number, added: log.added, taken: log.taken };
             transaction.commit()?;
@@ -226,14 +226,14 @@ impl Store {
 }
 
 /// A movement being written.
-pub struct Log<'t> {
+pub struct MovementLog<'t> {
     transaction: &'t Transaction<'t>,
     number: i64,
     added: u64,
     taken: u64,
 }
 
-impl Log<'_> {
+impl MovementLog<'_> {
     pub fn state(&self, board: &str) -> rusqlite::Result<Option<State>> {
         let query = "SELECT state, plan FROM boards WHERE board = ?1";
         self.transaction.query_row(query, [board], |row| Ok((row.get(0)?, row.get(1)?))).optional()

@@ -15,7 +15,7 @@ use crate::planning::{Alternative, Comparison, Outcome, Ranked};
 
 /// One row of a decision.
 #[derive(Debug, Clone, Serialize)]
-pub struct Row {
+pub struct DecisionRow {
     /// The way of buying.
     pub name: String,
     /// Dealers really bought from.
@@ -77,7 +77,7 @@ pub struct Decision {
     /// Sentences that say what follows from the rows.
     pub findings: Vec<String>,
     /// The rows.
-    pub rows: Vec<Row>,
+    pub rows: Vec<DecisionRow>,
 }
 
 impl RowCost {
@@ -104,8 +104,9 @@ impl RowCost {
     }
 }
 
-fn row(name: String, outcome: &Outcome) -> Row {
-    let empty = Row { name, dealers: Vec::new(), status: "not-found", cost: None, missing: Vec::new() };
+fn row(name: String, outcome: &Outcome) -> DecisionRow {
+    let empty =
+        DecisionRow { name, dealers: Vec::new(), status: "not-found", cost: None, missing: Vec::new() };
     match outcome {
         Outcome::NotFound => empty,
         Outcome::Missing(missing) => {
@@ -114,13 +115,13 @@ fn row(name: String, outcome: &Outcome) -> Row {
                 part: shortfall.part.clone(),
                 reason: shortfall.reason.clone(),
             };
-            Row { status: "missing", missing: missing.iter().map(part).collect(), ..empty }
+            DecisionRow { status: "missing", missing: missing.iter().map(part).collect(), ..empty }
         }
         Outcome::Planned(plan) => {
             let plan = plan.plan();
             let mut dealers: Vec<String> = plan.buy.iter().map(|row| row.supplier.clone()).collect();
             dealers.dedup();
-            Row { status: plan.status.name(), dealers, cost: Some(RowCost::of(plan)), ..empty }
+            DecisionRow { status: plan.status.name(), dealers, cost: Some(RowCost::of(plan)), ..empty }
         }
     }
 }
@@ -242,7 +243,7 @@ impl Report for DecisionText<'_> {
             columns.extend([("square feet", Right), ("waste", Right)]);
         }
         columns.extend([("gap", Right), ("bought from", Left)]);
-        let cells = |row: &Row| match &row.cost {
+        let cells = |row: &DecisionRow| match &row.cost {
             Some(cost) => {
                 let mut cells = vec![
                     row.name.clone(),
@@ -330,7 +331,7 @@ impl Report for DecisionCsv<'_> {
             "square_feet",
             "sheet_waste_percent",
         ];
-        let cells = |row: &Row| {
+        let cells = |row: &DecisionRow| {
             let missing: Vec<String> =
                 row.missing.iter().map(|part| format!("{} / {}", part.product, part.part)).collect();
             let mut cells = vec![safe(&row.name), row.status.to_string(), safe(&row.dealers.join("; "))];
@@ -369,7 +370,7 @@ impl Report for DecisionPage<'_> {
     }
 
     fn bytes(&self) -> Result<Vec<u8>, RenderError> {
-        let total = |row: &Row| row.cost.as_ref().and_then(|cost| cost.total.parse::<f64>().ok());
+        let total = |row: &DecisionRow| row.cost.as_ref().and_then(|cost| cost.total.parse::<f64>().ok());
         let largest = self.0.rows.iter().filter_map(total).fold(0.0, f64::max).max(0.01);
         let bars: Vec<f64> =
             self.0.rows.iter().map(|row| total(row).map_or(0.0, |total| total / largest * 100.0)).collect();

@@ -39,7 +39,7 @@ const MOST_LABELS: usize = 10_000;
 const MOST_CODES: usize = 500;
 
 #[derive(Serialize)]
-struct Page {
+struct LabelPage {
     title: String,
     each: &'static str,
     sheet: SheetView,
@@ -81,7 +81,7 @@ impl Report for Labels<'_> {
 
     fn bytes(&self) -> Result<Vec<u8>, RenderError> {
         let (plan, job) = (self.0.plan(), self.0.job());
-        let mut made = Made::new(plan, job);
+        let mut made = LabelsMade::new(plan, job);
         match self.1 {
             LabelEach::Pile => job.parts.iter_enumerated().for_each(|(index, part)| {
                 made.add(index, "", part.required, None);
@@ -99,7 +99,7 @@ impl Report for Labels<'_> {
                 }
             }),
         }
-        let page = Page {
+        let page = LabelPage {
             title: title(job),
             each: match self.1 {
                 LabelEach::Piece => "one for every part",
@@ -130,7 +130,7 @@ impl SheetView {
 }
 
 /// The labels made so far.
-struct Made<'p> {
+struct LabelsMade<'p> {
     job: &'p Job,
     /// By part, what is done to its pieces next.
     next: TiVec<PartIndex, &'static str>,
@@ -139,8 +139,8 @@ struct Made<'p> {
     left_out: usize,
 }
 
-impl<'p> Made<'p> {
-    fn new(plan: &'p Plan, job: &'p Job) -> Made<'p> {
+impl<'p> LabelsMade<'p> {
+    fn new(plan: &'p Plan, job: &'p Job) -> LabelsMade<'p> {
         let pieces = plan.boards.iter().flat_map(|board| &board.pieces);
         let resawn: BTreeSet<PartIndex> =
             pieces.filter(|piece| piece.blanks > 1).map(|piece| piece.part).collect();
@@ -152,7 +152,7 @@ impl<'p> Made<'p> {
             next_step(part, resawn.contains(&index), is_drilled)
         };
         let next = job.parts.iter_enumerated().map(next).collect();
-        Made { job, next, codes: Vec::new(), labels: Vec::new(), left_out: 0 }
+        LabelsMade { job, next, codes: Vec::new(), labels: Vec::new(), left_out: 0 }
     }
 
     /// Every part of every order, with how many the order has of it. Orders are served by date, then as they stand.

@@ -15,34 +15,34 @@ use crate::planning::Checked;
 pub struct PlanWorkbook<'p>(pub &'p Checked);
 
 /// A cell.
-enum Cell {
+enum TableCell {
     Text(String),
     Number(f64),
     /// Nothing is to be told.
     Empty,
 }
 
-impl From<&str> for Cell {
-    fn from(text: &str) -> Cell {
-        Cell::Text(text.to_string())
+impl From<&str> for TableCell {
+    fn from(text: &str) -> TableCell {
+        TableCell::Text(text.to_string())
     }
 }
 
-impl From<String> for Cell {
-    fn from(text: String) -> Cell {
-        Cell::Text(text)
+impl From<String> for TableCell {
+    fn from(text: String) -> TableCell {
+        TableCell::Text(text)
     }
 }
 
-impl From<f64> for Cell {
-    fn from(number: f64) -> Cell {
-        Cell::Number(number)
+impl From<f64> for TableCell {
+    fn from(number: f64) -> TableCell {
+        TableCell::Number(number)
     }
 }
 
-impl From<u64> for Cell {
-    fn from(number: u64) -> Cell {
-        Cell::Number(number as f64)
+impl From<u64> for TableCell {
+    fn from(number: u64) -> TableCell {
+        TableCell::Number(number as f64)
     }
 }
 
@@ -77,10 +77,10 @@ impl Report for PlanWorkbook<'_> {
     }
 }
 
-type Sheet = (Vec<String>, Vec<Vec<Cell>>);
+type TableSheet = (Vec<String>, Vec<Vec<TableCell>>);
 
 /// Writes a table with its heads; texts stay texts, whatever they begin with.
-fn fill(sheet: &mut Worksheet, heads: &[String], rows: &[Vec<Cell>]) -> Result<(), XlsxError> {
+fn fill(sheet: &mut Worksheet, heads: &[String], rows: &[Vec<TableCell>]) -> Result<(), XlsxError> {
     let bold = Format::new().set_bold();
     for (column, head) in heads.iter().enumerate() {
         sheet.write_string_with_format(0, column as u16, head, &bold)?;
@@ -89,9 +89,9 @@ fn fill(sheet: &mut Worksheet, heads: &[String], rows: &[Vec<Cell>]) -> Result<(
         for (column, cell) in row.iter().enumerate() {
             let (number, column) = (number as u32 + 1, column as u16);
             match cell {
-                Cell::Text(text) => sheet.write_string(number, column, text)?,
-                Cell::Number(value) => sheet.write_number(number, column, *value)?,
-                Cell::Empty => sheet,
+                TableCell::Text(text) => sheet.write_string(number, column, text)?,
+                TableCell::Number(value) => sheet.write_number(number, column, *value)?,
+                TableCell::Empty => sheet,
             };
         }
     }
@@ -111,23 +111,23 @@ fn heads(names: &[&str]) -> Vec<String> {
 }
 
 /// A length as a number of the shop's unit.
-fn length(length: Length, unit: Unit) -> Cell {
+fn length(length: Length, unit: Unit) -> TableCell {
     length.to_f64(unit).into()
 }
 
 /// A volume in the shop's unit.
-fn volume(volume: Volume, unit: Unit) -> Cell {
+fn volume(volume: Volume, unit: Unit) -> TableCell {
     let text = super::measured::volume(volume.board_feet_f64(), unit);
-    text.parse::<f64>().map_or(Cell::Empty, Cell::Number)
+    text.parse::<f64>().map_or(TableCell::Empty, TableCell::Number)
 }
 
 /// Square feet in the shop's unit.
-fn area(square_feet: f64, unit: Unit) -> Cell {
+fn area(square_feet: f64, unit: Unit) -> TableCell {
     let text = super::measured::area(square_feet, unit);
-    text.parse::<f64>().map_or(Cell::Empty, Cell::Number)
+    text.parse::<f64>().map_or(TableCell::Empty, TableCell::Number)
 }
 
-fn buy(plan: &Plan) -> Sheet {
+fn buy(plan: &Plan) -> TableSheet {
     let unit = plan.unit;
     let mut names = heads(&["Dealer", "Species", "Class", "Grade"]);
     names
@@ -142,7 +142,7 @@ fn buy(plan: &Plan) -> Sheet {
     names.push(format!("Cost ({})", plan.currency));
     let row = |row: &crate::plan::Buy| {
         let [(width, width_to), (long, long_to)] = row.ranges();
-        let mut cells: Vec<Cell> = vec![
+        let mut cells: Vec<TableCell> = vec![
             row.supplier.as_str().into(),
             row.species.as_str().into(),
             row.quarter.to_string().into(),
@@ -152,14 +152,14 @@ fn buy(plan: &Plan) -> Sheet {
             length(long, unit),
             length(long_to, unit),
             row.boards.into(),
-            if row.sheet.is_some() { Cell::Empty } else { volume(row.board_feet, unit) },
+            if row.sheet.is_some() { TableCell::Empty } else { volume(row.board_feet, unit) },
         ];
         match (&row.sheet, sheets) {
             (Some(sheet), _) => {
                 cells.extend([area(row.square_feet(), unit), sheet.grain.name().into()]);
                 cells.push(sheet.core.as_str().into());
             }
-            (None, true) => cells.extend([Cell::Empty, Cell::Empty, Cell::Empty]),
+            (None, true) => cells.extend([TableCell::Empty, TableCell::Empty, TableCell::Empty]),
             (None, false) => {}
         }
         let money = [row.price.to_f64().into(), row.per.name().into(), row.percent_off.to_f64().into()];
@@ -170,7 +170,7 @@ fn buy(plan: &Plan) -> Sheet {
     (names, plan.buy.iter().map(row).collect())
 }
 
-fn cut_list(plan: &Plan, job: &Job) -> Sheet {
+fn cut_list(plan: &Plan, job: &Job) -> TableSheet {
     let unit = plan.unit;
     let mut names = heads(&["Product", "Part", "Species", "Finished parts", "Made as", "Pieces cut"]);
     let sizes = ["Cut length", "Cut width", "Length", "Width", "Thickness"];
@@ -201,12 +201,12 @@ fn cut_list(plan: &Plan, job: &Job) -> Sheet {
     (names, rows.collect())
 }
 
-fn boards(plan: &Plan, job: &Job) -> Sheet {
+fn boards(plan: &Plan, job: &Job) -> TableSheet {
     let unit = plan.unit;
     let mut names =
         heads(&["Board", "Copies", "From", "Species", "Class", "Grade", "Product", "Part", "Pieces"]);
     names.extend(["Cut length", "Cut width"].map(|name| format!("{name} ({})", unit.name())));
-    let mut rows: Vec<Vec<Cell>> = Vec::new();
+    let mut rows: Vec<Vec<TableCell>> = Vec::new();
     for board in &plan.boards {
         let from = match &board.source {
             BoardSource::Buy(row) => plan.buy[*row].supplier.clone(),
@@ -232,7 +232,7 @@ fn boards(plan: &Plan, job: &Job) -> Sheet {
     (names, rows)
 }
 
-fn settings(plan: &Plan) -> Sheet {
+fn settings(plan: &Plan) -> TableSheet {
     let unit = plan.unit;
     let names = ["Cut to", "Scale reads"].map(|name| format!("{name} ({})", unit.name()));
     let names = ["At".to_string()].into_iter().chain(names).chain(heads(&["Cuts", "Boards", "Beyond reach"]));
@@ -240,7 +240,7 @@ fn settings(plan: &Plan) -> Sheet {
         vec![
             setup.at().into(),
             length(setup.setting, unit),
-            setup.reading.map_or(Cell::Empty, |reading| length(reading, unit)),
+            setup.reading.map_or(TableCell::Empty, |reading| length(reading, unit)),
             setup.cuts.into(),
             setup.boards.join(", ").into(),
             if setup.beyond_reach { "yes" } else { "no" }.into(),
@@ -249,7 +249,7 @@ fn settings(plan: &Plan) -> Sheet {
     (names.collect(), rows.collect())
 }
 
-fn wood(plan: &Plan) -> Sheet {
+fn wood(plan: &Plan) -> TableSheet {
     let waste = &plan.waste;
     let rows = waste.shares().into_iter().chain([("All boards", waste.stock)]);
     let row = |(name, part): (&'static str, Volume)| {
@@ -258,7 +258,7 @@ fn wood(plan: &Plan) -> Sheet {
     (heads(&["Part of the wood", unit_of_volume(plan.unit), "Percent"]), rows.map(row).collect())
 }
 
-fn sheets(plan: &Plan) -> Sheet {
+fn sheets(plan: &Plan) -> TableSheet {
     let waste = &plan.sheet_waste;
     let shares = waste.shares().into_iter().chain([("All sheets", waste.stock)]);
     let row = |(name, part): (&'static str, Volume)| {
@@ -270,7 +270,7 @@ fn sheets(plan: &Plan) -> Sheet {
     (heads(&["Part of the sheets", unit_of_area(plan.unit), "Percent"]), rows)
 }
 
-fn edging(plan: &Plan) -> Sheet {
+fn edging(plan: &Plan) -> TableSheet {
     let unit = plan.unit;
     let mut names = heads(&["Species", "Edges"]);
     names.extend(["Sheet", "Thickness", "Length"].map(|name| format!("{name} ({})", unit.name())));

@@ -17,7 +17,7 @@ use crate::measure::Overflow;
 use crate::pattern::Values;
 
 /// Everything the search over dealers needs.
-pub struct Search<'a> {
+pub struct DealerSearch<'a> {
     /// The job.
     pub instance: &'a Instance,
     /// How hard to try.
@@ -31,7 +31,7 @@ pub struct Search<'a> {
 }
 
 /// One set of assumptions, with its linear program solved.
-struct Node {
+struct TermsNode {
     terms: TiVec<SupplierIndex, Terms>,
     market: Market,
     /// Breaks and minimum orders that the linear program clears without being told.
@@ -54,12 +54,12 @@ enum Leaf {
 
 /// Whether a node's breaks and minimum orders may be left out where they are easily cleared.
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Joined {
+enum TermsJoined {
     IfNeeded,
     Always,
 }
 
-impl Node {
+impl TermsNode {
     /// Is something wanted that its dealers do not have?
     fn is_short(&self) -> bool {
         self.parts.iter().any(|(_, generated)| generated.unmet && generated.complete)
@@ -75,14 +75,14 @@ pub enum Ended {
     Short(Vec<SizeIndex>),
 }
 
-impl Search<'_> {
+impl DealerSearch<'_> {
     /// Runs, without the dealers `closed`, until the gap aimed at is proven, nothing is left, or it is time to stop.
     ///
     /// # Errors
     /// If a price or a sum is too large to be held exactly.
     pub fn run(&self, closed: &[SupplierIndex], pool: &mut Pool) -> Result<Ended, Overflow> {
         let first = self.first_terms(closed);
-        let root = self.node(first, Joined::IfNeeded, pool)?;
+        let root = self.node(first, TermsJoined::IfNeeded, pool)?;
         // A run that was stopped early has proven nothing.
         let ended = root.parts.iter().filter(|(_, generated)| generated.complete);
         let missing: Vec<SizeIndex> =
@@ -107,7 +107,7 @@ impl Search<'_> {
             }
             // A node that cannot beat the plan by more than the gap is not worth the work; its bound counts.
             let worth_it =
-                |node: &Node| !node.planned && cost.is_none_or(|cost| !self.reaches(node.bound, cost));
+                |node: &TermsNode| !node.planned && cost.is_none_or(|cost| !self.reaches(node.bound, cost));
             let next = (0..open.len()).filter(|place| worth_it(&open[*place]));
             let Some(place) = next.min_by_key(|place| open[*place].bound) else { break };
             let node = open.swap_remove(place);
@@ -118,13 +118,13 @@ impl Search<'_> {
             match self.plan(&node, pool)? {
                 Leaf::Impossible => {}
                 Leaf::MissesTerms => {
-                    let again = self.node(node.terms, Joined::Always, pool)?;
+                    let again = self.node(node.terms, TermsJoined::Always, pool)?;
                     if !again.is_short() {
-                        open.push(Node { bound: again.bound.max(node.bound), ..again });
+                        open.push(TermsNode { bound: again.bound.max(node.bound), ..again });
                     }
                 }
                 Leaf::Planned(bound) => {
-                    open.push(Node { bound: bound.max(node.bound), planned: true, ..node });
+                    open.push(TermsNode { bound: bound.max(node.bound), planned: true, ..node });
                 }
             }
         }
@@ -143,7 +143,7 @@ impl Search<'_> {
     /// # Errors
     /// If a price or a sum is too large to be held exactly.
     pub fn find_patterns(&self, pool: &mut Pool) -> Result<(), Overflow> {
-        self.node(self.first_terms(&[]), Joined::IfNeeded, pool).map(|_| ())
+        self.node(self.first_terms(&[]), TermsJoined::IfNeeded, pool).map(|_| ())
     }
 
     /// What pieces are worth, by size, where dealers sell at their best terms: values that prove the bound.
@@ -151,7 +151,7 @@ impl Search<'_> {
     /// # Errors
     /// If a price or a sum is too large to be held exactly.
     pub fn values(&self, pool: &mut Pool) -> Result<TiVec<SizeIndex, i64>, Overflow> {
-        let root = self.node(self.first_terms(&[]), Joined::IfNeeded, pool)?;
+        let root = self.node(self.first_terms(&[]), TermsJoined::IfNeeded, pool)?;
         let proven: Vec<TiVec<SizeIndex, i64>> =
             root.parts.iter().map(|(_, generated)| generated.values()).collect();
         Ok(largest(proven.iter().map(TiVec::as_slice)))
@@ -177,7 +177,7 @@ impl Search<'_> {
     }
 
     /// The dealer whose decision matters most is the one with the largest delivery left undecided.
-    fn children(&self, node: &Node, pool: &mut Pool) -> Result<Vec<Node>, Overflow> {
+    fn children(&self, node: &TermsNode, pool: &mut Pool) -> Result<Vec<TermsNode>, Overflow> {
         let suppliers = &self.instance.job.suppliers;
         let undecided = suppliers.keys().filter(|index| node.terms[*index] == Terms::Undecided);
         let Some(index) =
@@ -191,10 +191,10 @@ impl Search<'_> {
         for choice in choices {
             let mut terms = node.terms.clone();
             terms[index] = choice;
-            let child = self.node(terms, Joined::IfNeeded, pool)?;
+            let child = self.node(terms, TermsJoined::IfNeeded, pool)?;
             let hopeless = self.shared.cost_ticks().is_some_and(|cost| child.bound >= cost);
             if !child.is_short() && !hopeless {
-                children.push(Node { bound: child.bound.max(node.bound), ..child });
+                children.push(TermsNode { bound: child.bound.max(node.bound), ..child });
             }
         }
         Ok(children)
@@ -207,9 +207,9 @@ impl Search<'_> {
     fn node(
         &self,
         terms: TiVec<SupplierIndex, Terms>,
-        joined: Joined,
+        joined: TermsJoined,
         pool: &mut Pool,
-    ) -> Result<Node, Overflow> {
+    ) -> Result<TermsNode, Overflow> {
         let market = Market::new(self.instance, &terms)?;
         let turns = market.turns;
         let free = market.without_terms();
@@ -224,7 +224,7 @@ impl Search<'_> {
             let factor = if side.least > 0.0 { tol::CLEARED_BY } else { 1.0 / tol::CLEARED_BY };
             bought.sum::<f64>() >= side.least * factor
         });
-        let (market, left_out, parts) = if cleared && joined == Joined::IfNeeded {
+        let (market, left_out, parts) = if cleared && joined == TermsJoined::IfNeeded {
             (free, market.sides[turns..].to_vec(), parts)
         } else {
             let all = vec![self.instance.sizes.keys().collect()];
@@ -232,7 +232,7 @@ impl Search<'_> {
             (market, Vec::new(), parts)
         };
         let bound = market.fixed + parts.iter().map(|(_, generated)| generated.bound).sum::<i64>();
-        Ok(Node { terms, market, left_out, parts, bound, planned: false })
+        Ok(TermsNode { terms, market, left_out, parts, bound, planned: false })
     }
 
     /// Solves the linear program of each set of sizes, in parallel.
@@ -262,7 +262,7 @@ impl Search<'_> {
     }
 
     /// Plans a node whose dealers are all decided: its final bound, or that it has no plan.
-    fn plan(&self, node: &Node, pool: &mut Pool) -> Result<Leaf, Overflow> {
+    fn plan(&self, node: &TermsNode, pool: &mut Pool) -> Result<Leaf, Overflow> {
         let known: &Pool = pool;
         let started: Vec<(Task<'_>, &Generated, Planned)> = node
             .parts

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Mutex;
 
 use super::problem::{
-    Counts, Cut, Instance, Purchase, Size, Source, before_resawing, blanks_in, money_ticks,
+    Counts, Cut, Instance, Purchase, Size, Supply, before_resawing, blanks_in, money_ticks,
 };
 use super::relax::Pool;
 use crate::index::{LineIndex, SizeIndex, StockIndex, TiVec, ti_vec};
@@ -16,7 +16,7 @@ use crate::pattern::Pattern;
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct CutBoards {
     /// Where the boards come from; a group of rack boards names only those used.
-    pub source: Source,
+    pub source: Supply,
     /// How each is cut. Pieces are sizes of the instance, and none is cut in vain.
     pub pattern: Pattern,
     /// Boards.
@@ -76,7 +76,7 @@ impl Incumbent {
         let mut pool = Pool::new(instance);
         let mut cuts = Vec::new();
         for CutBoards { source, pattern, copies } in boards {
-            if !matches!(source, Source::Rack(_)) {
+            if !matches!(source, Supply::Rack(_)) {
                 continue;
             }
             let stock = instance.stock_of(source);
@@ -117,19 +117,19 @@ impl Incumbent {
         let mut named = Vec::new();
         for (stock, pattern, copies) in boards {
             match &instance.stocks[stock].source {
-                Source::Line(line) => {
+                Supply::Line(line) => {
                     *lines.entry(*line).or_insert(0) += u64::from(copies);
-                    named.push(CutBoards { source: Source::Line(*line), pattern, copies });
+                    named.push(CutBoards { source: Supply::Line(*line), pattern, copies });
                 }
-                Source::Drawn(line, board) => {
+                Supply::Drawn(line, board) => {
                     *lines.entry(*line).or_insert(0) += u64::from(copies);
-                    named.push(CutBoards { source: Source::Drawn(*line, *board), pattern, copies });
+                    named.push(CutBoards { source: Supply::Drawn(*line, *board), pattern, copies });
                 }
-                Source::Rack(group) => {
+                Supply::Rack(group) => {
                     let from = taken.entry(stock).or_insert(0);
                     for board in &group[*from..*from + copies as usize] {
                         rack += instance.job.rack[*board].value;
-                        let source = Source::Rack(vec![*board]);
+                        let source = Supply::Rack(vec![*board]);
                         named.push(CutBoards { source, pattern: pattern.clone(), copies: 1 });
                     }
                     *from += copies as usize;

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::dealers::{Ended, Search};
+use super::dealers::{DealerSearch, Ended};
 use super::incumbent::{Incumbent, Shared};
 use super::options::Options;
 use super::parallel::workers;
@@ -95,8 +95,8 @@ impl Planner {
         options: &Options,
         stop: &'s Stop,
         shared: &'s Shared<'s>,
-    ) -> Search<'s> {
-        Search {
+    ) -> DealerSearch<'s> {
+        DealerSearch {
             instance: &self.instance,
             aim: Aim { gap: options.gap_percent / 100.0, seed: options.seed, backend: options.backend },
             target: options.target.map(money_ticks),

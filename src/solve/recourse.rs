@@ -31,10 +31,10 @@ const MOST_LACKING: usize = 400;
 const LOOKED_AT: u64 = 3;
 
 /// A line bought, by place, with the boards that it may bring.
-type Pool = (usize, Vec<DrawnBoard>);
+type LinePool = (usize, Vec<DrawnBoard>);
 
 /// What a board gives: its worth, and the pieces by size.
-type Gives = (i64, Counts);
+type BoardGives = (i64, Counts);
 
 /// A board of a pool, by line bought and place.
 type Fresh = (usize, usize);
@@ -45,7 +45,7 @@ pub struct Recourse {
     /// Value of each size.
     values: TiVec<SizeIndex, i64>,
     lines: Vec<BoughtLine>,
-    kinds: Vec<Kind>,
+    kinds: Vec<BoughtKind>,
 }
 
 /// A line that is bought, with its pool.
@@ -62,7 +62,7 @@ struct BoughtLine {
 
 /// Lines that offer the same sizes are looked at together.
 #[derive(Debug)]
-struct Kind {
+struct BoughtKind {
     sizes: Vec<SizeIndex>,
     blanks: Blanks,
     tables: Vec<BetweenDefects>,
@@ -81,7 +81,7 @@ impl Recourse {
             ((*value).max(1) as f64 * (1.0 + PREFER_LARGE * share)) as i64
         };
         let values = pieces().zip(values).map(worth).collect();
-        let mut kinds: BTreeMap<(Vec<SizeIndex>, Blanks), Vec<Pool>> = BTreeMap::new();
+        let mut kinds: BTreeMap<(Vec<SizeIndex>, Blanks), Vec<LinePool>> = BTreeMap::new();
         for (place, (line, _)) in bought.iter().enumerate() {
             let entry = &job.lines[*line];
             let (length, width) = entry.upper.unwrap_or((entry.length, entry.width));
@@ -116,7 +116,7 @@ impl Recourse {
             let cutting = instance.cutting_of(class);
             let table = |layout| BetweenDefects::new(layout, &pieces, &boards, cutting);
             let tables = Layout::ALL.into_iter().map(table).collect();
-            Kind { sizes, blanks, tables }
+            BoughtKind { sizes, blanks, tables }
         });
         let kinds = kinds.collect();
         let lines = lines.into_iter().flatten().collect();
@@ -250,14 +250,14 @@ impl Recourse {
         }
     }
 
-    fn best(&self, kind: usize, place: usize, left: &Limits) -> Option<Gives> {
+    fn best(&self, kind: usize, place: usize, left: &Limits) -> Option<BoardGives> {
         self.best_of(kind, &[place], left).pop().flatten()
     }
 
     /// The most valuable pieces of each board, in whichever layout gives more; none where it gives nothing.
-    fn best_of(&self, kind: usize, places: &[usize], left: &Limits) -> Vec<Option<Gives>> {
+    fn best_of(&self, kind: usize, places: &[usize], left: &Limits) -> Vec<Option<BoardGives>> {
         let kind = &self.kinds[kind];
-        let mut best: Vec<Option<Gives>> = vec![None; places.len()];
+        let mut best: Vec<Option<BoardGives>> = vec![None; places.len()];
         if places.is_empty() || kind.sizes.iter().all(|size| left[*size] == 0) {
             return best;
         }

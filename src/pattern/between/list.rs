@@ -33,7 +33,7 @@ impl BetweenDefects {
         let worth = self.worth(task.values, task.limits, 0..self.runs.len());
         let spans = &self.boards[board];
         let rest = self.values_from(spans, &worth).0;
-        let mut search = Search {
+        let mut search = Listing {
             table: self,
             spans,
             worth: &worth,
@@ -54,7 +54,7 @@ impl BetweenDefects {
     }
 }
 
-struct Search<'a> {
+struct Listing<'a> {
     table: &'a BetweenDefects,
     spans: &'a Spans,
     worth: &'a Worth,
@@ -73,7 +73,7 @@ struct Search<'a> {
 
 /// Where the filling of a strip has come to: a stretch, the way that it is filled, and a span of that.
 #[derive(Clone, Copy)]
-struct Place<'a> {
+struct StripPlace<'a> {
     stretch: usize,
     way: &'a [Span],
     span: usize,
@@ -81,7 +81,7 @@ struct Place<'a> {
 
 /// A span that is begun.
 #[derive(Clone, Copy)]
-struct Open {
+struct OpenStrip {
     /// Where its next piece begins.
     at: i64,
     /// What is left of it, with a kerf.
@@ -94,7 +94,7 @@ struct Open {
 
 /// A strip being filled.
 #[derive(Clone, Copy)]
-struct Filling<'a> {
+struct SpanFilling<'a> {
     stretches: &'a [Stretch],
     /// Of its widest piece, as an index.
     extent: usize,
@@ -102,7 +102,7 @@ struct Filling<'a> {
     after: usize,
 }
 
-impl<'a> Search<'a> {
+impl<'a> Listing<'a> {
     fn step(&mut self) -> Option<()> {
         self.budget = self.budget.checked_sub(1)?;
         let late = self.budget.is_multiple_of(STEPS_BETWEEN_LOOKS) && (self.task.is_late)();
@@ -133,7 +133,7 @@ impl<'a> Search<'a> {
                 let set = meets[meets.partition_point(|(from, _)| *from <= at) - 1].1;
                 let end = at + main + self.table.kerfs.0;
                 let after = self.spans.positions.partition_point(|position| *position < end);
-                let strip = Filling { stretches: &self.spans.clear[set], extent, after };
+                let strip = SpanFilling { stretches: &self.spans.clear[set], extent, after };
                 self.strips.push((at, main, Vec::new()));
                 let done = self.fill_stretch(strip, 0, value, &mut extended);
                 self.strips.pop();
@@ -150,13 +150,13 @@ impl<'a> Search<'a> {
 
     /// What a span of a strip can be worth at most: as much as one of the widest strip that is no wider and worth
     /// trying for its value.
-    fn span_worth(&self, strip: Filling<'a>, span: &Span) -> i64 {
+    fn span_worth(&self, strip: SpanFilling<'a>, span: &Span) -> i64 {
         let level = self.worth.levels.partition_point(|(extent, _)| *extent <= strip.extent);
         level.checked_sub(1).map_or(0, |level| self.worth.levels[level].1[span.place as usize].value)
     }
 
     /// What the spans after one can be worth at most, in its stretch as it is filled and in those that follow.
-    fn later_worth(&self, strip: Filling<'a>, place: Place<'a>) -> i64 {
+    fn later_worth(&self, strip: SpanFilling<'a>, place: StripPlace<'a>) -> i64 {
         let sum = |way: &[Span]| way.iter().map(|span| self.span_worth(strip, span)).sum::<i64>();
         let most = |ways: &Stretch| ways.iter().map(|way| sum(way)).max().unwrap_or(0);
         let here = sum(&place.way[place.span + 1..]);
@@ -166,7 +166,7 @@ impl<'a> Search<'a> {
     /// Fills a stretch of a strip and those that follow, in every way.
     fn fill_stretch(
         &mut self,
-        strip: Filling<'a>,
+        strip: SpanFilling<'a>,
         stretch: usize,
         value: i64,
         extended: &mut bool,
@@ -181,7 +181,7 @@ impl<'a> Search<'a> {
             return Some(());
         };
         for way in ways {
-            self.fill(strip, Place { stretch, way, span: 0 }, None, value, extended)?;
+            self.fill(strip, StripPlace { stretch, way, span: 0 }, None, value, extended)?;
         }
         Some(())
     }
@@ -189,9 +189,9 @@ impl<'a> Search<'a> {
     /// Fills the spans of a strip from one on; `open` is none where the span is not begun.
     fn fill(
         &mut self,
-        strip: Filling<'a>,
-        place: Place<'a>,
-        open: Option<&Open>,
+        strip: SpanFilling<'a>,
+        place: StripPlace<'a>,
+        open: Option<&OpenStrip>,
         value: i64,
         extended: &mut bool,
     ) -> Option<()> {
@@ -199,12 +199,12 @@ impl<'a> Search<'a> {
         let Some(span) = place.way.get(place.span) else {
             return self.fill_stretch(strip, place.stretch + 1, value, extended);
         };
-        let (Open { at, room, next, later }, here) = match open {
+        let (OpenStrip { at, room, next, later }, here) = match open {
             Some(open) => (*open, self.worth.knapsacks[span.demand as usize].best(open.room).value),
             None => {
                 let later = self.later_worth(strip, place) + self.rest[strip.after];
                 let room = self.table.runs[self.table.run_of(span)];
-                (Open { at: span.from, room, next: 0, later }, self.span_worth(strip, span))
+                (OpenStrip { at: span.from, room, next: 0, later }, self.span_worth(strip, span))
             }
         };
         if value + here + later < self.task.threshold {
@@ -231,7 +231,7 @@ impl<'a> Search<'a> {
             if let Some((_, _, cells)) = self.strips.last_mut() {
                 cells.push(Placed { piece: number, at, lift: 0 });
             }
-            let open = Open { at: at + taken, room: room - taken, next: number, later };
+            let open = OpenStrip { at: at + taken, room: room - taken, next: number, later };
             let done = self.fill(strip, place, Some(&open), value + worth, extended);
             if let Some((_, _, cells)) = self.strips.last_mut() {
                 cells.pop();
@@ -241,7 +241,7 @@ impl<'a> Search<'a> {
             done?;
         }
         if full {
-            self.fill(strip, Place { span: place.span + 1, ..place }, None, value, extended)?;
+            self.fill(strip, StripPlace { span: place.span + 1, ..place }, None, value, extended)?;
         }
         Some(())
     }

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use super::instance::{Blanks, Instance, Kind, Shape, Size, Source, Stock};
+use super::instance::{Blanks, Instance, Kind, Shape, Size, Stock, Supply};
 use crate::index::{
     KindIndex, LineIndex, LotIndex, PartIndex, RackIndex, ShapeIndex, SizeIndex, StockIndex, TiSlice, TiVec,
     ti_vec,
@@ -104,8 +104,8 @@ impl<'j> Builder<'j> {
             let Some(rect) = self.usable(&line.offered()) else { continue };
             let sizes = self.eligible(&line.offered());
             let available = line.available.map(|boards| u32::try_from(boards).unwrap_or(u32::MAX));
-            if self.is_worth_having(&Source::Line(index), &sizes, available) {
-                self.add(Source::Line(index), sizes, (rect, Vec::new()), available, None);
+            if self.is_worth_having(&Supply::Line(index), &sizes, available) {
+                self.add(Supply::Line(index), sizes, (rect, Vec::new()), available, None);
             }
         }
         for group in alike(&self.job.rack) {
@@ -114,7 +114,7 @@ impl<'j> Builder<'j> {
             let sizes = self.eligible(&board.offered());
             let available = Some(group.len() as u32);
             let blocks = blocks_of(&self.job.shop, board.quarter, &board.defects, rect);
-            let source = Source::Rack(group);
+            let source = Supply::Rack(group);
             if self.is_worth_having(&source, &sizes, available) {
                 self.add(source, sizes, (rect, blocks), available, None);
             }
@@ -149,26 +149,26 @@ impl<'j> Builder<'j> {
             })
             .collect();
         let available = line.available.map(|boards| u32::try_from(boards).unwrap_or(u32::MAX));
-        let first = Source::Drawn(index, 0);
+        let first = Supply::Drawn(index, 0);
         if !boards.iter().any(|(sizes, ..)| self.is_worth_having(&first, sizes, available)) {
             return;
         }
         let mut stocks = Vec::with_capacity(draws);
         for (place, (sizes, rect, blocks)) in boards.into_iter().enumerate() {
             let share = available.map(|boards| share_of(u64::from(boards), place, draws) as u32);
-            stocks.push(self.add(Source::Drawn(index, place), sizes, (rect, blocks), share, Some(lot)));
+            stocks.push(self.add(Supply::Drawn(index, place), sizes, (rect, blocks), share, Some(lot)));
         }
         self.out.as_mut().expect("set at the start of build").lots.push(stocks);
     }
 
     /// A board that gives nothing wanted may still be worth buying to reach a break or a minimum.
-    fn is_worth_having(&self, source: &Source, sizes: &[SizeIndex], available: Option<u32>) -> bool {
+    fn is_worth_having(&self, source: &Supply, sizes: &[SizeIndex], available: Option<u32>) -> bool {
         let counts = match source {
-            Source::Line(line) | Source::Drawn(line, _) => {
+            Supply::Line(line) | Supply::Drawn(line, _) => {
                 let supplier = &self.job.suppliers[self.job.lines[*line].supplier];
                 !supplier.breaks.is_empty() || !supplier.minimum_order.is_zero()
             }
-            Source::Rack(_) => false,
+            Supply::Rack(_) => false,
         };
         (!sizes.is_empty() || counts) && available != Some(0)
     }
@@ -176,7 +176,7 @@ impl<'j> Builder<'j> {
     /// Takes boards of one size from one source; gives their index among the stock.
     fn add(
         &mut self,
-        source: Source,
+        source: Supply,
         sizes: Vec<SizeIndex>,
         (rect, blocks): (Rect, Vec<Block>),
         available: Option<u32>,

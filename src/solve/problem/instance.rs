@@ -28,7 +28,7 @@ pub struct Size {
 
 /// Where a board comes from.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Source {
+pub enum Supply {
     /// A price line, by index.
     Line(LineIndex),
     /// A drawn board of a price line, both by index.
@@ -37,11 +37,11 @@ pub enum Source {
     Rack(Vec<RackIndex>),
 }
 
-impl Source {
+impl Supply {
     /// Are boards of the other source, which may be a few of a group on the rack, from this one?
-    fn holds(&self, other: &Source) -> bool {
+    fn holds(&self, other: &Supply) -> bool {
         match (self, other) {
-            (Source::Rack(group), Source::Rack(boards)) => boards.iter().all(|board| group.contains(board)),
+            (Supply::Rack(group), Supply::Rack(boards)) => boards.iter().all(|board| group.contains(board)),
             (one, other) => one == other,
         }
     }
@@ -54,8 +54,8 @@ impl Source {
     /// One of its boards; of drawn ones as the line sells them.
     pub fn offered<'j>(&self, job: &'j Job) -> Offered<'j> {
         match self {
-            Source::Line(line) | Source::Drawn(line, _) => job.lines[*line].offered(),
-            Source::Rack(boards) => job.rack[boards[0]].offered(),
+            Supply::Line(line) | Supply::Drawn(line, _) => job.lines[*line].offered(),
+            Supply::Rack(boards) => job.rack[boards[0]].offered(),
         }
     }
 }
@@ -64,7 +64,7 @@ impl Source {
 #[derive(Debug, Clone)]
 pub struct Stock {
     /// Where it comes from.
-    pub source: Source,
+    pub source: Supply,
     /// Index of its shape.
     pub shape: ShapeIndex,
     /// Boards that can be had.
@@ -205,7 +205,7 @@ impl Instance {
     }
 
     /// The stock that boards of a plan are from.
-    pub fn stock_of(&self, boards: &Source) -> Option<StockIndex> {
+    pub fn stock_of(&self, boards: &Supply) -> Option<StockIndex> {
         let mut stocks = self.stocks.iter_enumerated();
         stocks.find(|(_, stock)| stock.source.holds(boards)).map(|(stock, _)| stock)
     }
@@ -213,8 +213,8 @@ impl Instance {
     /// The supplier of a stock, if it is bought.
     pub fn supplier(&self, stock: StockIndex) -> Option<SupplierIndex> {
         match &self.stocks[stock].source {
-            Source::Line(line) | Source::Drawn(line, _) => Some(self.job.lines[*line].supplier),
-            Source::Rack(_) => None,
+            Supply::Line(line) | Supply::Drawn(line, _) => Some(self.job.lines[*line].supplier),
+            Supply::Rack(_) => None,
         }
     }
 

@@ -12,7 +12,7 @@ use num_rational::BigRational;
 use num_traits::{One, ToPrimitive};
 
 use super::bill::{Bill, ROWS_SCANNED, UnitPrice, money_ticks, ticks, ticks_in_cents};
-use super::instance::{Instance, Source};
+use super::instance::{Instance, Supply};
 use crate::index::{StockIndex, SupplierIndex, TiSlice, TiVec, ti_vec};
 use crate::job::{Job, Supplier, share_of};
 use crate::measure::{Money, Overflow};
@@ -29,8 +29,8 @@ pub enum Terms {
     Open(usize),
 }
 
-/// Boards of each stock.
-pub type Boards = TiSlice<StockIndex, u32>;
+/// BoardsByStock of each stock.
+pub type BoardsByStock = TiSlice<StockIndex, u32>;
 
 /// Something that a dealer's order must reach: `sum of amounts >= least`.
 #[derive(Debug, Clone)]
@@ -47,7 +47,7 @@ pub struct Side {
 
 impl Side {
     /// What so many boards of each stock still lack of it; nothing or less where it is reached.
-    pub fn lacks(&self, market: &Market, boards: &Boards) -> f64 {
+    pub fn lacks(&self, market: &Market, boards: &BoardsByStock) -> f64 {
         if let Some(minimum) = self.minimum {
             // The dealer judges the rows as he rounds them.
             let spent = market.spent(self.amounts.iter().map(|(stock, _)| (*stock, boards[*stock])));
@@ -143,9 +143,9 @@ impl Market {
         let mut feet = TiVec::with_capacity(instance.stocks.len());
         for stock in &instance.stocks {
             match &stock.source {
-                Source::Line(index) | Source::Drawn(index, _) => {
+                Supply::Line(index) | Supply::Drawn(index, _) => {
                     let drawn = match &stock.source {
-                        Source::Drawn(_, board) => Some(*board),
+                        Supply::Drawn(_, board) => Some(*board),
                         _ => None,
                     };
                     let line = &job.lines[*index];
@@ -159,7 +159,7 @@ impl Market {
                     prices.push(price);
                     feet.push(line.tally(supplier)?.board_feet_f64());
                 }
-                Source::Rack(boards) => {
+                Supply::Rack(boards) => {
                     let value = job.rack[boards[0]].value;
                     costs.push(Some(money_ticks(value)));
                     prices.push(Some(value.to_ratio()));
@@ -221,7 +221,7 @@ impl Market {
     }
 
     /// How many of a row's boards there are among these, by stock, if they are the first so many of it.
-    pub fn first_boards(&self, bill: usize, boards: &Boards) -> Option<u32> {
+    pub fn first_boards(&self, bill: usize, boards: &BoardsByStock) -> Option<u32> {
         let boards: Vec<u32> = self.bills[bill].stocks.iter().map(|stock| boards[*stock]).collect();
         let all: u32 = boards.iter().sum();
         let share = |place: usize| share_of(u64::from(all), place, boards.len());
@@ -352,7 +352,7 @@ fn bills(
         let stocks: Vec<StockIndex> = next.by_ref().take(row.len()).collect();
         let priced: Option<Vec<UnitPrice>> =
             stocks.iter().map(|stock| prices[*stock].as_ref().map(UnitPrice::new)).collect();
-        if let (Some(priced), false) = (priced, matches!(row[0].source, Source::Rack(_))) {
+        if let (Some(priced), false) = (priced, matches!(row[0].source, Supply::Rack(_))) {
             stocks.iter().for_each(|stock| bill_of[*stock] = Some(bills.len()));
             let boards = stocks.iter().fold(0u32, |sum, stock| sum.saturating_add(most(*stock)));
             bills.push(Bill { stocks, ..Bill::new(priced, boards) });

@@ -16,7 +16,7 @@ pub use cost::{
     whole_boards,
 };
 pub use grouping::{blanks_of, blocks_of};
-pub use instance::{Blanks, Instance, Shape, Size, Source, blanks_in};
+pub use instance::{Blanks, Instance, Shape, Size, Supply, blanks_in};
 pub use market::{Market, Side, Terms, needs_decision};
 pub use purchase::Purchase;
 pub use task::{Offer, Task, before_resawing};

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::column::{Counts, Cut};
 use super::instance::{Blanks, Instance, blanks_in};
-use super::market::{Boards, Market};
+use super::market::{BoardsByStock, Market};
 use crate::index::{LotIndex, ShapeIndex, SizeIndex, StockIndex, TiVec, ti_vec};
 use crate::pattern::{Limits, Pattern, Piece, Rect, Values};
 
@@ -17,11 +17,11 @@ pub struct Task<'a> {
     pub market: &'a Market,
     /// Pieces still wanted, by size.
     pub demand: TiVec<SizeIndex, u32>,
-    /// Boards still to be had, by stock.
+    /// BoardsByStock still to be had, by stock.
     pub available: TiVec<StockIndex, Option<u32>>,
     /// What the market's sides still lack.
     pub side_least: Vec<f64>,
-    /// Boards of each stock that the plan has already.
+    /// BoardsByStock of each stock that the plan has already.
     pub elsewhere: TiVec<StockIndex, u32>,
 }
 
@@ -34,7 +34,7 @@ pub struct Offer {
     pub shape: ShapeIndex,
     /// Ticks for one board.
     pub cost: i64,
-    /// Boards that can be had.
+    /// BoardsByStock that can be had.
     pub available: Option<u32>,
 }
 
@@ -55,7 +55,7 @@ impl<'a> Task<'a> {
         }
     }
 
-    /// Boards of each stock in the plan, once these cuts are made.
+    /// BoardsByStock of each stock in the plan, once these cuts are made.
     pub fn boards_with(&self, cuts: &[Cut]) -> TiVec<StockIndex, u32> {
         let mut boards = self.elsewhere.clone();
         cuts.iter().for_each(|cut| boards[cut.stock] += cut.copies);
@@ -186,7 +186,7 @@ impl<'a> Task<'a> {
 
     /// By lot, the place of the board that comes next in turn, where `boards` are all boards of the plan, by stock.
     /// Only the board before it can be left out of the plan.
-    pub fn next_in_turn(&self, boards: &Boards) -> TiVec<LotIndex, usize> {
+    pub fn next_in_turn(&self, boards: &BoardsByStock) -> TiVec<LotIndex, usize> {
         let next = |lot: &Vec<StockIndex>| {
             lot.iter().map(|stock| boards[*stock] as usize).sum::<usize>() % lot.len()
         };

@@ -75,7 +75,7 @@ pub fn generate_from(
     let offers = task.offers();
     let pricer = Pricer::new(task, &offers);
     let mut awake = lots_to_start_with(task, pool);
-    let mut run = Run::new(task, &offers, pool, parent, |lot| awake.contains(&lot));
+    let mut run = Generation::new(task, &offers, pool, parent, |lot| awake.contains(&lot));
     let mut best: Option<Proven> = None;
     let smoothing = run.smoothing();
     let mut iteration = 0;
@@ -112,7 +112,7 @@ pub fn generate_from(
         let interrupted = above || stop.is_due() || iteration >= tol::MAX_ITERATIONS;
         if !woken.is_empty() && !interrupted {
             awake.extend(woken);
-            run = Run::new(task, &offers, pool, parent, |lot| awake.contains(&lot));
+            run = Generation::new(task, &offers, pool, parent, |lot| awake.contains(&lot));
             continue;
         }
         if added == 0 || (closed && solution.missing.is_empty()) || interrupted {
@@ -131,7 +131,7 @@ fn lots_to_start_with(task: &Task<'_>, pool: &Pool) -> BTreeSet<LotIndex> {
 }
 
 /// The master of one task.
-pub struct Run<'a> {
+pub struct Generation<'a> {
     task: &'a Task<'a>,
     pub offers: Vec<Offer>,
     /// Lots on offer that the master does not have: they are bounded apart, and join where they could pay.
@@ -149,7 +149,7 @@ pub struct Run<'a> {
     known: BTreeSet<(StockIndex, Counts)>,
 }
 
-impl<'a> Run<'a> {
+impl<'a> Generation<'a> {
     /// What was found by the master's last solution and the best bound.
     pub fn ends(self, solution: MasterSolution, offers: &[Offer], proven: Proven) -> Generated {
         let Proven { bound, mut duals, prices, idle } = proven;
@@ -176,7 +176,7 @@ impl<'a> Run<'a> {
         pool: &Pool,
         parent: Option<&Duals>,
         is_awake: impl Fn(LotIndex) -> bool,
-    ) -> Run<'a> {
+    ) -> Generation<'a> {
         // A lot of which boards are bought already must go on in turn.
         let begun = |lot: LotIndex| task.instance.lots[lot].iter().any(|stock| task.elsewhere[*stock] > 0);
         let mut offers = Vec::new();
@@ -227,7 +227,7 @@ impl<'a> Run<'a> {
         }
         // A missing unit of a side row costs as much as a missing piece: more than any board gives.
         let penalties = vec![penalty; rhs.len()];
-        let mut run = Run {
+        let mut run = Generation {
             task,
             offers,
             idle,

@@ -23,15 +23,15 @@ pub struct Pricer {
 #[derive(Debug)]
 struct PricedTogether {
     shapes: Vec<ShapeIndex>,
-    table: Table,
+    table: PricingTable,
     /// Sizes of which a piece gives several blanks.
     blanks: Blanks,
-    gives: Gives,
+    gives: AskedFor,
 }
 
 /// What a table is asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum Gives {
+enum AskedFor {
     /// A bound and the pattern that reaches it.
     Both,
     /// A bound: of a board as if it were clean.
@@ -42,7 +42,7 @@ enum Gives {
 
 /// How boards with defects are priced.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum Manner {
+enum PricedBy {
     /// There are no defects, or the board is taken as if there were none.
     Clean,
     /// Exactly around its defects, one board at a time.
@@ -56,11 +56,11 @@ struct Wanted {
     common: Common,
     shapes: Vec<ShapeIndex>,
     layout: Layout,
-    gives: Gives,
+    gives: AskedFor,
 }
 
 #[derive(Debug)]
-enum Table {
+enum PricingTable {
     /// Any number of clean boards.
     Clean(TwoStage),
     /// One board with defects.
@@ -69,30 +69,30 @@ enum Table {
     Between(BetweenDefects),
 }
 
-impl Table {
+impl PricingTable {
     fn price(&self, values: &Values, limits: &Limits, least_worth: &[i64]) -> Vec<Priced> {
         match self {
-            Table::Clean(table) => table.price(values, limits, least_worth),
-            Table::Around(table) => {
+            PricingTable::Clean(table) => table.price(values, limits, least_worth),
+            PricingTable::Around(table) => {
                 let (bound, pattern, worth) = table.price(values, limits);
                 let traced = Traced { relaxed: pattern.clone(), proper: (pattern, worth) };
                 vec![Priced { board: 0, bound, patterns: (worth > least_worth[0]).then_some(traced) }]
             }
-            Table::Between(table) => table.price(values, limits, least_worth),
+            PricingTable::Between(table) => table.price(values, limits, least_worth),
         }
     }
 }
 
 /// What boards that are priced together have in common: how, wanted sizes and how they may lie, what is resawn, and
 /// the defects of one that is priced alone.
-type Common = (Manner, Vec<(SizeIndex, Turns)>, Blanks, Vec<Block>);
+type Common = (PricedBy, Vec<(SizeIndex, Turns)>, Blanks, Vec<Block>);
 
 /// Boards that are priced together.
-type Group = (Common, Vec<ShapeIndex>);
+type PricedGroup = (Common, Vec<ShapeIndex>);
 
 /// Groups of boards that differ only in what is too large for some of them are priced together, unless one is
 /// priced alone: a knapsack leaves out what does not fit by itself.
-fn joined(task: &Task<'_>, groups: BTreeMap<Common, Vec<ShapeIndex>>) -> Vec<Group> {
+fn joined(task: &Task<'_>, groups: BTreeMap<Common, Vec<ShapeIndex>>) -> Vec<PricedGroup> {
     let instance = task.instance;
     let not_listed = |(size, turns): &(SizeIndex, Turns), shape: &ShapeIndex| {
         let (piece, rect) = (instance.sizes[*size].piece, instance.shapes[*shape].rect);
@@ -102,12 +102,12 @@ fn joined(task: &Task<'_>, groups: BTreeMap<Common, Vec<ShapeIndex>>) -> Vec<Gro
     let saw = |shapes: &[ShapeIndex]| {
         shapes.first().map(|shape| instance.kinds[instance.shapes[*shape].kind].sheets)
     };
-    let mut largest_first: Vec<Group> = groups.into_iter().collect();
+    let mut largest_first: Vec<PricedGroup> = groups.into_iter().collect();
     largest_first.sort_by_key(|((_, sizes, ..), _)| std::cmp::Reverse(sizes.len()));
-    let mut together: Vec<Group> = Vec::new();
+    let mut together: Vec<PricedGroup> = Vec::new();
     for ((manner, sizes, blanks, blocks), shapes) in largest_first {
         let host = together.iter_mut().find(|((other, more, resawn, _), hosted)| {
-            manner != Manner::Around
+            manner != PricedBy::Around
                 && saw(hosted) == saw(&shapes)
                 && manner == *other
                 && blanks == *resawn
@@ -126,7 +126,7 @@ fn joined(task: &Task<'_>, groups: BTreeMap<Common, Vec<ShapeIndex>>) -> Vec<Gro
 }
 
 /// The tables of some shapes. A layout whose patterns another one has as well only gives a second pattern.
-fn in_every_layout(task: &Task<'_>, common: &Common, shapes: &[ShapeIndex], gives: Gives) -> Vec<Wanted> {
+fn in_every_layout(task: &Task<'_>, common: &Common, shapes: &[ShapeIndex], gives: AskedFor) -> Vec<Wanted> {
     let instance = task.instance;
     let Some(first) = shapes.first() else { return Vec::new() };
     let cutting = instance.cutting(*first);
@@ -135,12 +135,12 @@ fn in_every_layout(task: &Task<'_>, common: &Common, shapes: &[ShapeIndex], give
     let mut wanted = Vec::new();
     for layout in cutting.family.layouts() {
         let needs = |shape: &ShapeIndex| {
-            *manner != Manner::Clean
+            *manner != PricedBy::Clean
                 || cutting.layouts_for(&pieces, instance.shapes[*shape].rect).contains(layout)
         };
         let (needed, spare): (Vec<ShapeIndex>, Vec<ShapeIndex>) = shapes.iter().copied().partition(needs);
-        let spare = if gives == Gives::Bound { Vec::new() } else { spare };
-        for (shapes, gives) in [(needed, gives), (spare, Gives::Pattern)] {
+        let spare = if gives == AskedFor::Bound { Vec::new() } else { spare };
+        for (shapes, gives) in [(needed, gives), (spare, AskedFor::Pattern)] {
             if !shapes.is_empty() {
                 wanted.push(Wanted { common: common.clone(), shapes, layout: *layout, gives });
             }
@@ -153,35 +153,35 @@ impl Pricer {
     /// Prepares the positions of all shapes on offer, in both layouts.
     pub fn new(task: &Task<'_>, offers: &[Offer]) -> Pricer {
         let instance = task.instance;
-        let mut groups: BTreeMap<(Gives, Common), Vec<ShapeIndex>> = BTreeMap::new();
+        let mut groups: BTreeMap<(AskedFor, Common), Vec<ShapeIndex>> = BTreeMap::new();
         for alike in offers.chunk_by(|one, other| one.shape == other.shape) {
             let shape = alike[0].shape;
             let entry = &instance.shapes[shape];
             let sizes = task.wanted_of(shape);
             let wanted = |(size, _): &(SizeIndex, u32)| sizes.binary_search(size).is_ok();
             let blanks: Blanks = instance.blanks(shape).iter().copied().filter(wanted).collect();
-            let manners: &[(Gives, Manner)] = if entry.blocks.is_empty() {
-                &[(Gives::Both, Manner::Clean)]
+            let manners: &[(AskedFor, PricedBy)] = if entry.blocks.is_empty() {
+                &[(AskedFor::Both, PricedBy::Clean)]
             } else if entry.drawn {
-                &[(Gives::Both, Manner::Between)]
+                &[(AskedFor::Both, PricedBy::Between)]
             } else if sizes.len() > MOST_PIECES {
-                &[(Gives::Bound, Manner::Clean), (Gives::Pattern, Manner::Between)]
+                &[(AskedFor::Bound, PricedBy::Clean), (AskedFor::Pattern, PricedBy::Between)]
             } else {
-                &[(Gives::Both, Manner::Around)]
+                &[(AskedFor::Both, PricedBy::Around)]
             };
             for (gives, manner) in manners {
-                let blocks = if *manner == Manner::Around { entry.blocks.clone() } else { Vec::new() };
+                let blocks = if *manner == PricedBy::Around { entry.blocks.clone() } else { Vec::new() };
                 let lying = sizes.iter().map(|size| (*size, instance.turns(shape, *size))).collect();
                 let common = (*manner, lying, blanks.clone(), blocks);
                 groups.entry((*gives, common)).or_default().push(shape);
             }
         }
         let mut wanted = Vec::new();
-        for gives in [Gives::Both, Gives::Bound, Gives::Pattern] {
+        for gives in [AskedFor::Both, AskedFor::Bound, AskedFor::Pattern] {
             let mine = groups.iter().filter(|((other, _), _)| *other == gives);
             let mine = mine.map(|((_, common), shapes)| (common.clone(), shapes.clone()));
             for (common, shapes) in joined(task, mine.collect()) {
-                let alone = if common.0 == Manner::Around { 1 } else { shapes.len() };
+                let alone = if common.0 == PricedBy::Around { 1 } else { shapes.len() };
                 for shapes in shapes.chunks(alone.max(1)) {
                     wanted.extend(in_every_layout(task, &common, shapes, gives));
                 }
@@ -194,12 +194,15 @@ impl Pricer {
                 let cutting = instance.cutting(shapes[0]);
                 let rects = shapes.iter().map(|shape| instance.shapes[*shape].rect);
                 let table = match manner {
-                    Manner::Clean => {
-                        Table::Clean(TwoStage::new(layout, &pieces, &rects.collect::<Vec<_>>(), cutting))
-                    }
-                    Manner::Around => {
+                    PricedBy::Clean => PricingTable::Clean(TwoStage::new(
+                        layout,
+                        &pieces,
+                        &rects.collect::<Vec<_>>(),
+                        cutting,
+                    )),
+                    PricedBy::Around => {
                         let board = instance.shapes[shapes[0]].rect;
-                        Table::Around(AroundDefects::new(
+                        PricingTable::Around(AroundDefects::new(
                             layout,
                             &pieces,
                             &task.demand,
@@ -208,13 +211,13 @@ impl Pricer {
                             cutting,
                         ))
                     }
-                    Manner::Between => {
+                    PricedBy::Between => {
                         let blemished = shapes.iter().map(|shape| {
                             let Shape { rect, blocks, .. } = &instance.shapes[*shape];
                             Blemished { rect: *rect, blocks: blocks.clone() }
                         });
                         let boards: Vec<Blemished> = blemished.collect();
-                        Table::Between(BetweenDefects::new(layout, &pieces, &boards, cutting))
+                        PricingTable::Between(BetweenDefects::new(layout, &pieces, &boards, cutting))
                     }
                 };
                 PricedTogether { shapes, table, blanks, gives }
@@ -248,14 +251,14 @@ impl Pricer {
             for board in boards {
                 let shape = together.shapes[board.board];
                 let entry = best.entry(shape).or_insert(ShapePrice { shape, bound: 0, patterns: Vec::new() });
-                if together.gives != Gives::Pattern {
+                if together.gives != AskedFor::Pattern {
                     entry.bound = entry.bound.max(board.bound);
                 }
-                let Some(traced) = board.patterns.filter(|_| together.gives != Gives::Bound) else {
+                let Some(traced) = board.patterns.filter(|_| together.gives != AskedFor::Bound) else {
                     continue;
                 };
                 let (proper, worth) = traced.proper;
-                if together.gives == Gives::Both && traced.relaxed != proper {
+                if together.gives == AskedFor::Both && traced.relaxed != proper {
                     entry.patterns.push((traced.relaxed, board.bound));
                 }
                 entry.patterns.push((proper, worth));

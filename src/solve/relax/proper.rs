@@ -9,7 +9,7 @@
 use rayon::prelude::*;
 
 use super::bound::{Duals, Proven, lagrangian};
-use super::generate::{Generated, Run};
+use super::generate::{Generated, Generation};
 use super::master::Master;
 use super::pool::Pool;
 use super::prices::ShapePrice;
@@ -41,7 +41,7 @@ pub fn generate_proper(
     if offers.iter().any(|offer| task.instance.cutting(offer.shape).stages > 2) {
         return None;
     }
-    let mut run = Run::new(task, &offers, pool, None, |_| true);
+    let mut run = Generation::new(task, &offers, pool, None, |_| true);
     let pricer = Pricer::new(task, &offers);
     let mut best: Option<Proven> = None;
     for _ in 0..tol::MAX_ITERATIONS {

@@ -103,7 +103,7 @@ pub fn search_below(
     backend: Backend,
     stop: &Stop,
 ) -> Option<Vec<Cut>> {
-    let mut search = Search {
+    let mut search = Descent {
         pool,
         random: Rng::with_seed(width.seed),
         noise: width.noise,
@@ -122,7 +122,7 @@ pub fn search_below(
 /// A column by what it is, since its number changes from node to node.
 type Tabu = (StockIndex, Counts);
 
-struct Search<'a> {
+struct Descent<'a> {
     pool: &'a mut Pool,
     random: Rng,
     noise: f64,
@@ -138,7 +138,7 @@ struct Search<'a> {
     stop: &'a Stop,
 }
 
-impl Search<'_> {
+impl Descent<'_> {
     fn descend(
         &mut self,
         mut rest: Task<'_>,

@@ -29,12 +29,12 @@ pub struct Component {
     exact: ExactEnd,
     /// Boards filled one after the other, where they are sheets.
     sequential: Option<Sequential>,
-    turns: Turns,
+    turns: TurnsToCome,
 }
 
 /// Whose turn is next.
 #[derive(Debug, Clone)]
-struct Turns {
+struct TurnsToCome {
     /// Slices until the search with backtracking has its next turn.
     to_backtrack: u32,
     /// Slices that it will wait after that.
@@ -82,7 +82,7 @@ impl Component {
             backtrack: Backtrack::new(aim.seed),
             exact: ExactEnd::new(task),
             sequential: of_sheets(task).then(|| Sequential::new(task, &generated.values(), aim.seed)),
-            turns: Turns {
+            turns: TurnsToCome {
                 to_backtrack: tol::BACKTRACK_WAITS,
                 then: tol::BACKTRACK_WAITS,
                 to_exact: tol::EXACT_WAITS,

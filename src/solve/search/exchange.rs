@@ -19,7 +19,7 @@ use crate::solve::tolerances as tol;
 
 /// One board of the incumbent with the pieces that are really needed from it.
 #[derive(Debug, Clone)]
-struct Board {
+struct FreedBoard {
     stock: StockIndex,
     pattern: PatternIndex,
     counts: Counts,
@@ -85,7 +85,7 @@ impl Engine for Exchange {
 fn apply(
     task: &Task<'_>,
     pool: &mut Pool,
-    boards: &[Board],
+    boards: &[FreedBoard],
     batches: &[Vec<usize>],
     found: Vec<Option<(Vec<Cut>, Pool)>>,
     current: Vec<Cut>,
@@ -113,7 +113,7 @@ fn apply(
 }
 
 /// The boards of a plan one by one, each with the pieces that still count.
-fn boards(task: &Task<'_>, pool: &Pool, cuts: &[Cut]) -> Vec<Board> {
+fn boards(task: &Task<'_>, pool: &Pool, cuts: &[Cut]) -> Vec<FreedBoard> {
     let mut left = task.demand.clone();
     let mut boards = Vec::new();
     for cut in cuts {
@@ -126,7 +126,7 @@ fn boards(task: &Task<'_>, pool: &Pool, cuts: &[Cut]) -> Vec<Board> {
                     counts.push((*size, needed));
                 }
             }
-            boards.push(Board { stock: cut.stock, pattern: cut.pattern, counts });
+            boards.push(FreedBoard { stock: cut.stock, pattern: cut.pattern, counts });
         }
     }
     boards
@@ -136,17 +136,17 @@ fn boards(task: &Task<'_>, pool: &Pool, cuts: &[Cut]) -> Vec<Board> {
 fn choose(
     task: &Task<'_>,
     generated: &Generated,
-    boards: &[Board],
+    boards: &[FreedBoard],
     last: &[usize],
     many: &std::ops::RangeInclusive<usize>,
     random: &mut Rng,
 ) -> Vec<Vec<usize>> {
-    let waste = |board: &Board| -> f64 {
+    let waste = |board: &FreedBoard| -> f64 {
         let worth = worth(&generated.duals.sizes, &board.counts);
         let cost = task.market.costs[board.stock].unwrap_or(0) - generated.duals.sides[board.stock];
         (cost - worth).max(0) as f64
     };
-    let set_of = |board: &Board| board.counts.first().map(|(size, _)| task.instance.set_of_size[*size]);
+    let set_of = |board: &FreedBoard| board.counts.first().map(|(size, _)| task.instance.set_of_size[*size]);
     let sets: Vec<Option<usize>> = boards.iter().map(set_of).collect();
     let wastes: Vec<f64> = boards.iter().map(waste).collect();
     let total: f64 = wastes.iter().sum();
@@ -197,14 +197,14 @@ fn choose(
 }
 
 /// By lot, the place of the board that comes next in turn.
-fn next_in_turn(task: &Task<'_>, boards: &[Board]) -> TiVec<LotIndex, usize> {
+fn next_in_turn(task: &Task<'_>, boards: &[FreedBoard]) -> TiVec<LotIndex, usize> {
     let mut whole = task.elsewhere.clone();
     boards.iter().for_each(|board| whole[board.stock] += 1);
     task.next_in_turn(&whole)
 }
 
 /// The boards (by place) that can be left out of their lots.
-fn last_in_turn(task: &Task<'_>, boards: &[Board], next: &TiSlice<LotIndex, usize>) -> Vec<usize> {
+fn last_in_turn(task: &Task<'_>, boards: &[FreedBoard], next: &TiSlice<LotIndex, usize>) -> Vec<usize> {
     let before =
         task.instance.lots.iter().zip(next).map(|(lot, next)| lot[(next + lot.len() - 1) % lot.len()]);
     before.filter_map(|stock| boards.iter().position(|board| board.stock == stock)).collect()
@@ -214,7 +214,7 @@ fn last_in_turn(task: &Task<'_>, boards: &[Board], next: &TiSlice<LotIndex, usiz
 fn recut(
     task: &Task<'_>,
     pool: &Pool,
-    boards: &[Board],
+    boards: &[FreedBoard],
     next: &TiSlice<LotIndex, usize>,
     chosen: &[usize],
     backend: Backend,

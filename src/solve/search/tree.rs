@@ -20,7 +20,7 @@ use super::mip::{Backend, Effort, MipOutcome, solve};
 use super::program::{plain, rounded};
 use crate::index::{SizeIndex, StockIndex};
 use crate::solve::problem::{
-    Cut, Listed, Source, Task, cost, merged, most_gained, next_below, reaches_sides,
+    Cut, Listed, Supply, Task, cost, merged, most_gained, next_below, reaches_sides,
 };
 use crate::solve::relax::{Generated, Pool};
 use crate::solve::stop::Stop;
@@ -75,7 +75,7 @@ pub struct Grown {
 
 /// What became of a node.
 #[derive(Default)]
-struct Outcome {
+struct NodeOutcome {
     children: Vec<Node>,
     /// By column listed.
     plan: Option<Vec<(usize, u32)>>,
@@ -155,8 +155,8 @@ impl Tree {
             // A large program is the work of many small ones.
             worked +=
                 batch.iter().map(|node| 1 + node.tight.columns.len() / tol::COLUMNS_A_NODE).sum::<usize>();
-            let work = Work { task, listed: &self.listed, best, backend, stop };
-            let outcomes: Vec<Outcome> = batch.into_par_iter().map(|node| work.on(node)).collect();
+            let work = NodeWork { task, listed: &self.listed, best, backend, stop };
+            let outcomes: Vec<NodeOutcome> = batch.into_par_iter().map(|node| work.on(node)).collect();
             for outcome in outcomes {
                 self.open.extend(outcome.children);
                 self.stuck = match (self.stuck, outcome.stuck) {
@@ -204,14 +204,14 @@ fn cuts_of_plan(listed: &[Listed], plan: &[(usize, u32)]) -> Vec<Cut> {
 
 /// What was found of a node without taking it apart.
 #[derive(Default)]
-struct Found {
+struct NodeFound {
     /// A plan by column listed, with its cost.
     plan: Option<(Vec<(usize, u32)>, i64)>,
     /// Is nothing left of the node?
     closed: bool,
 }
 
-struct Work<'a> {
+struct NodeWork<'a> {
     task: &'a Task<'a>,
     listed: &'a [Listed],
     best: i64,
@@ -219,9 +219,9 @@ struct Work<'a> {
     stop: &'a Stop,
 }
 
-impl Work<'_> {
-    fn on(&self, mut node: Node) -> Outcome {
-        let mut outcome = Outcome::default();
+impl NodeWork<'_> {
+    fn on(&self, mut node: Node) -> NodeOutcome {
+        let mut outcome = NodeOutcome::default();
         let mut best = self.best;
         let mut rounds = if node.depth == 0 { tol::CUT_ROUNDS } else { tol::CUT_ROUNDS_IN_NODE };
         let mut proven = i64::MIN;
@@ -258,7 +258,7 @@ impl Work<'_> {
     }
 
     /// Plans of a node as it is. `proven` rises to what its program is shown to cost at least.
-    fn solutions(&self, node: &Node, best: i64, proven: &mut i64) -> Found {
+    fn solutions(&self, node: &Node, best: i64, proven: &mut i64) -> NodeFound {
         let tight = &node.tight;
         let is_whole = |level: f64| (level - level.round()).abs() < tol::WHOLE;
         let whole = tight.used.iter().all(|(_, level)| is_whole(*level));
@@ -268,7 +268,7 @@ impl Work<'_> {
                 used.map(|(place, level)| (tight.columns[*place], level.round() as u32)).collect();
             let spent = self.paid(&plan);
             if spent.is_some_and(|spent| spent < best) {
-                return Found { plan: spent.map(|spent| (plan, spent)), closed: false };
+                return NodeFound { plan: spent.map(|spent| (plan, spent)), closed: false };
             }
         }
         let few = tight.columns.len() <= tol::LEAF_COLUMNS;
@@ -280,9 +280,9 @@ impl Work<'_> {
             let liked = tight.liked(tol::RESTRICTED_COLUMNS);
             let nodes = if node.depth == 0 { tol::ROOT_NODES } else { tol::RESTRICTED_NODES };
             let found = self.leaf(tight, liked, best, nodes, &mut i64::MIN.clone());
-            return Found { closed: false, ..found };
+            return NodeFound { closed: false, ..found };
         }
-        Found::default()
+        NodeFound::default()
     }
 
     /// What a plan costs as its dealers round it; none if it misses a break or a minimum order.
@@ -311,13 +311,13 @@ impl Work<'_> {
     }
 
     /// Solves a node's program over some of its columns (by place), every row rounded where they are few.
-    fn leaf(&self, tight: &Tight, places: Vec<usize>, best: i64, nodes: u64, proven: &mut i64) -> Found {
+    fn leaf(&self, tight: &Tight, places: Vec<usize>, best: i64, nodes: u64, proven: &mut i64) -> NodeFound {
         let columns: Vec<&Listed> = places.iter().map(|place| &self.listed[tight.columns[*place]]).collect();
         let covering = rounded(tight.of_columns(&places), self.task, &columns, Some(best));
         let outcome = solve(&covering, self.backend, &Effort { nodes, stop: self.stop.clone() });
         let (values, optimal) = match outcome {
-            MipOutcome::Nothing => return Found { plan: None, closed: true },
-            MipOutcome::Stopped(_) => return Found::default(),
+            MipOutcome::Nothing => return NodeFound { plan: None, closed: true },
+            MipOutcome::Stopped(_) => return NodeFound::default(),
             MipOutcome::Optimal(values) => (values, true),
             MipOutcome::Feasible(values, _) => (values, false),
         };
@@ -330,7 +330,7 @@ impl Work<'_> {
         // Where a row is of too many boards to be rounded in the program, its optimum is not quite the plan's.
         let spent = self.paid(&plan);
         let exact = spent.is_some_and(|spent| spent <= program as i64 + tol::HALF_A_CENT / 2);
-        Found { plan: spent.map(|spent| (plan, spent)), closed: optimal && exact }
+        NodeFound { plan: spent.map(|spent| (plan, spent)), closed: optimal && exact }
     }
 
     /// The two children of the sum that raises their bounds most.
@@ -372,7 +372,7 @@ impl Work<'_> {
         let instance = self.task.instance;
         let quarter = |place: usize| instance.stocks[column(place).stock].source.quarter(&instance.job);
         let is_bought =
-            |place: usize| !matches!(instance.stocks[column(place).stock].source, Source::Rack(_));
+            |place: usize| !matches!(instance.stocks[column(place).stock].source, Supply::Rack(_));
         let mut sets: Vec<(f64, Vec<usize>)> = vec![(1.4, places().collect())];
         let used: Vec<usize> = tight.used.iter().map(|(place, _)| *place).collect();
         let mut quarters: Vec<_> = used.iter().map(|place| quarter(*place)).collect();

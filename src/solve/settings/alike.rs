@@ -11,12 +11,12 @@ use crate::index::{LineIndex, ShapeIndex, SizeIndex, ti_vec};
 use crate::measure::Area;
 use crate::pattern::{Cutting, Pattern, Proper, Rect, patterns_worth};
 use crate::solve::incumbent::CutBoards;
-use crate::solve::problem::{Counts, Instance, Source};
+use crate::solve::problem::{Counts, Instance, Supply};
 use crate::solve::tolerances as tol;
 
 /// Boards of one stock cut alike.
 #[derive(Clone)]
-struct Group {
+struct AlikeGroup {
     counts: Counts,
     pattern: Pattern,
     copies: u32,
@@ -28,18 +28,18 @@ pub fn more_alike(instance: &Instance, boards: Vec<CutBoards>) -> Vec<CutBoards>
     let mut out = Vec::new();
     for board in boards {
         match &board.source {
-            Source::Line(line) => by_line.entry(*line).or_default().push(board),
-            Source::Drawn(..) | Source::Rack(_) => out.push(board),
+            Supply::Line(line) => by_line.entry(*line).or_default().push(board),
+            Supply::Drawn(..) | Supply::Rack(_) => out.push(board),
         }
     }
     let mut bought = Vec::new();
     for (line, boards) in by_line {
-        let stock = instance.stocks.iter().find(|stock| stock.source == Source::Line(line));
+        let stock = instance.stocks.iter().find(|stock| stock.source == Supply::Line(line));
         let Some(shape) = stock.map(|stock| stock.shape) else {
             bought.extend(boards);
             continue;
         };
-        let mut stock = Stock {
+        let mut stock = StockOfLine {
             instance,
             shape,
             rect: instance.shapes[shape].rect,
@@ -49,7 +49,7 @@ pub fn more_alike(instance: &Instance, boards: Vec<CutBoards>) -> Vec<CutBoards>
         };
         stock.reduce();
         bought.extend(stock.groups.into_iter().map(|group| CutBoards {
-            source: Source::Line(line),
+            source: Supply::Line(line),
             pattern: group.pattern,
             copies: group.copies,
         }));
@@ -60,7 +60,7 @@ pub fn more_alike(instance: &Instance, boards: Vec<CutBoards>) -> Vec<CutBoards>
 
 /// Different patterns, each board of the rack being one of its kind.
 pub fn different(boards: &[CutBoards]) -> usize {
-    let mut seen: Vec<(&Source, Counts)> =
+    let mut seen: Vec<(&Supply, Counts)> =
         boards.iter().map(|board| (&board.source, board.pattern.counts())).collect();
     seen.sort();
     seen.dedup();
@@ -68,38 +68,38 @@ pub fn different(boards: &[CutBoards]) -> usize {
 }
 
 /// Boards that give the same pieces are one group; the most copies come first.
-fn merged(boards: Vec<CutBoards>) -> Vec<Group> {
-    let mut groups: Vec<Group> = Vec::new();
+fn merged(boards: Vec<CutBoards>) -> Vec<AlikeGroup> {
+    let mut groups: Vec<AlikeGroup> = Vec::new();
     for board in boards {
         let counts = board.pattern.counts();
         match groups.iter_mut().find(|group| group.counts == counts) {
             Some(group) => group.copies += board.copies,
-            None => groups.push(Group { counts, pattern: board.pattern, copies: board.copies }),
+            None => groups.push(AlikeGroup { counts, pattern: board.pattern, copies: board.copies }),
         }
     }
     groups.sort_by_key(|group| std::cmp::Reverse(group.copies));
     groups
 }
 
-struct Stock<'a> {
+struct StockOfLine<'a> {
     instance: &'a Instance,
     shape: ShapeIndex,
     rect: Rect,
     cutting: Cutting,
-    groups: Vec<Group>,
+    groups: Vec<AlikeGroup>,
     /// Steps that are left: it settles for what it has at none.
     steps: usize,
 }
 
 /// How the pieces of one size may be shared out to a few patterns.
-struct Shared {
+struct SharedOut {
     size: SizeIndex,
     area: i128,
     /// How many in each pattern, so that all boards together give what is wanted, and no more.
     ways: Vec<Vec<u32>>,
 }
 
-impl Stock<'_> {
+impl StockOfLine<'_> {
     fn reduce(&mut self) {
         while self.two_to_one() || self.spare_one(3) || self.spare_one(4) {}
     }
@@ -115,7 +115,7 @@ impl Stock<'_> {
                 let Some(counts) = shared.collect::<Option<Counts>>() else { continue };
                 if let Some(pattern) = self.fitting(&counts) {
                     self.groups.remove(other);
-                    self.groups[one] = Group { counts, pattern, copies };
+                    self.groups[one] = AlikeGroup { counts, pattern, copies };
                     return true;
                 }
             }
@@ -164,7 +164,7 @@ impl Stock<'_> {
 
     /// Cuts the pieces of some groups with one pattern fewer, from the same number of boards; none if that cannot
     /// be done.
-    fn one_less(&mut self, groups: &[usize]) -> Option<Vec<Group>> {
+    fn one_less(&mut self, groups: &[usize]) -> Option<Vec<AlikeGroup>> {
         let wanted = self.wanted(groups);
         let boards: u32 = groups.iter().map(|group| self.groups[*group].copies).sum();
         if boards > tol::ALIKE_BOARDS {
@@ -175,7 +175,7 @@ impl Stock<'_> {
             let Some(shared) = self.shared(&wanted, &copies) else { continue };
             let room = vec![self.area_of_board(); copies.len()];
             if let Some(found) = self.share_out(&shared, room, &mut Vec::new()) {
-                let group = |((counts, pattern), copies)| Group { counts, pattern, copies };
+                let group = |((counts, pattern), copies)| AlikeGroup { counts, pattern, copies };
                 return Some(found.into_iter().zip(copies).map(group).collect());
             }
         }
@@ -183,15 +183,15 @@ impl Stock<'_> {
     }
 
     /// The ways of every size, largest first, or `None` if one has none.
-    fn shared(&self, wanted: &Counts, copies: &[u32]) -> Option<Vec<Shared>> {
+    fn shared(&self, wanted: &Counts, copies: &[u32]) -> Option<Vec<SharedOut>> {
         let of_size = |(size, n): &(SizeIndex, u32)| {
             let mut ways = Vec::new();
             let area = self.area(*size);
             let most = u32::try_from(self.area_of_board() / area).unwrap_or(u32::MAX);
             ways_of(copies, *n, most, &mut Vec::new(), &mut ways);
-            (!ways.is_empty()).then_some(Shared { size: *size, area, ways })
+            (!ways.is_empty()).then_some(SharedOut { size: *size, area, ways })
         };
-        let mut all = wanted.iter().map(of_size).collect::<Option<Vec<Shared>>>()?;
+        let mut all = wanted.iter().map(of_size).collect::<Option<Vec<SharedOut>>>()?;
         all.sort_by_key(|shared| std::cmp::Reverse(shared.area));
         Some(all)
     }
@@ -199,7 +199,7 @@ impl Stock<'_> {
     /// Tries every combination of the ways of all sizes whose areas fit, and looks for the patterns of each.
     fn share_out(
         &mut self,
-        left: &[Shared],
+        left: &[SharedOut],
         room: Vec<i128>,
         taken: &mut Vec<(SizeIndex, Vec<u32>)>,
     ) -> Option<Vec<(Counts, Pattern)>> {

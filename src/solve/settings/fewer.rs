@@ -58,7 +58,7 @@ pub fn fewer_settings(
         cuts.push(Cut { stock, pattern, copies: board.copies });
     }
     let cuts = merged(cuts);
-    let mut search = Search::new(&task, &pool, &values, limit, options.backend);
+    let mut search = SettingsSearch::new(&task, &pool, &values, limit, options.backend);
     let fewer = search.run(cuts.clone(), money_ticks(each), options.seed, &stop);
     let saved = 1.0 - search.settings(&fewer) as f64 / search.settings(&cuts).max(1) as f64;
     found.extend(Incumbent::new(instance, &fewer, &pool)?.map(alike));
@@ -170,14 +170,14 @@ fn completed(
 
 /// What the boards of a pattern are sawn at.
 #[derive(Debug, PartialEq, Eq)]
-struct Layout {
+struct SawnAt {
     board: (Rect, pattern::Layout),
     /// By stage; whether it is a stop.
     settings: BTreeSet<(u8, bool, Length)>,
 }
 
-impl Layout {
-    fn of(instance: &Instance, entry: &PoolPattern) -> Layout {
+impl SawnAt {
+    fn of(instance: &Instance, entry: &PoolPattern) -> SawnAt {
         let layout = entry.pattern.layout;
         let stops_first = layout == pattern::Layout::CrosscutFirst;
         let sheets = instance.kinds[instance.shapes[entry.shape].kind].sheets;
@@ -196,20 +196,20 @@ impl Layout {
                 settings.extend(cuts.filter(|(_, is_stop, _)| to_stop || !is_stop));
             }
         }
-        Layout { board: (instance.shapes[entry.shape].rect, layout), settings }
+        SawnAt { board: (instance.shapes[entry.shape].rect, layout), settings }
     }
 
     /// Are its boards sawn along with those of another layout, at settings that are made for them?
-    fn goes_along_with(&self, other: &Layout) -> bool {
+    fn goes_along_with(&self, other: &SawnAt) -> bool {
         self.board == other.board && self.settings.is_subset(&other.settings)
     }
 }
 
-struct Search<'a> {
+struct SettingsSearch<'a> {
     task: &'a Task<'a>,
     pool: &'a Pool,
     /// By pattern.
-    layouts: TiVec<PatternIndex, Layout>,
+    layouts: TiVec<PatternIndex, SawnAt>,
     values: &'a Values,
     limit: i64,
     backend: Backend,
@@ -217,16 +217,16 @@ struct Search<'a> {
     each: i64,
 }
 
-impl<'a> Search<'a> {
+impl<'a> SettingsSearch<'a> {
     fn new(
         task: &'a Task<'a>,
         pool: &'a Pool,
         values: &'a Values,
         limit: i64,
         backend: Backend,
-    ) -> Search<'a> {
-        let layouts = pool.patterns.iter().map(|entry| Layout::of(task.instance, entry)).collect();
-        Search { task, pool, layouts, values, limit, backend, each: 0 }
+    ) -> SettingsSearch<'a> {
+        let layouts = pool.patterns.iter().map(|entry| SawnAt::of(task.instance, entry)).collect();
+        SettingsSearch { task, pool, layouts, values, limit, backend, each: 0 }
     }
 
     /// Searches at a part of the charge first: cheaper plans leave more of the limit for fewer settings.
@@ -276,7 +276,7 @@ impl<'a> Search<'a> {
         first.map(|((_, settings), _)| settings.len()).sum()
     }
 
-    fn charge(&self, layout: &Layout) -> i64 {
+    fn charge(&self, layout: &SawnAt) -> i64 {
         self.each * layout.settings.len() as i64
     }
 
@@ -317,7 +317,7 @@ impl<'a> Search<'a> {
             rest.take_many(cut.stock, &self.pool.patterns[cut.pattern].counts, cut.copies);
         }
         let useful = self.useful(&rest, &kept, freed);
-        let mut made: Vec<&Layout> = Vec::new();
+        let mut made: Vec<&SawnAt> = Vec::new();
         for (column, _) in useful.iter().filter(|(_, is_free)| !is_free) {
             let layout = &self.layouts[column.pattern];
             if !made.contains(&layout) {
@@ -336,7 +336,7 @@ impl<'a> Search<'a> {
     }
 
     /// Are the settings of a layout made for others anyway?
-    fn is_made(&self, layout: &Layout, kept: &[Cut]) -> bool {
+    fn is_made(&self, layout: &SawnAt, kept: &[Cut]) -> bool {
         kept.iter().any(|cut| layout.goes_along_with(&self.layouts[cut.pattern]))
     }
 

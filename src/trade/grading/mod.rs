@@ -152,9 +152,9 @@ pub fn grade_of(length: Length, width: Length, defects: &[Defect]) -> Graded {
     let mut exact = true;
     for grade in JUDGED {
         match makes(grade, length, width, defects) {
-            Made::With(cuttings) => return Graded { grade: Some(grade), measure, cuttings, exact },
-            Made::No => {}
-            Made::Unknown => exact = false,
+            CuttingsMade::With(cuttings) => return Graded { grade: Some(grade), measure, cuttings, exact },
+            CuttingsMade::No => {}
+            CuttingsMade::Unknown => exact = false,
         }
     }
     Graded { grade: None, measure, cuttings: Vec::new(), exact }
@@ -177,7 +177,7 @@ pub fn below_what_is_sold(sold: Grade, length: Length, width: Length, defects: &
 
 /// Does a face make a grade?
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Made {
+pub enum CuttingsMade {
     /// With these cuttings.
     With(Vec<ClearCutting>),
     /// Proven not to.
@@ -187,10 +187,10 @@ pub enum Made {
 }
 
 /// Does a face with these defects make a grade?
-pub fn makes(grade: Grade, length: Length, width: Length, defects: &[Defect]) -> Made {
+pub fn makes(grade: Grade, length: Length, width: Length, defects: &[Defect]) -> CuttingsMade {
     let rule = rule(grade);
     if width + SHRUNK < rule.board.0 || length < rule.board.1 {
-        return Made::No;
+        return CuttingsMade::No;
     }
     let measure = surface_measure(length, width);
     let most = (rule.most)(measure);
@@ -200,14 +200,14 @@ pub fn makes(grade: Grade, length: Length, width: Length, defects: &[Defect]) ->
     {
         ways.push((most + 1, units));
     }
-    let mut made = Made::No;
+    let mut made = CuttingsMade::No;
     for (cuttings, units) in ways.into_iter().filter(|(cuttings, _)| *cuttings > 0) {
         let needed = i128::from(measure * units) * UNIT;
-        let search = Search::new(length, width, defects, rule.cuttings);
+        let search = CuttingSearch::new(length, width, defects, rule.cuttings);
         match search.find(cuttings as usize, needed) {
-            Made::With(found) => return Made::With(found),
-            Made::Unknown => made = Made::Unknown,
-            Made::No => {}
+            CuttingsMade::With(found) => return CuttingsMade::With(found),
+            CuttingsMade::Unknown => made = CuttingsMade::Unknown,
+            CuttingsMade::No => {}
         }
     }
     made
@@ -227,16 +227,21 @@ const STEPS: usize = 20_000;
 /// Cuttings of one face. A cutting that could grow without meeting a defect or another cutting may as well
 /// grow; what stops it lies at an edge of the board or of a defect, or a least size away from such an edge. So
 /// only cuttings with sides there are tried.
-struct Search<'a> {
+struct CuttingSearch<'a> {
     board: Rectangle,
     defects: Vec<Rectangle>,
     sizes: &'a [(Length, Length)],
 }
 
-impl<'a> Search<'a> {
-    fn new(length: Length, width: Length, defects: &[Defect], sizes: &'a [(Length, Length)]) -> Search<'a> {
+impl<'a> CuttingSearch<'a> {
+    fn new(
+        length: Length,
+        width: Length,
+        defects: &[Defect],
+        sizes: &'a [(Length, Length)],
+    ) -> CuttingSearch<'a> {
         let board = Rectangle { x0: Length::ZERO, x1: length, y0: Length::ZERO, y1: width };
-        Search { board, defects: defects.iter().map(Rectangle::from).collect(), sizes }
+        CuttingSearch { board, defects: defects.iter().map(Rectangle::from).collect(), sizes }
     }
 
     fn allowed(&self, cutting: &ClearCutting) -> bool {
@@ -288,7 +293,7 @@ impl<'a> Search<'a> {
         taken
     }
 
-    fn find(&self, most: usize, needed: i128) -> Made {
+    fn find(&self, most: usize, needed: i128) -> CuttingsMade {
         let sum = |cuttings: &[ClearCutting]| cuttings.iter().map(area).sum::<i128>();
         // What is clear at all, defects that overlap counted twice: then the search decides.
         let whole = area(&self.board);
@@ -298,22 +303,22 @@ impl<'a> Search<'a> {
             .enumerate()
             .all(|(place, one)| self.defects[..place].iter().all(|other| !meet(one, other)));
         if apart && whole - sum(&self.defects) < needed {
-            return Made::No;
+            return CuttingsMade::No;
         }
         let first = self.largest_first(most);
         if sum(&first) >= needed {
-            return Made::With(first);
+            return CuttingsMade::With(first);
         }
         let single = self.maximal(&[]).first().map_or(0, area);
         if single * (most as i128) < needed {
-            return Made::No;
+            return CuttingsMade::No;
         }
         let candidates = self.candidates();
         let mut walk = Walk { candidates: &candidates, needed, steps: STEPS, taken: Vec::new() };
         match walk.below(0, most, 0) {
-            Some(true) => Made::With(walk.taken),
-            Some(false) => Made::No,
-            None => Made::Unknown,
+            Some(true) => CuttingsMade::With(walk.taken),
+            Some(false) => CuttingsMade::No,
+            None => CuttingsMade::Unknown,
         }
     }
 

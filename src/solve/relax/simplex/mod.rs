@@ -18,7 +18,7 @@ use inverse::inverse_of;
 
 /// A column of the master: its cost and its non-zero coefficients by row.
 #[derive(Debug, Clone)]
-struct Column {
+struct SimplexColumn {
     cost: f64,
     entries: Vec<(u32, f64)>,
     scale: f64,
@@ -30,7 +30,7 @@ pub struct ColumnSimplex {
     rhs: Vec<f64>,
     perturbed: Vec<f64>,
     penalty: Vec<f64>,
-    columns: Vec<Column>,
+    columns: Vec<SimplexColumn>,
     in_basis: Vec<bool>,
     surplus_in_basis: Vec<bool>,
     basis: Vec<Basic>,
@@ -368,7 +368,7 @@ enum Entering {
 impl Master for ColumnSimplex {
     fn add_column(&mut self, cost: f64, entries: &[(u32, f64)]) -> usize {
         let square: f64 = entries.iter().map(|(_, value)| value * value).sum();
-        self.columns.push(Column { cost, entries: entries.to_vec(), scale: (1.0 + square).sqrt() });
+        self.columns.push(SimplexColumn { cost, entries: entries.to_vec(), scale: (1.0 + square).sqrt() });
         self.in_basis.push(false);
         self.columns.len() - 1
     }
