@@ -130,34 +130,52 @@ impl ColumnSimplex {
 
     /// The basis as it is, to start another program from that has rows or columns more or less.
     pub fn basis(&self) -> Basis {
-        Basis::of(self.basis.clone())
+        Basis::of(self.basis.clone(), self.inverse.clone(), self.pivots_since_refactoring)
     }
 
-    /// Starts from the basis of a program that is nearly the same. Returns false, and changes nothing, if the basis
-    /// does not fit this one. A row that the basis does not meet starts as a row that lacks something, so the basis
-    /// of a program with fewer rows still fits.
+    /// Starts from the basis of a program that is nearly the same: this one may have more rows. Returns false, and
+    /// changes nothing, if the basis does not fit this one. A row that the basis does not meet starts as a row that
+    /// lacks something.
     pub fn start_from(&mut self, basis: &Basis) -> bool {
-        let cold = self.basis.clone();
-        let fits = basis.is_of(self.rows(), self.columns.len());
-        if !fits || !self.take_basis(basis.basics().to_vec()) || !self.make_feasible() {
-            self.take_basis(cold);
+        let rows = self.rows();
+        if !basis.is_within(rows, self.columns.len()) {
             return false;
         }
-        true
+        let cold = self.clone_state();
+        let entry = |row: usize, column: usize| {
+            let entries = &self.columns[column].entries;
+            entries.iter().find(|(at, _)| *at as usize == row).map_or(0.0, |(_, value)| *value)
+        };
+        self.inverse = basis.inverse_with_rows(rows, entry);
+        let own = basis.basics().iter().copied();
+        self.basis = own.chain((basis.basics().len()..rows).map(Basic::Surplus)).collect();
+        self.pivots_since_refactoring = basis.pivots();
+        self.mark_basis();
+        self.level = self.times_inverse(&self.perturbed);
+        let feasible = self.make_feasible();
+        if !feasible {
+            (self.basis, self.inverse, self.level) = cold;
+            self.pivots_since_refactoring = 0;
+            self.mark_basis();
+            self.recompute_duals();
+        }
+        feasible
     }
 
-    fn take_basis(&mut self, basis: Vec<Basic>) -> bool {
+    fn clone_state(&self) -> (Vec<Basic>, Vec<f64>, Vec<f64>) {
+        (self.basis.clone(), self.inverse.clone(), self.level.clone())
+    }
+
+    fn mark_basis(&mut self) {
         self.in_basis.fill(false);
         self.surplus_in_basis.fill(false);
-        for basic in &basis {
+        for basic in &self.basis {
             match basic {
                 Basic::Column(column) => self.in_basis[*column] = true,
                 Basic::Surplus(row) => self.surplus_in_basis[*row] = true,
                 Basic::Missing(_) => {}
             }
         }
-        self.basis = basis;
-        self.refactor()
     }
 
     /// Lets rows that are not met lack something. False where a column has a level below nothing.

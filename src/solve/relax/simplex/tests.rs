@@ -158,7 +158,7 @@ proptest! {
         let mut before = of(&part_of(&program, &rows, &vec![true; program.columns.len()]));
         before.solve();
         let mut after = of(&program);
-        prop_assert!(after.start_from(&before.basis().with_rows(program.rhs.len())));
+        prop_assert!(after.start_from(&before.basis()));
         same(&after.solve(), &solved(&program))?;
     }
 
@@ -184,11 +184,11 @@ proptest! {
 
 #[test]
 fn a_basis_of_another_program_is_refused() {
-    let program = Program { rhs: vec![2.0, 3.0], columns: vec![(5.0, vec![1.0, 1.0])] };
-    let smaller = Program { rhs: vec![2.0], columns: vec![(5.0, vec![1.0])] };
-    let mut solved = of(&smaller);
+    let larger = Program { rhs: vec![2.0, 3.0], columns: vec![(5.0, vec![1.0, 1.0])] };
+    let program = Program { rhs: vec![2.0], columns: vec![(5.0, vec![1.0])] };
+    let mut solved = of(&larger);
     solved.solve();
     let mut master = of(&program);
     assert!(!master.start_from(&solved.basis()));
-    assert!((master.solve().value - 15.0).abs() < 1e-4);
+    assert!((master.solve().value - 10.0).abs() < 1e-4);
 }

@@ -82,7 +82,6 @@ impl Tight {
         with.covering.rhs.push(least);
         with.is_cut.push(false);
         columns.iter().for_each(|column| with.covering.columns[*column].1.push((row, sign)));
-        with.basis = with.basis.map(|basis| basis.with_rows(row as usize + 1));
         with
     }
 
@@ -133,8 +132,9 @@ impl Tight {
             let added = self.is_cut.len() > before;
             let rows = self.drop_slack_cuts(&relaxed, before);
             let columns = self.drop_columns(&relaxed);
-            let basis = relaxed.simplex.basis().with_rows(rows.len());
-            self.basis = basis.renumbered(&rows, &columns);
+            // New cuts are the last rows, and are kept.
+            let solved = &rows[..before];
+            self.basis = relaxed.simplex.basis().renumbered(solved, &columns);
             if !added {
                 return;
             }
