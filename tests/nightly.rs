@@ -396,3 +396,41 @@ fn so_many_older_runs_are_kept_as_asked_for() {
     let status = line(&status(&folder, &[]).code(0));
     assert_eq!(status["runs_kept"], 3, "the latest and two older ones");
 }
+
+/// An order book as books are: its own words for states, pieces that are made already, and what was due before today.
+#[test]
+fn a_book_has_its_own_words_and_orders_that_are_partly_made() {
+    let book = "order,product,quantity,due,status,done,priority,customer,note\n\
+        A,stool,2,2027-01-06,In Work,,,,\n\
+        B,stool,9,2027-01-07,shipped,,,,\n\
+        C,shelf,5,2027-03-02,,2,1,The mill,leave a label\n\
+        D,shelf,4,2027-03-02,,4,,,\n\
+        E,shelf,4,2027-03-02,,5,,,\n\
+        F,shelf,4,2020-03-02,,,0,,\n\
+        G,shelf,1,2020-03-02,,,,,\n";
+    let words = "[statuses]\n\"in work\" = \"open\"\nshipped = \"done\"\n";
+    let folder = Folder::new(&[PARTS, PRICES, ("orders.csv", book), ("shop.toml", words)]);
+    let night = line(&nightly(&folder, &["--allow-rejects"]).code(0));
+    // B is left by its word and D since all of it is made; E has more made than ordered, F no such priority.
+    assert_eq!(
+        (&night["planned_rows"], &night["held_rows"], &night["rejected_rows"]),
+        (&3.into(), &2.into(), &2.into())
+    );
+    assert_eq!(night["overdue_rows"], 1);
+    let rejects = std::fs::read_to_string(folder.join("out/latest/rejects.csv")).unwrap();
+    assert!(rejects.contains("done") && rejects.contains("priority"), "{rejects}");
+    // The week of March is planned for the three shelves that are left of C.
+    let plan = std::fs::read(folder.join("out/latest/batch-03/plan.json")).unwrap();
+    let document: serde_json::Value = serde_json::from_slice(&plan).unwrap();
+    assert_eq!(document["parts"][0]["required"], 3);
+}
+
+#[test]
+fn a_word_for_a_state_may_not_change_what_the_contract_says() {
+    let shop = ("shop.toml", "[statuses]\nheld = \"open\"\nshipped = \"gone\"\n");
+    let folder = Folder::new(&[PARTS, PRICES, ("orders.csv", BOOK), shop]);
+    let said = nightly(&folder, &[]).code(2).get_output().stderr.clone();
+    let said = String::from_utf8(said).unwrap();
+    assert!(said.contains("statuses.held") && said.contains("its own meaning"), "{said}");
+    assert!(said.contains("statuses.shipped"), "{said}");
+}

@@ -315,6 +315,26 @@ fn labels_count_the_parts_of_each_order() {
     assert!(cover.contains("Alder &amp; Sons. Plan") && cover.contains("of 2026-09-14"));
 }
 
+/// The cover lists orders in the order they are served, with who ordered them and what to remember.
+#[test]
+fn a_cover_tells_whose_orders_it_serves_and_which_come_first() {
+    let folder = Folder::new(SMALL);
+    folder.write(
+        "orders.csv",
+        "order,product,quantity,due,done,priority,customer,note\n\
+         SOON,step stool,1,2026-10-01,,,,\n\
+         RUSH,step stool,3,2026-10-09,1,1,Mill & Co,collects it himself\n",
+    );
+    let job = read_job(folder.path()).unwrap();
+    let checked = Checked::new(&job, job.clone(), proven(&job).0).unwrap();
+    // Two of the three are left to make.
+    assert_eq!(checked.document().parts[0].required, 6);
+    let cover = String::from_utf8(Sheets(&checked, None).bytes().unwrap()).unwrap();
+    let place = |text: &str| cover.find(text).unwrap_or_else(|| panic!("{text}"));
+    let rush = place("RUSH for Mill &amp; Co: first, 2 of step stool, due");
+    assert!(rush < place("SOON: 1 of step stool") && cover.contains("(collects it himself)"));
+}
+
 #[test]
 fn labels_that_do_not_lie_on_the_paper_are_refused() {
     let folder = Folder::new(SMALL);

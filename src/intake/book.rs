@@ -64,13 +64,8 @@ impl Base {
         due: Option<Date>,
         with_rack: bool,
     ) -> Result<Job, JobError> {
-        let order = |(product, quantity): (&String, &u64)| Order {
-            order: product.clone(),
-            product: product.clone(),
-            quantity: *quantity,
-            due,
-            row: 0,
-        };
+        let order =
+            |(product, quantity): (&String, &u64)| Order { due, ..Order::new(product, product, *quantity) };
         let mut draft = self.draft.clone();
         draft.orders = products.iter().map(order).collect();
         if !with_rack {
@@ -131,8 +126,17 @@ pub struct Book {
     pub rejected: u64,
     /// Rows that say the same as an earlier one of their order: how many, and what is said of the first few.
     pub repeated: (u64, Vec<String>),
+    /// Rows that are planned, by the day they are due.
+    pub due: BTreeMap<Date, u64>,
     /// Products wanted, by the Monday of the week they are due; without a date they are wanted now.
     pub demand: BTreeMap<Option<Date>, BTreeMap<String, u64>>,
+}
+
+impl Book {
+    /// Rows that were due before a day and are planned: their weeks come first.
+    pub fn overdue(&self, today: Date) -> u64 {
+        self.due.range(..today).map(|(_, rows)| rows).sum()
+    }
 }
 
 /// Repeated rows that are told one by one.
@@ -163,7 +167,7 @@ pub fn read_book(
     let mut repeats = Repeats::default();
     let products = Names::of(base.products().into_iter());
     loop {
-        let next = orders.next(&products, &mut log);
+        let next = orders.next(&products, &base.shop().statuses, &mut log);
         // A fault without a row is of the file as a whole.
         if log.faults.iter().any(|fault| fault.row.is_none()) {
             return Err(log.into_error());
@@ -189,6 +193,7 @@ pub fn read_book(
             OrderRow::Wanted(order) => {
                 book.planned += 1;
                 repeats.add(&order);
+                order.due.into_iter().for_each(|day| *book.due.entry(day).or_insert(0) += 1);
                 let week = book.demand.entry(order.due.map(monday)).or_default();
                 let sum = week.entry(order.product).or_insert(0);
                 *sum = sum.saturating_add(order.quantity);

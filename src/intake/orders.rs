@@ -2,22 +2,25 @@
 //!
 //! A status says whether a row is planned, a date when it is due; both mean the same to every command.
 
+use std::collections::BTreeMap;
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::io::BufRead;
 
+use super::cells;
 use super::log::Log;
 use super::names::Names;
 use super::row::Row;
 use super::source::Source;
 use super::table::{Columns, Stream};
-use crate::job::{FaultKind, MAX_PIECES, Order};
+use crate::job::{FaultKind, MAX_PIECES, Order, Standing};
 
-pub const ORDERS: Columns =
-    Columns { required: &["order", "product", "quantity"], optional: &["due", "status"] };
-/// Rows of these states are planned.
-const PLANNED: [&str; 2] = ["", "open"];
-/// Rows of these states are not, and are no fault.
-const LEFT: [&str; 4] = ["done", "held", "cancelled", "closed"];
+pub const ORDERS: Columns = Columns {
+    required: &["order", "product", "quantity"],
+    optional: &["due", "status", "done", "priority", "customer", "note"],
+};
+
+/// Characters of a customer or a note that are kept.
+const LONGEST_NOTE: usize = 120;
 
 /// What a row of an order book is.
 pub enum OrderRow {
@@ -41,12 +44,17 @@ impl<R: BufRead> Orders<R> {
     }
 
     /// The next row; what is no row at all is only recorded in the log. `None` at the end. `described`
-    /// are the products of `parts.csv`.
-    pub fn next(&mut self, described: &Names<'_>, log: &mut Log) -> Option<(RowName, OrderRow)> {
+    /// are the products of `parts.csv`, `statuses` the shop's own words.
+    pub fn next(
+        &mut self,
+        described: &Names<'_>,
+        statuses: &Statuses,
+        log: &mut Log,
+    ) -> Option<(RowName, OrderRow)> {
         let row = self.stream.next(log)?;
         let text = |column: &str| row.cell(column).to_string();
         let name = RowName { row: row.line, order: text("order"), product: text("product") };
-        Some((name, read_order(&row, described, log)))
+        Some((name, read_order(&row, described, statuses, log)))
     }
 
     /// SHA-256 of everything read.
@@ -65,15 +73,22 @@ pub struct RowName {
     pub product: String,
 }
 
-fn read_order(row: &Row<'_>, described: &Names<'_>, log: &mut Log) -> OrderRow {
+/// Words of the shop's own for the state of an order.
+pub type Statuses = BTreeMap<String, Standing>;
+
+fn read_order(row: &Row<'_>, described: &Names<'_>, statuses: &Statuses, log: &mut Log) -> OrderRow {
     let order = row.name("order", log);
-    let status = row.cell("status").to_ascii_lowercase();
-    if LEFT.contains(&status.as_str()) {
-        return if order.is_some() { OrderRow::Left } else { OrderRow::Bad };
-    }
-    if !PLANNED.contains(&status.as_str()) {
-        row.bad::<()>("status", "open, done, held, cancelled or closed", None, log);
-        return OrderRow::Bad;
+    let status = cells::key(row.cell("status"));
+    match Standing::of(&status).or_else(|| statuses.get(&status).copied()) {
+        Some(Standing::Planned) => {}
+        Some(Standing::Left) if order.is_some() => return OrderRow::Left,
+        Some(Standing::Left) => return OrderRow::Bad,
+        None => {
+            let expected =
+                "open, done, held, cancelled or closed, or a word that [statuses] of shop.toml explains";
+            row.bad::<()>("status", expected, None, log);
+            return OrderRow::Bad;
+        }
     }
     let product = row.name("product", log).and_then(|_| {
         let what = |product: &str| format!("the product {product} is ordered but not described");
@@ -81,12 +96,30 @@ fn read_order(row: &Row<'_>, described: &Names<'_>, log: &mut Log) -> OrderRow {
     });
     let quantity = row.whole("quantity", 1, MAX_PIECES, log);
     let due = row.date("due", log);
-    match (order, product, quantity, due) {
-        (Some(order), Some(product), Some(quantity), Some(due)) => {
-            OrderRow::Wanted(Order { order, product, quantity, due, row: row.line })
-        }
-        _ => OrderRow::Bad,
+    let done = match row.cell("done") {
+        "" => Some(0),
+        _ => row.whole("done", 0, quantity.unwrap_or(MAX_PIECES), log),
+    };
+    let priority = match row.cell("priority") {
+        "" => Some(u64::from(Order::USUAL_PRIORITY)),
+        _ => row.whole("priority", 1, 9, log),
+    };
+    let (Some(order), Some(product), Some(quantity), Some(due)) = (order, product, quantity, due) else {
+        return OrderRow::Bad;
+    };
+    let (Some(done), Some(priority)) = (done, priority) else { return OrderRow::Bad };
+    if done == quantity {
+        return OrderRow::Left;
     }
+    let words = |column: &str| row.cell(column).chars().take(LONGEST_NOTE).collect();
+    OrderRow::Wanted(Order {
+        due,
+        priority: priority as u8,
+        customer: words("customer"),
+        note: words("note"),
+        row: row.line,
+        ..Order::new(&order, &product, quantity - done)
+    })
 }
 
 /// Rows of one order that say the same: often one line that was pasted twice.
@@ -100,7 +133,7 @@ impl Repeats {
     /// Takes a row that is planned.
     pub fn add(&mut self, order: &Order) {
         let mut hasher = DefaultHasher::new();
-        let Order { order, product, quantity, due, row } = order;
+        let Order { order, product, quantity, due, row, .. } = order;
         (order, product, quantity, due).hash(&mut hasher);
         self.rows.push((hasher.finish(), *row));
     }
@@ -122,7 +155,12 @@ impl Repeats {
 }
 
 /// Reads the orders of a job.
-pub fn read_orders(source: &dyn Source, described: &Names<'_>, log: &mut Log) -> Vec<Order> {
+pub fn read_orders(
+    source: &dyn Source,
+    described: &Names<'_>,
+    statuses: &Statuses,
+    log: &mut Log,
+) -> Vec<Order> {
     let file = &source.shown("orders.csv");
     let before = log.faults.len();
     let mut orders = Vec::new();
@@ -136,7 +174,7 @@ pub fn read_orders(source: &dyn Source, described: &Names<'_>, log: &mut Log) ->
     let Some(mut rows) = Orders::open(reader, file, log) else { return orders };
     let (mut left, mut bad) = (0, 0);
     let mut repeats = Repeats::default();
-    while let Some((_, row)) = rows.next(described, log) {
+    while let Some((_, row)) = rows.next(described, statuses, log) {
         match row {
             OrderRow::Wanted(order) => {
                 repeats.add(&order);

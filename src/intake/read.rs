@@ -48,7 +48,7 @@ fn read(folder: &Path, log: &mut Log, borne: &dyn Fn(&Fault) -> bool) -> Result<
     let (source, shop) = open(folder, log)?;
     let mut draft = read_stock(&source, shop, log);
     let described = Names::of(draft.parts.iter().map(|part| part.product.as_str()));
-    draft.orders = read_orders(&source, &described, log);
+    draft.orders = read_orders(&source, &described, &draft.shop.statuses, log);
     // What can be said of the whole is said beside what is wrong with single rows.
     let whole = Job::try_new(draft.clone());
     let faults = match &whole {

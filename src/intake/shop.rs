@@ -10,7 +10,7 @@ use super::log::Log;
 use super::source::Source;
 use crate::job::{
     AtYard, BareLength, BeyondReach, FaultKind, Glue, LabelSheet, Labour, Milling, Offcuts, Paper, Resaw,
-    Saw, SheetSaw, Shop, Wood, WoodDefects,
+    Saw, SheetSaw, Shop, Standing, Wood, WoodDefects,
 };
 use crate::measure::{Length, Money, Unit};
 use crate::trade::movement::{DRIEST, WETTEST};
@@ -89,6 +89,7 @@ pub fn parse_shop(text: &str, log: &mut Log) -> Shop {
     keys.at_yard(&mut shop.at_yard);
     keys.labels(&mut shop.labels);
     keys.grades(&mut shop);
+    keys.statuses(&mut shop);
     keys.warn_of_the_rest();
     shop
 }
@@ -426,6 +427,32 @@ impl Keys<'_> {
                 }
             }
             Some(other) => self.bad("grades", other.to_string(), "a table such as A = \"FAS\"", None),
+        }
+    }
+
+    fn statuses(&mut self, shop: &mut Shop) {
+        let words = "open, done, held, cancelled or closed";
+        match self.root.remove("statuses") {
+            None => {}
+            Some(Value::Table(table)) => {
+                for (name, value) in table {
+                    let (key, own) = (cells::key(&name), format!("statuses.{name}"));
+                    let text = value.as_str().map_or_else(|| value.to_string(), str::to_string);
+                    match Standing::of(&cells::key(&text)) {
+                        _ if Standing::of(&key).is_some() => {
+                            let why = "it has its own meaning already".to_string();
+                            self.bad(&own, name, "a word of your order book", Some(why));
+                        }
+                        Some(standing) if !text.is_empty() => {
+                            shop.statuses.insert(key, standing);
+                        }
+                        _ => self.bad(&own, text, words, None),
+                    }
+                }
+            }
+            Some(other) => {
+                self.bad("statuses", other.to_string(), "a table such as shipped = \"done\"", None)
+            }
         }
     }
 

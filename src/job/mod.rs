@@ -39,5 +39,5 @@ pub use shop::{
 };
 pub use stations::{Station, Stations};
 pub use stock::{Break, DrawnBoard, Offered, Per, PriceLine, RackBoard, Supplier, share_of};
-pub use wanted::{Finish, Hole, HoleKind, Order, Part, ProductPart, WorkAfter};
+pub use wanted::{Finish, Hole, HoleKind, Order, Part, ProductPart, Standing, WorkAfter};
 pub use yieldable::shortfalls_without;

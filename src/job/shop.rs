@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use super::paper::LabelSheet;
 use super::stations::{Station, Stations};
 use super::stock::Offered;
+use super::wanted::Standing;
 use crate::measure::{Length, Money, Unit};
 use crate::trade::{
     DressedTable, Grade, Quarter, species_key, standard_dressed, standard_dressed_of, wood_facts,
@@ -43,6 +44,8 @@ pub struct Shop {
     pub labels: LabelSheet,
     /// Grades by the names that its dealers use, in small letters.
     pub grades: BTreeMap<String, Grade>,
+    /// Words of the shop's own for the state of an order, in lower case without spaces at their ends.
+    pub statuses: BTreeMap<String, Standing>,
 }
 
 /// How boards are tallied at the yard.
@@ -363,6 +366,7 @@ impl Default for Shop {
             at_yard: AtYard { lengths: BareLength::Asked },
             labels: LabelSheet::of(Unit::Inch),
             grades: BTreeMap::new(),
+            statuses: BTreeMap::new(),
         }
     }
 }

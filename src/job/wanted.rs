@@ -11,25 +11,69 @@ use crate::trade::drilling::Screw;
 use crate::trade::finish::{Faces, Film};
 use crate::trade::{Clear, Grade};
 
+/// What the state of an order line means.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Standing {
+    /// It is planned.
+    Planned,
+    /// It is done, held or cancelled: nothing is planned for it, and that is no fault.
+    Left,
+}
+
+impl Standing {
+    /// By the words of the contract, in lower case.
+    pub fn of(word: &str) -> Option<Standing> {
+        match word {
+            "" | "open" => Some(Standing::Planned),
+            "done" | "held" | "cancelled" | "closed" => Some(Standing::Left),
+            _ => None,
+        }
+    }
+}
+
 /// One order line.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Order {
     /// Order number or name.
     pub order: String,
     /// Product ordered.
     pub product: String,
-    /// Products wanted, at least 1.
+    /// Products still wanted, at least 1.
     pub quantity: u64,
     /// Date it is due.
     pub due: Option<Date>,
+    /// From 1, which is served first, to 9.
+    pub priority: u8,
+    /// Who ordered it, if the book says so.
+    pub customer: String,
+    /// What the shop wants to remember of it.
+    pub note: String,
     /// Line in the file it was read from; 0 for one made in memory.
     pub row: u64,
 }
 
 impl Order {
+    /// The priority of an order that says none.
+    pub const USUAL_PRIORITY: u8 = 5;
+
     /// So many of a product, due at once.
     pub fn new(order: &str, product: &str, quantity: u64) -> Order {
-        Order { order: order.to_string(), product: product.to_string(), quantity, due: None, row: 0 }
+        Order {
+            order: order.to_string(),
+            product: product.to_string(),
+            quantity,
+            due: None,
+            priority: Order::USUAL_PRIORITY,
+            customer: String::new(),
+            note: String::new(),
+            row: 0,
+        }
+    }
+
+    /// Orders are served by priority, then by date; those without a date come last.
+    pub fn turn(&self) -> (u8, bool, Option<Date>) {
+        (self.priority, self.due.is_none(), self.due)
     }
 }
 

@@ -15,7 +15,7 @@ use super::{Asked, NightlyError};
 use crate::intake::{Base, Book, Reject, hex};
 use crate::job::Fault;
 use crate::measure::Money;
-use crate::report::{WriteError, aligned_text, safe_cell, write_file};
+use crate::report::{WriteError, aligned_text, safe_cell, today, write_file};
 use crate::solve::Options;
 
 /// The value of `format` in the line for a log.
@@ -176,6 +176,7 @@ impl Night {
             "reused": self.batches.iter().filter(|batch| batch.reused).count(),
             "rows": self.book.rows, "planned_rows": self.book.planned, "rejected_rows": self.book.rejected,
             "repeated_rows": self.book.repeated.0, "held_rows": self.book.left, "later_rows": self.book.later,
+            "overdue_rows": self.book.overdue(today()),
             "cost": self.total().to_string(), "currency": self.currency, "worst_gap_percent": self.worst_gap(),
         });
         format!("{line}\n")
@@ -220,6 +221,11 @@ impl Night {
                 gap,
                 status,
             ]);
+        }
+        match self.book.overdue(today()) {
+            0 => {}
+            1 => notes.push_str("\n1 row was due before today: it is planned first\n"),
+            rows => notes.push_str(&format!("\n{rows} rows were due before today: they are planned first\n")),
         }
         let (repeated, few) = &self.book.repeated;
         few.iter().for_each(|told| notes.push_str(&format!("\n{told}\n")));

@@ -163,7 +163,7 @@ impl<'p> LabelsMade<'p> {
             *wanted.entry(&order.product).or_insert(0) += order.quantity;
         }
         let mut orders: Vec<&Order> = job.orders.iter().collect();
-        orders.sort_by_key(|order| (order.due.is_none(), order.due));
+        orders.sort_by_key(|order| order.turn());
         let mut left: TiVec<PartIndex, u64> = job.parts.iter().map(|part| part.required).collect();
         for order in orders {
             for (index, part) in job.parts.iter_enumerated().filter(|(_, part)| part.product == order.product)

@@ -85,7 +85,14 @@ pub const FILES: [FileReference; 9] = [
             ("product", "a product of parts.csv"),
             ("quantity", "how many of it"),
             ("due", "a day such as 2027-03-31"),
-            ("status", "empty or open is planned; done, held, cancelled and closed are not"),
+            (
+                "status",
+                "empty or open is planned; done, held, cancelled and closed are not; or a word of [statuses]",
+            ),
+            ("done", "how many of them are made already"),
+            ("priority", "1 is served first, 9 last; empty is 5"),
+            ("customer", "who ordered it, for the sheets"),
+            ("note", "what to remember of it, for the sheets"),
         ],
     ),
     PARTS,
@@ -253,7 +260,7 @@ const fn sized(
 }
 
 /// Every setting, by section. A section that changes something by being there comes last and is left out of a new job.
-pub const SETTINGS: [SettingReference; 57] = [
+pub const SETTINGS: [SettingReference; 59] = [
     sized("", "unit", "\"in\"", "\"mm\"", "in or mm: what a bare number means"),
     alike("", "currency", "\"USD\"", "named once on every page"),
     alike("", "name", "\"\"", "the shop's name, for printed pages"),
@@ -382,6 +389,13 @@ pub const SETTINGS: [SettingReference; 57] = [
     ),
     alike("grades", "A", "\"FAS\"", "grades by the names that your dealers use, one line a name"),
     alike("grades", "B", "\"1C\"", "another one"),
+    alike(
+        "statuses",
+        "shipped",
+        "\"done\"",
+        "states of an order by the words of your order book, one line a word",
+    ),
+    alike("statuses", "in-work", "\"open\"", "another one"),
     sized(
         "yard",
         "lengths",
@@ -400,7 +414,7 @@ pub const SETTINGS: [SettingReference; 57] = [
 ];
 
 /// Sections whose being there changes something: a new job has them as a comment, in a metric shop as well.
-const OFF: [&str; 3] = ["grades", "yard", "resaw"];
+const OFF: [&str; 4] = ["grades", "yard", "resaw", "statuses"];
 
 /// A `shop.toml` with every key at its default and why: comments in an inch shop, round sizes in a metric one.
 pub fn shop_toml(unit: Unit) -> String {

@@ -27,11 +27,12 @@ fn a_new_shop_is_the_default_one_and_names_every_key() {
     let like_default = Shop {
         resaw: Shop::default().resaw,
         grades: Shop::default().grades,
+        statuses: Shop::default().statuses,
         at_yard: Shop::default().at_yard,
         ..shop.clone()
     };
     assert_eq!(like_default, Shop::default());
-    assert!(shop.resaw.blanks == 2 && shop.grades.len() == 2);
+    assert!(shop.resaw.blanks == 2 && shop.grades.len() == 2 && shop.statuses.len() == 2);
     let metric = read(&shop_toml(Unit::Millimetre));
     assert_eq!(metric.saw.standoff_block, crate::measure::Length::millimetres(25));
     assert!(metric.labels.fits());

@@ -139,7 +139,7 @@ struct Page {
     header: String,
     fingerprint: String,
     /// (order with a colon, quantity and product, due)
-    orders: Vec<(String, String, String)>,
+    orders: Vec<OrderView>,
     more_orders: usize,
     /// Dealers, what is bought there, and what that costs.
     buy: Vec<(String, Vec<BuyView>, String)>,
@@ -257,14 +257,31 @@ fn as_css_text(text: &str) -> String {
     text.chars().map(escape).collect()
 }
 
-fn orders(job: &Job) -> Vec<(String, String, String)> {
+/// A line of the cover's orders.
+#[derive(Serialize)]
+struct OrderView {
+    name: String,
+    what: String,
+    due: String,
+    note: String,
+}
+
+fn orders(job: &Job) -> Vec<OrderView> {
     let view = |order: &Order| {
         let due = order.due.map(|due| due.to_string()).unwrap_or_default();
-        let name = if order.order == order.product { String::new() } else { format!("{}: ", order.order) };
-        (name, format!("{} of {}", order.quantity, order.product), due)
+        let customer =
+            if order.customer.is_empty() { String::new() } else { format!(" for {}", order.customer) };
+        let name = match order.order == order.product {
+            true if order.customer.is_empty() => String::new(),
+            true => format!("{}: ", order.customer),
+            false => format!("{}{customer}: ", order.order),
+        };
+        let priority = if order.priority < Order::USUAL_PRIORITY { "first, " } else { "" };
+        let what = format!("{priority}{} of {}", order.quantity, order.product);
+        OrderView { name, what, due, note: order.note.clone() }
     };
     let mut orders: Vec<&Order> = job.orders.iter().collect();
-    orders.sort_by_key(|order| (order.due.is_none(), order.due));
+    orders.sort_by_key(|order| order.turn());
     orders.into_iter().take(MOST_ORDERS).map(view).collect()
 }
 
