@@ -104,15 +104,14 @@ pub fn replay(
         if defects.iter().filter(spoils).any(|defect| piece.meets(&of_defect(defect))) {
             report(format!("has {name} over a defect"));
         }
-        for (other_number, other) in pieces.iter().enumerate().take(number) {
-            let apart_x =
-                other.x0 - piece.x1 >= saw.crosscut_kerf || piece.x0 - other.x1 >= saw.crosscut_kerf;
-            let apart_y = other.y0 - piece.y1 >= saw.rip_kerf || piece.y0 - other.y1 >= saw.rip_kerf;
-            if !apart_x && !apart_y {
-                let other_name =
-                    format!("{} / {}", board.pieces[other_number].product, board.pieces[other_number].part);
-                report(format!("has no kerf between {name} and {other_name}"));
-            }
+        // One such neighbour is told: thousands of pieces in one place have millions.
+        let is_apart = |other: &Box2| {
+            let along = other.x0 - piece.x1 >= saw.crosscut_kerf || piece.x0 - other.x1 >= saw.crosscut_kerf;
+            along || other.y0 - piece.y1 >= saw.rip_kerf || piece.y0 - other.y1 >= saw.rip_kerf
+        };
+        if let Some(other) = pieces[..number].iter().position(|other| !is_apart(other)) {
+            let other = &board.pieces[other];
+            report(format!("has no kerf between {name} and {} / {}", other.product, other.part));
         }
     }
     for (offcut, entry) in offcuts.iter().zip(&board.offcuts) {
