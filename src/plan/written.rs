@@ -1,194 +1,184 @@
 //! A plan as `plan.json` writes it.
 
-use super::bought::Confidence;
-use super::model::{Plan, Waste};
+use super::bought::{Buy, Confidence, Cost};
+use super::edging::Edging;
+use super::model::{Board, Joined, Made, Offcut, PartCount, PlacedPiece, Plan, SawCut, Setup, Waste};
 use super::work::{Purpose, Reserved};
 use crate::document::*;
-use crate::index::{LineIndex, PartIndex};
+use crate::index::LineIndex;
 use crate::job::{Edges, Job, LeastBoard, Part, StillNeeded};
-use crate::measure::{Length, Volume};
+use crate::measure::{Length, Unit, Volume};
 use crate::trade::Defect;
 use crate::trade::drilling::Screw;
 
 impl Plan {
     /// What is written of the plan of a job.
     pub fn document(&self, job: &Job) -> Document {
-        let plan = self;
-        let length = |length: Length| length.to_f64(plan.unit);
-        let defect = |defect: &Defect| DefectEntry {
-            x0: length(defect.x0),
-            x1: length(defect.x1),
-            y0: length(defect.y0),
-            y1: length(defect.y1),
-            kind: defect.kind.name().to_string(),
-        };
-        let part = |index: PartIndex| (job.parts[index].product.clone(), job.parts[index].part.clone());
         Document {
             format: FORMAT.to_string(),
-            unit: plan.unit.name().to_string(),
-            currency: plan.currency.clone(),
-            status: plan.status.name().to_string(),
-            cost: CostEntry {
-                lumber: plan.cost.lumber.to_string(),
-                delivery: plan.cost.delivery.to_string(),
-                rack: plan.cost.rack.to_string(),
-                setup: plan.cost.setup.to_string(),
-                offcut_credit: plan.cost.offcut_credit.to_string(),
-                total: plan.cost.total.to_string(),
-                lower_bound: plan.cost.lower_bound.to_string(),
-                gap_percent: plan.cost.gap_percent,
-            },
-            buy: plan
-                .buy
-                .iter()
-                .map(|row| BuyEntry {
-                    supplier: row.supplier.clone(),
-                    species: row.species.clone(),
-                    quarter: row.quarter.to_string(),
-                    grade: row.grade.to_string(),
-                    width: length(row.width),
-                    length: length(row.length),
-                    grain: row.sheet.as_ref().map(|sheet| sheet.grain.name().to_string()),
-                    core: row.sheet.as_ref().map_or(String::new(), |sheet| sheet.core.clone()),
-                    real: row.sheet.as_ref().and_then(|sheet| sheet.real).map(length),
-                    square_feet: row.sheet.is_some().then(|| row.square_feet()),
-                    width_to: row.upper.map(|(_, width)| length(width)),
-                    length_to: row.upper.map(|(long, _)| length(long)),
-                    boards: row.boards,
-                    board_feet: row.board_feet.board_feet_f64(),
-                    price: row.price.price(),
-                    per: row.per.name().to_string(),
-                    percent_off: row.percent_off.price(),
-                    cost: row.cost.to_string(),
-                })
-                .collect(),
-            boards: plan
-                .boards
-                .iter()
-                .map(|board| BoardEntry {
-                    id: board.id.clone(),
-                    source: board.source.label(),
-                    copies: board.copies,
-                    layout: board.layout.name().to_string(),
-                    length: length(board.length),
-                    width: length(board.width),
-                    drawn: board.drawn,
-                    defects: if board.drawn {
-                        board.defects.iter().map(defect).collect()
-                    } else {
-                        Vec::new()
-                    },
-                    quarter: board.quarter.to_string(),
-                    grain: board.sheet.as_ref().map(|sheet| sheet.grain.name().to_string()),
-                    pieces: board
-                        .pieces
-                        .iter()
-                        .map(|piece| {
-                            let (product, name) = part(piece.part);
-                            PieceEntry {
-                                product,
-                                part: name,
-                                x: length(piece.x),
-                                y: length(piece.y),
-                                length: length(piece.length),
-                                width: length(piece.width),
-                                turned: piece.turned,
-                                blanks: piece.blanks,
-                            }
-                        })
-                        .collect(),
-                    offcuts: board
-                        .offcuts
-                        .iter()
-                        .map(|offcut| OffcutEntry {
-                            x: length(offcut.x),
-                            y: length(offcut.y),
-                            length: length(offcut.length),
-                            width: length(offcut.width),
-                            keep: offcut.keep,
-                        })
-                        .collect(),
-                    cuts: board
-                        .cuts
-                        .iter()
-                        .map(|cut| CutEntry {
-                            step: cut.step,
-                            kind: cut.kind.name().to_string(),
-                            x0: length(cut.x0),
-                            y0: length(cut.y0),
-                            x1: length(cut.x1),
-                            y1: length(cut.y1),
-                        })
-                        .collect(),
-                    along_with: board.along_with.clone(),
-                    mill_joined: board
-                        .joined
-                        .iter()
-                        .map(|joined| {
-                            let (product, name) = part(joined.part);
-                            let before_step = joined.before_step;
-                            JoinedEntry { product, part: name, before_step, length: length(joined.length) }
-                        })
-                        .collect(),
-                })
-                .collect(),
-            parts: plan
-                .parts
-                .iter()
-                .map(|part| PartEntry {
-                    product: part.product.clone(),
-                    part: part.name.clone(),
-                    required: part.required,
-                    cut: part.cut,
-                    edges: edges_entry(&job.parts[part.part], length),
-                    glued: glued_entry(&job.parts[part.part], length),
-                })
-                .collect(),
-            confidence: plan.confidence.as_ref().map(|confidence| confidence_entry(plan, confidence)),
-            still_needed: plan.still_needed.iter().map(|open| still_needed_entry(job, open)).collect(),
-            waste: waste_entry(&plan.waste),
-            sheet_waste: plan.has_sheets().then(|| sheet_waste_entry(&plan.sheet_waste)),
-            edging: plan
-                .edging
-                .iter()
-                .map(|edging| EdgingEntry {
-                    species: edging.species.clone(),
-                    sheet: length(edging.sheet),
-                    thickness: length(edging.thickness),
-                    edges: edging.edges,
-                    length: length(edging.length),
-                })
-                .collect(),
-            setups: plan
-                .setups
-                .iter()
-                .map(|setup| SetupEntry {
-                    kind: setup.kind.name().to_string(),
-                    setting: length(setup.setting),
-                    fence_reading: length(setup.fence_reading(&job.shop.saw)),
-                    station: setup.station.map(|station| station.name().to_string()),
-                    cuts: setup.cuts,
-                    boards: setup.boards.clone(),
-                    beyond_reach: setup.beyond_reach,
-                    narrow: setup.narrow,
-                })
-                .collect(),
-            work: work_entry(plan, job),
-            settings_order: plan
-                .order
-                .iter()
-                .map(|made| MadeEntry {
-                    kind: made.kind.name().to_string(),
-                    setting: length(made.setting),
-                    boards: made.boards.iter().map(|board| plan.boards[*board].id.clone()).collect(),
-                })
-                .collect(),
-            settings_made: plan.settings_made.0,
-            settings_made_before: plan.settings_made.1,
-            settings_by_layout: plan.settings_by_layout.0,
-            settings_by_layout_before: plan.settings_by_layout.1,
-            settings_by_board: plan.settings_by_board,
+            unit: self.unit.name().to_string(),
+            currency: self.currency.clone(),
+            status: self.status.name().to_string(),
+            cost: cost_entry(&self.cost),
+            buy: self.buy.iter().map(|row| buy_entry(row, self.unit)).collect(),
+            boards: self.boards.iter().map(|board| board_entry(board, job, self.unit)).collect(),
+            parts: self.parts.iter().map(|count| part_entry(count, job, self.unit)).collect(),
+            confidence: self.confidence.as_ref().map(|confidence| confidence_entry(self, confidence)),
+            still_needed: self.still_needed.iter().map(|open| still_needed_entry(job, open)).collect(),
+            waste: waste_entry(&self.waste),
+            sheet_waste: self.has_sheets().then(|| sheet_waste_entry(&self.sheet_waste)),
+            edging: self.edging.iter().map(|edging| edging_entry(edging, self.unit)).collect(),
+            setups: self.setups.iter().map(|setup| setup_entry(setup, job, self.unit)).collect(),
+            work: work_entry(self, job),
+            settings_order: self.order.iter().map(|made| made_entry(made, self)).collect(),
+            settings_made: self.settings_made.0,
+            settings_made_before: self.settings_made.1,
+            settings_by_layout: self.settings_by_layout.0,
+            settings_by_layout_before: self.settings_by_layout.1,
+            settings_by_board: self.settings_by_board,
         }
+    }
+}
+
+fn cost_entry(cost: &Cost) -> CostEntry {
+    CostEntry {
+        lumber: cost.lumber.to_string(),
+        delivery: cost.delivery.to_string(),
+        rack: cost.rack.to_string(),
+        setup: cost.setup.to_string(),
+        offcut_credit: cost.offcut_credit.to_string(),
+        total: cost.total.to_string(),
+        lower_bound: cost.lower_bound.to_string(),
+        gap_percent: cost.gap_percent,
+    }
+}
+
+fn buy_entry(row: &Buy, unit: Unit) -> BuyEntry {
+    let length = |length: Length| length.to_f64(unit);
+    let sheet = row.sheet.as_ref();
+    BuyEntry {
+        supplier: row.supplier.clone(),
+        species: row.species.clone(),
+        quarter: row.quarter.to_string(),
+        grade: row.grade.to_string(),
+        width: length(row.width),
+        length: length(row.length),
+        grain: sheet.map(|sheet| sheet.grain.name().to_string()),
+        core: sheet.map_or(String::new(), |sheet| sheet.core.clone()),
+        real: sheet.and_then(|sheet| sheet.real).map(length),
+        square_feet: sheet.map(|_| row.square_feet()),
+        width_to: row.upper.map(|(_, width)| length(width)),
+        length_to: row.upper.map(|(long, _)| length(long)),
+        boards: row.boards,
+        board_feet: row.board_feet.board_feet_f64(),
+        price: row.price.price(),
+        per: row.per.name().to_string(),
+        percent_off: row.percent_off.price(),
+        cost: row.cost.to_string(),
+    }
+}
+
+fn board_entry(board: &Board, job: &Job, unit: Unit) -> BoardEntry {
+    let length = |length: Length| length.to_f64(unit);
+    // Those of the rack are the job's own.
+    let defects = if board.drawn { &board.defects[..] } else { &[] };
+    BoardEntry {
+        id: board.id.clone(),
+        source: board.source.label(),
+        copies: board.copies,
+        layout: board.layout.name().to_string(),
+        length: length(board.length),
+        width: length(board.width),
+        drawn: board.drawn,
+        defects: defects.iter().map(|defect| defect_entry(defect, unit)).collect(),
+        quarter: board.quarter.to_string(),
+        grain: board.sheet.as_ref().map(|sheet| sheet.grain.name().to_string()),
+        pieces: board.pieces.iter().map(|piece| piece_entry(piece, job, unit)).collect(),
+        offcuts: board.offcuts.iter().map(|offcut| offcut_entry(offcut, unit)).collect(),
+        cuts: board.cuts.iter().map(|cut| cut_entry(cut, unit)).collect(),
+        along_with: board.along_with.clone(),
+        mill_joined: board.joined.iter().map(|joined| joined_entry(joined, job, unit)).collect(),
+    }
+}
+
+fn defect_entry(defect: &Defect, unit: Unit) -> DefectEntry {
+    let [x0, x1, y0, y1] = [defect.x0, defect.x1, defect.y0, defect.y1].map(|at| at.to_f64(unit));
+    DefectEntry { x0, x1, y0, y1, kind: defect.kind.name().to_string() }
+}
+
+fn piece_entry(piece: &PlacedPiece, job: &Job, unit: Unit) -> PieceEntry {
+    let part = &job.parts[piece.part];
+    let [x, y, length, width] =
+        [piece.x, piece.y, piece.length, piece.width].map(|length| length.to_f64(unit));
+    PieceEntry {
+        product: part.product.clone(),
+        part: part.part.clone(),
+        x,
+        y,
+        length,
+        width,
+        turned: piece.turned,
+        blanks: piece.blanks,
+    }
+}
+
+fn offcut_entry(offcut: &Offcut, unit: Unit) -> OffcutEntry {
+    let [x, y, length, width] =
+        [offcut.x, offcut.y, offcut.length, offcut.width].map(|length| length.to_f64(unit));
+    OffcutEntry { x, y, length, width, keep: offcut.keep }
+}
+
+fn cut_entry(cut: &SawCut, unit: Unit) -> CutEntry {
+    let [x0, y0, x1, y1] = [cut.x0, cut.y0, cut.x1, cut.y1].map(|at| at.to_f64(unit));
+    CutEntry { step: cut.step, kind: cut.kind.name().to_string(), x0, y0, x1, y1 }
+}
+
+fn joined_entry(joined: &Joined, job: &Job, unit: Unit) -> JoinedEntry {
+    let Part { product, part, .. } = &job.parts[joined.part];
+    let length = joined.length.to_f64(unit);
+    JoinedEntry { product: product.clone(), part: part.clone(), before_step: joined.before_step, length }
+}
+
+fn part_entry(count: &PartCount, job: &Job, unit: Unit) -> PartEntry {
+    let (part, length) = (&job.parts[count.part], |length: Length| length.to_f64(unit));
+    PartEntry {
+        product: count.product.clone(),
+        part: count.name.clone(),
+        required: count.required,
+        cut: count.cut,
+        edges: edges_entry(part, length),
+        glued: glued_entry(part, length),
+    }
+}
+
+fn edging_entry(edging: &Edging, unit: Unit) -> EdgingEntry {
+    EdgingEntry {
+        species: edging.species.clone(),
+        sheet: edging.sheet.to_f64(unit),
+        thickness: edging.thickness.to_f64(unit),
+        edges: edging.edges,
+        length: edging.length.to_f64(unit),
+    }
+}
+
+fn setup_entry(setup: &Setup, job: &Job, unit: Unit) -> SetupEntry {
+    SetupEntry {
+        kind: setup.kind.name().to_string(),
+        setting: setup.setting.to_f64(unit),
+        fence_reading: setup.fence_reading(&job.shop.saw).to_f64(unit),
+        station: setup.station.map(|station| station.name().to_string()),
+        cuts: setup.cuts,
+        boards: setup.boards.clone(),
+        beyond_reach: setup.beyond_reach,
+        narrow: setup.narrow,
+    }
+}
+
+fn made_entry(made: &Made, plan: &Plan) -> MadeEntry {
+    MadeEntry {
+        kind: made.kind.name().to_string(),
+        setting: made.setting.to_f64(plan.unit),
+        boards: made.boards.iter().map(|board| plan.boards[*board].id.clone()).collect(),
     }
 }
 
