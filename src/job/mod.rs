@@ -16,6 +16,7 @@ mod paper;
 mod serve;
 mod sheet;
 mod shop;
+mod standing;
 mod stations;
 mod stock;
 mod wanted;
@@ -37,7 +38,8 @@ pub use shop::{
     AtYard, BareLength, BeyondReach, Glue, Labour, Milling, Offcuts, Resaw, Safety, Saw, Sawing, SheetSaw,
     Shop, Wood, WoodDefects,
 };
+pub use standing::Standing;
 pub use stations::{Station, Stations};
 pub use stock::{Break, DrawnBoard, Offered, Per, PriceLine, RackBoard, Supplier, share_of};
-pub use wanted::{Finish, Hole, HoleKind, Order, Part, ProductPart, Standing, WorkAfter};
+pub use wanted::{Finish, Hole, HoleKind, Order, Part, ProductPart, WorkAfter};
 pub use yieldable::shortfalls_without;

@@ -3,9 +3,9 @@
 use std::collections::BTreeMap;
 
 use super::paper::LabelSheet;
+use super::standing::Standing;
 use super::stations::{Station, Stations};
 use super::stock::Offered;
-use super::wanted::Standing;
 use crate::measure::{Length, Money, Unit};
 use crate::trade::{
     DressedTable, Grade, Quarter, species_key, standard_dressed, standard_dressed_of, wood_facts,

@@ -11,26 +11,6 @@ use crate::trade::drilling::Screw;
 use crate::trade::finish::{Faces, Film};
 use crate::trade::{Clear, Grade};
 
-/// What the state of an order line means.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Standing {
-    /// It is planned.
-    Planned,
-    /// It is done, held or cancelled: nothing is planned for it, and that is no fault.
-    Left,
-}
-
-impl Standing {
-    /// By the words of the contract, in lower case.
-    pub fn of(word: &str) -> Option<Standing> {
-        match word {
-            "" | "open" => Some(Standing::Planned),
-            "done" | "held" | "cancelled" | "closed" => Some(Standing::Left),
-            _ => None,
-        }
-    }
-}
-
 /// One order line.
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]
