@@ -386,7 +386,7 @@ fn solved_plans_need_fewer_patterns() {
         let boards = solved.patterns.iter().map(|(copies, row)| {
             let cells = row.iter().zip(&numbers).flat_map(|(n, size)| {
                 let run = instance.sizes[*size].piece.length;
-                std::iter::repeat_n(Cell::of(run, Laid::of(*size, false)), *n as usize)
+                std::iter::repeat_n(Cell::of(run, Laid::straight(*size)), *n as usize)
             });
             let strip = Strip { gap: Length::ZERO, main: Length::micrometres(4000), cells: cells.collect() };
             let pattern = Pattern { layout: Layout::RipFirst, strips: vec![strip] };

@@ -9,6 +9,15 @@ use crate::measure::{Length, Money, Unit};
 /// Name of the file.
 pub const FILE: &str = "shop.toml";
 
+/// May a length be nothing at all?
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Zero {
+    /// It may.
+    Allowed,
+    /// It must be more.
+    Refused,
+}
+
 /// Takes keys out of the file one by one, so that what is left at the end is unknown.
 pub struct Keys<'l> {
     /// What is not taken yet.
@@ -57,22 +66,16 @@ impl Keys<'_> {
     }
 
     /// A length; nothing at all only where that is allowed.
-    pub fn length(&mut self, section: &str, key: &str, zero_allowed: bool) -> Option<Length> {
-        self.length_up_to(section, key, zero_allowed, MAX_BOARD_LENGTH)
+    pub fn length(&mut self, section: &str, key: &str, zero: Zero) -> Option<Length> {
+        self.length_up_to(section, key, zero, MAX_BOARD_LENGTH)
     }
 
     /// A length of at most so much.
-    pub fn length_up_to(
-        &mut self,
-        section: &str,
-        key: &str,
-        zero_allowed: bool,
-        most: Length,
-    ) -> Option<Length> {
+    pub fn length_up_to(&mut self, section: &str, key: &str, zero: Zero, most: Length) -> Option<Length> {
         let text = self.text(section, key)?;
         let why = match Length::parse(&text, self.unit) {
             Ok(length) if length > most => format!("it is more than {}", most.display(self.unit)),
-            Ok(Length::ZERO) if !zero_allowed => "it is zero".to_string(),
+            Ok(Length::ZERO) if zero == Zero::Refused => "it is zero".to_string(),
             Ok(length) => return Some(length),
             Err(error) => error.to_string(),
         };

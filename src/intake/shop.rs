@@ -5,7 +5,7 @@ use std::io::Read;
 use toml::{Table, Value};
 
 use super::cells;
-use super::keys::{FILE, Keys, path};
+use super::keys::{FILE, Keys, Zero, path};
 use super::log::Log;
 use super::source::Source;
 use crate::job::{
@@ -81,7 +81,7 @@ pub fn parse_shop(text: &str, log: &mut Log) -> Shop {
         ("min_machined_length", &mut shop.safety.min_machined_length),
         ("narrowest_rip", &mut shop.safety.narrowest_rip),
     ] {
-        if let Some(least) = keys.length("safety", key, true) {
+        if let Some(least) = keys.length("safety", key, Zero::Allowed) {
             *field = least;
         }
     }
@@ -127,21 +127,21 @@ impl Keys<'_> {
 
     fn saw(&mut self, saw: &mut Saw) {
         for (key, field) in [("rip_kerf", &mut saw.rip_kerf), ("crosscut_kerf", &mut saw.crosscut_kerf)] {
-            if let Some(kerf) = self.length_up_to("saw", key, true, WIDEST_KERF) {
+            if let Some(kerf) = self.length_up_to("saw", key, Zero::Allowed, WIDEST_KERF) {
                 *field = kerf;
             }
         }
-        for (key, zero_allowed, field) in [
-            ("max_rip_width", false, &mut saw.max_rip_width),
-            ("max_crosscut_length", false, &mut saw.max_crosscut_length),
-            ("standoff_block", true, &mut saw.standoff_block),
+        for (key, zero, field) in [
+            ("max_rip_width", Zero::Refused, &mut saw.max_rip_width),
+            ("max_crosscut_length", Zero::Refused, &mut saw.max_crosscut_length),
+            ("standoff_block", Zero::Allowed, &mut saw.standoff_block),
         ] {
-            if let Some(length) = self.length("saw", key, zero_allowed) {
+            if let Some(length) = self.length("saw", key, zero) {
                 *field = length;
             }
         }
         for (key, field) in [("chop_saw", &mut saw.stations.chop_saw), ("sled", &mut saw.stations.sled)] {
-            if let Some(longest) = self.length("stations", key, true) {
+            if let Some(longest) = self.length("stations", key, Zero::Allowed) {
                 *field = (longest > Length::ZERO).then_some(longest);
             }
         }
@@ -165,13 +165,13 @@ impl Keys<'_> {
     }
 
     fn sheet_saw(&mut self, saw: &mut SheetSaw) {
-        if let Some(kerf) = self.length_up_to("sheet_saw", "kerf", true, WIDEST_KERF) {
+        if let Some(kerf) = self.length_up_to("sheet_saw", "kerf", Zero::Allowed, WIDEST_KERF) {
             saw.kerf = kerf;
         }
-        if let Some(trim) = self.length("sheet_saw", "trim", true) {
+        if let Some(trim) = self.length("sheet_saw", "trim", Zero::Allowed) {
             saw.trim = trim;
         }
-        if let Some(longest) = self.length("sheet_saw", "longest_rip", false) {
+        if let Some(longest) = self.length("sheet_saw", "longest_rip", Zero::Refused) {
             saw.longest_rip = longest;
         }
         self.stages("sheet_saw", &mut saw.stages);
@@ -192,7 +192,7 @@ impl Keys<'_> {
             ("creep_allowance", &mut milling.creep_allowance),
             ("to_work_allowance", &mut milling.to_work_allowance),
         ] {
-            if let Some(length) = self.length("milling", key, true) {
+            if let Some(length) = self.length("milling", key, Zero::Allowed) {
                 *field = length;
             }
         }
@@ -261,7 +261,7 @@ impl Keys<'_> {
             ("keep_width", &mut offcuts.keep_width),
             ("keep_sheet", &mut offcuts.keep_sheet),
         ] {
-            if let Some(least) = self.length("offcuts", key, true) {
+            if let Some(least) = self.length("offcuts", key, Zero::Allowed) {
                 *field = least;
             }
         }
@@ -294,12 +294,12 @@ impl Keys<'_> {
                 Some(other) => self.bad(&path("glue", key), other.to_string(), "true or false", None),
             }
         }
-        for (key, zero_allowed, field) in [
-            ("narrowest_strip", false, &mut glue.narrowest_strip),
-            ("widest_strip", false, &mut glue.widest_strip),
-            ("joint_allowance", true, &mut glue.joint_allowance),
+        for (key, zero, field) in [
+            ("narrowest_strip", Zero::Refused, &mut glue.narrowest_strip),
+            ("widest_strip", Zero::Refused, &mut glue.widest_strip),
+            ("joint_allowance", Zero::Allowed, &mut glue.joint_allowance),
         ] {
-            if let Some(length) = self.length("glue", key, zero_allowed) {
+            if let Some(length) = self.length("glue", key, zero) {
                 *field = length;
             }
         }
@@ -324,7 +324,7 @@ impl Keys<'_> {
             }
         }
         for (key, field) in [("kerf", &mut resaw.kerf), ("cleaning", &mut resaw.cleaning)] {
-            if let Some(length) = self.length_up_to("resaw", key, true, WIDEST_KERF) {
+            if let Some(length) = self.length_up_to("resaw", key, Zero::Allowed, WIDEST_KERF) {
                 *field = length;
             }
         }
@@ -345,7 +345,7 @@ impl Keys<'_> {
                 }
             }
         }
-        if let Some(width) = self.length("wood", "movement_over", true) {
+        if let Some(width) = self.length("wood", "movement_over", Zero::Allowed) {
             wood.movement_over = width;
         }
         for (key, field) in [
@@ -473,7 +473,7 @@ impl Keys<'_> {
             }
         }
         for (key, field) in [("width", &mut sheet.width), ("height", &mut sheet.height)] {
-            if let Some(length) = self.length("labels", key, false) {
+            if let Some(length) = self.length("labels", key, Zero::Refused) {
                 *field = length;
             }
         }

@@ -297,7 +297,7 @@ pub fn pattern_of(
                 gap: Length::from_base(placed.at - run_end),
                 run: Length::from_base(piece.run),
                 lift: Length::from_base(placed.lift),
-                pieces: vec![Laid::of(piece.index, false)],
+                pieces: vec![Laid::straight(piece.index)],
             });
             run_end = placed.at + piece.run + run_kerf;
         }

@@ -43,9 +43,14 @@ impl Laid {
     /// The bit that marks a turned piece: no problem has so many pieces.
     const TURNED: u32 = 1 << 31;
 
-    /// A piece by its index.
-    pub fn of(index: SizeIndex, turned: bool) -> Laid {
-        Laid(index.bits() | if turned { Laid::TURNED } else { 0 })
+    /// A piece that is not turned, by its index.
+    pub fn straight(index: SizeIndex) -> Laid {
+        Laid(index.bits())
+    }
+
+    /// A piece by its index, lying as one that was given in every way in which it may lie.
+    pub fn like(index: SizeIndex, piece: &Piece) -> Laid {
+        Laid(index.bits() | if piece.turned { Laid::TURNED } else { 0 })
     }
 
     /// Index into the pieces of the problem.
@@ -60,7 +65,7 @@ impl Laid {
 
     /// The same way of lying for another piece.
     pub fn with_index(self, index: SizeIndex) -> Laid {
-        Laid::of(index, self.is_turned())
+        Laid(index.bits() | self.0 & Laid::TURNED)
     }
 
     /// What the saw leaves, of a piece that is not turned as it is given.
@@ -315,7 +320,7 @@ mod tests {
             main: inches(main),
             cells: pieces
                 .iter()
-                .map(|piece| Cell::of(inches(10), Laid::of(SizeIndex::from(*piece), false)))
+                .map(|piece| Cell::of(inches(10), Laid::straight(SizeIndex::from(*piece))))
                 .collect(),
         };
         let pattern = Pattern { layout: Layout::RipFirst, strips: vec![strip(4, &[0, 1]), strip(2, &[1])] };

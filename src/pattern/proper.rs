@@ -94,7 +94,7 @@ impl Left<'_> {
 #[derive(Debug, Clone, Copy)]
 struct ProperPiece {
     index: SizeIndex,
-    turned: bool,
+    laid: Laid,
     /// Place of the first piece with its index, which counts what is left of both.
     own: usize,
     main: i64,
@@ -189,7 +189,7 @@ impl<'a> ProperSearch<'a> {
             let (main, run) = layout.axes(piece.length, piece.width);
             ProperPiece {
                 index: *index,
-                turned: piece.turned,
+                laid: Laid::like(*index, piece),
                 own: 0,
                 main: main.base() + main_kerf,
                 run: run.base() + run_kerf,
@@ -199,7 +199,7 @@ impl<'a> ProperSearch<'a> {
         };
         let fits = |piece: &ProperPiece| piece.limit > 0 && piece.main <= main_room && piece.run <= run_room;
         let mut pieces: Vec<ProperPiece> = task.pieces.iter().map(along).filter(fits).collect();
-        pieces.sort_by_key(|piece| (std::cmp::Reverse(piece.main), piece.run, piece.index, piece.turned));
+        pieces.sort_by_key(|piece| (std::cmp::Reverse(piece.main), piece.run, piece.index, piece.laid));
         for place in 0..pieces.len() {
             let first = pieces.iter().position(|piece| piece.index == pieces[place].index);
             pieces[place].own = first.unwrap_or(place);
@@ -490,7 +490,7 @@ impl<'a> ProperSearch<'a> {
             let cells = candidate.held.iter().flat_map(|(place, copies)| {
                 let piece = &self.pieces[*place];
                 let run = Length::from_base(piece.run - self.run_kerf);
-                std::iter::repeat_n(Cell::of(run, Laid::of(piece.index, piece.turned)), *copies as usize)
+                std::iter::repeat_n(Cell::of(run, piece.laid), *copies as usize)
             });
             let main = Length::from_base(candidate.main - self.main_kerf);
             Strip { gap: Length::ZERO, main, cells: cells.collect() }

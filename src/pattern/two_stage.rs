@@ -49,7 +49,7 @@ pub struct TwoStage {
 #[derive(Debug, Clone, Copy)]
 struct AxisPiece {
     index: SizeIndex,
-    turned: bool,
+    laid: Laid,
     main: i64,
     run: i64,
     main_extent: Length,
@@ -58,7 +58,7 @@ struct AxisPiece {
 
 impl AxisPiece {
     fn laid(&self) -> Laid {
-        Laid::of(self.index, self.turned)
+        self.laid
     }
 }
 
@@ -121,10 +121,17 @@ impl TwoStage {
             .map(|(index, piece)| {
                 let (main_extent, run_extent) = layout.axes(piece.length, piece.width);
                 let (main, run) = (main_extent.base() + main_kerf, run_extent.base() + run_kerf);
-                AxisPiece { index: *index, turned: piece.turned, main, run, main_extent, run_extent }
+                AxisPiece {
+                    index: *index,
+                    laid: Laid::like(*index, piece),
+                    main,
+                    run,
+                    main_extent,
+                    run_extent,
+                }
             })
             .collect();
-        axis_pieces.sort_by_key(|piece| (piece.main, piece.run, piece.index, piece.turned));
+        axis_pieces.sort_by_key(|piece| (piece.main, piece.run, piece.index, piece.laid));
         let capacities: Vec<(i64, i64)> = boards
             .iter()
             .map(|board| {
