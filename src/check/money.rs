@@ -10,9 +10,9 @@ use super::exact;
 use super::fault::PlanFault;
 use super::lines::{available, price_line};
 use super::settings::Held;
-use crate::document::Document;
+use crate::document::{BuyEntry, Document};
 use crate::index::{LineIndex, SupplierIndex};
-use crate::job::{Job, Per, PriceLine, WoodDefects};
+use crate::job::{Job, Per, PriceLine, Supplier, WoodDefects};
 use crate::measure::{Area, Length, Money};
 use crate::trade::Tally;
 
@@ -92,6 +92,35 @@ fn bought(
     sum
 }
 
+/// Checks a row's percentage, cost and measure, given its own board feet and price and all feet of its dealer. Gives
+/// what the row costs.
+fn check_row(
+    entry: &BuyEntry,
+    supplier: &Supplier,
+    (board_feet, price): (BigRational, BigRational),
+    in_all: &BigRational,
+    place: &str,
+    faults: &mut Vec<PlanFault>,
+) -> Money {
+    let mut fault = |text: String| faults.push(PlanFault::new(place, text));
+    let reached = supplier.breaks.iter().filter(|step| *in_all >= step.from.board_feet());
+    let off = reached.map(|step| step.percent_off).max().unwrap_or(Money::ZERO);
+    if Money::parse(&entry.percent_off) != Ok(off) {
+        fault(format!("has {} percent off, the dealer gives {}", entry.percent_off, off.price()));
+    }
+    let share = (ratio(100, 1) - off.to_ratio()) / ratio(100, 1);
+    let cost = Money::round_half_up(&(price * share)).unwrap_or(Money::ZERO);
+    if Money::parse(&entry.cost) != Ok(cost) {
+        fault(format!("costs {}, not {}", cost, entry.cost));
+    }
+    let board_feet = num_traits::ToPrimitive::to_f64(&board_feet).unwrap_or(f64::NAN);
+    let difference = (board_feet - entry.board_feet).abs();
+    if difference.is_nan() || difference > FEET_SLACK {
+        fault(format!("is {board_feet} board feet, not {}", entry.board_feet));
+    }
+    cost
+}
+
 /// Checks every amount of money in the plan.
 pub fn check_money(document: &Document, job: &Job, replayed: &Replayed, faults: &mut Vec<PlanFault>) {
     let mut lumber = Money::ZERO;
@@ -112,7 +141,6 @@ pub fn check_money(document: &Document, job: &Job, replayed: &Replayed, faults: 
             continue;
         };
         let line = &job.lines[*found];
-        let supplier = &job.suppliers[line.supplier];
         let boards = taken.entry(*found).or_insert(0);
         *boards = boards.saturating_add(entry.boards);
         if available(line, job).is_some_and(|available| *boards > available) {
@@ -122,28 +150,15 @@ pub fn check_money(document: &Document, job: &Job, replayed: &Replayed, faults: 
             let text = format!("buys {} boards and {} are cut", entry.boards, replayed.copies[row]);
             faults.push(PlanFault::new(place.clone(), text));
         }
-        let reached = supplier
-            .breaks
-            .iter()
-            .filter(|step| feet.get(&line.supplier).is_some_and(|feet| *feet >= step.from.board_feet()));
-        let off = reached.map(|step| step.percent_off).max().unwrap_or(Money::ZERO);
-        if Money::parse(&entry.percent_off) != Ok(off) {
-            let text = format!("has {} percent off, the dealer gives {}", entry.percent_off, off.price());
-            faults.push(PlanFault::new(place.clone(), text));
-        }
-        let (board_feet, price) = bought(document, job, row, entry.boards, line);
-        let share = (ratio(100, 1) - off.to_ratio()) / ratio(100, 1);
-        let exact_cost = price * share;
-        let cost = Money::round_half_up(&exact_cost).unwrap_or(Money::ZERO);
-        if Money::parse(&entry.cost) != Ok(cost) {
-            faults.push(PlanFault::new(place.clone(), format!("costs {}, not {}", cost, entry.cost)));
-        }
-        let board_feet = num_traits::ToPrimitive::to_f64(&board_feet).unwrap_or(f64::NAN);
-        let difference = (board_feet - entry.board_feet).abs();
-        if difference.is_nan() || difference > FEET_SLACK {
-            faults
-                .push(PlanFault::new(place, format!("is {board_feet} board feet, not {}", entry.board_feet)));
-        }
+        let in_all = feet.get(&line.supplier).cloned().unwrap_or_else(|| ratio(0, 1));
+        let cost = check_row(
+            entry,
+            &job.suppliers[line.supplier],
+            bought(document, job, row, entry.boards, line),
+            &in_all,
+            &place,
+            faults,
+        );
         lumber += cost;
         *spent.entry(line.supplier).or_insert(Money::ZERO) += cost;
     }

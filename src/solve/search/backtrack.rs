@@ -15,7 +15,7 @@ use super::exact::{Exactly, exactly};
 use super::mip::Backend;
 use crate::index::{PatternIndex, StockIndex};
 use crate::solve::problem::{Counts, Cut, Task, cost, merged};
-use crate::solve::relax::{Duals, Pool, generate_from};
+use crate::solve::relax::{Duals, Generated, Pool, generate_from};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
 
@@ -163,43 +163,12 @@ impl Descent<'_> {
         if generated.unmet || generated.bound > room {
             return;
         }
-        let left: u32 = rest.demand.iter().sum();
-        if left <= tol::BACKTRACK_EXACT_PIECES {
-            let finish =
-                exactly(&rest, &generated, self.pool, Some(room), tol::EXACT_NODES, self.backend, self.stop);
-            match finish {
-                Exactly::Plan(finish) => {
-                    let kept = cuts.len();
-                    cuts.extend(finish);
-                    self.offer(cuts);
-                    cuts.truncate(kept);
-                    return;
-                }
-                Exactly::NothingCheaper => return,
-                Exactly::NotListed | Exactly::GaveUp => {}
-            }
+        if self.ends_exactly(&rest, &generated, room, cuts) {
+            return;
         }
         let values = Some(&generated.duals);
         let kept = cuts.len();
-        let mut ranked: Vec<(f64, Tabu, PatternIndex)> = Vec::new();
-        for (number, value) in &generated.used {
-            let column = &generated.columns[*number];
-            let counts = rest.cut_down(&self.pool.patterns[column.pattern].counts);
-            let mut whole = (value + tol::WHOLE).floor();
-            let mut copies = 0;
-            while whole >= 1.0 && rest.takes_whole(&counts) && rest.take(column.stock, &counts) {
-                whole -= 1.0;
-                copies += 1;
-            }
-            if copies > 0 {
-                cuts.push(Cut { stock: column.stock, pattern: column.pattern, copies });
-            }
-            let fraction = value - f64::from(copies);
-            if fraction > tol::WHOLE {
-                let score = fraction * (1.0 + self.noise * self.random.f64());
-                ranked.push((score, (column.stock, counts), column.pattern));
-            }
-        }
+        let mut ranked = self.fix_whole_part(&mut rest, &generated, cuts);
         if !rest.is_open() {
             self.take(rest, cuts);
             cuts.truncate(kept);
@@ -224,6 +193,61 @@ impl Descent<'_> {
         }
         tabu.truncate(known);
         cuts.truncate(kept);
+    }
+
+    /// Ends a node of few pieces by the exact end, if that can tell.
+    fn ends_exactly(
+        &mut self,
+        rest: &Task<'_>,
+        generated: &Generated,
+        room: i64,
+        cuts: &mut Vec<Cut>,
+    ) -> bool {
+        if rest.demand.iter().sum::<u32>() > tol::BACKTRACK_EXACT_PIECES {
+            return false;
+        }
+        let finish =
+            exactly(rest, generated, self.pool, Some(room), tol::EXACT_NODES, self.backend, self.stop);
+        match finish {
+            Exactly::Plan(finish) => {
+                let kept = cuts.len();
+                cuts.extend(finish);
+                self.offer(cuts);
+                cuts.truncate(kept);
+                true
+            }
+            Exactly::NothingCheaper => true,
+            Exactly::NotListed | Exactly::GaveUp => false,
+        }
+    }
+
+    /// Cuts the whole part of the linear program; gives the columns of which a part is left, each with its score.
+    fn fix_whole_part(
+        &mut self,
+        rest: &mut Task<'_>,
+        generated: &Generated,
+        cuts: &mut Vec<Cut>,
+    ) -> Vec<(f64, Tabu, PatternIndex)> {
+        let mut ranked = Vec::new();
+        for (number, value) in &generated.used {
+            let column = &generated.columns[*number];
+            let counts = rest.cut_down(&self.pool.patterns[column.pattern].counts);
+            let mut whole = (value + tol::WHOLE).floor();
+            let mut copies = 0;
+            while whole >= 1.0 && rest.takes_whole(&counts) && rest.take(column.stock, &counts) {
+                whole -= 1.0;
+                copies += 1;
+            }
+            if copies > 0 {
+                cuts.push(Cut { stock: column.stock, pattern: column.pattern, copies });
+            }
+            let fraction = value - f64::from(copies);
+            if fraction > tol::WHOLE {
+                let score = fraction * (1.0 + self.noise * self.random.f64());
+                ranked.push((score, (column.stock, counts), column.pattern));
+            }
+        }
+        ranked
     }
 
     /// Takes a complete plan, with what a break or a minimum order still lacks.
