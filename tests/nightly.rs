@@ -434,3 +434,22 @@ fn a_word_for_a_state_may_not_change_what_the_contract_says() {
     assert!(said.contains("statuses.held") && said.contains("its own meaning"), "{said}");
     assert!(said.contains("statuses.shipped"), "{said}");
 }
+
+#[test]
+fn each_stage_is_told_as_a_line_of_json() {
+    let folder = Folder::new(&[PARTS, PRICES, ("orders.csv", BOOK)]);
+    let stages = |folder: &Folder| -> Vec<serde_json::Value> {
+        let told = nightly(folder, &["--log", "json"]).code(0).get_output().stderr.clone();
+        String::from_utf8(told).unwrap().lines().map(|line| serde_json::from_str(line).unwrap()).collect()
+    };
+    let first = stages(&folder);
+    let mut names: Vec<&str> = first.iter().map(|line| line["stage"].as_str().unwrap()).collect();
+    // Two weeks are planned between the reading and the joining.
+    assert_eq!((names.remove(1), names.remove(1)), ("week", "week"));
+    assert_eq!(names, ["read", "joined", "published"]);
+    assert!(first.iter().all(|line| line["seconds"].as_f64().is_some_and(|seconds| seconds >= 0.0)));
+    assert_eq!((&first[0]["rows"], &first[0]["weeks"]), (&5.into(), &2.into()));
+    let again = stages(&folder);
+    let reused: Vec<bool> = again[1..3].iter().map(|line| line["reused"].as_bool().unwrap()).collect();
+    assert_eq!(reused, [true, true]);
+}

@@ -1,15 +1,18 @@
 //! `ripwright nightly JOB --out DIR`
 
+use std::io::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use clap::Args;
 use jiff::civil::Date;
 
 use super::common::{Failure, Format, SolveArguments, print};
 use super::progress::ProgressLine;
-use crate::nightly::{Asked, Night, NightEnded, line_of_failure, note_attempt, run as run_night, status};
+use crate::nightly::{
+    Asked, Night, NightEnded, Stage, line_of_failure, note_attempt, run as run_night, status,
+};
 use crate::rack::Ledger;
 
 /// An order book and where its result goes.
@@ -54,6 +57,13 @@ impl BookArguments {
 /// Older runs that are kept where nobody says otherwise.
 const KEEP_RUNS: usize = 30;
 
+/// How stages are told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum LogFormat {
+    /// An object a line, with the seconds since the start
+    Json,
+}
+
 /// Arguments of `nightly`.
 #[derive(Debug, Args)]
 pub struct NightlyArguments {
@@ -83,6 +93,9 @@ pub struct NightlyArguments {
     /// With --status, the hours that the last run may be old
     #[arg(long, value_name = "HOURS", default_value_t = 26.0, value_parser = hours)]
     within: f64,
+    /// Tell each stage on standard error as it ends, a line each
+    #[arg(long, value_enum, value_name = "FORMAT")]
+    log: Option<LogFormat>,
     /// Rejected rows are no failure: end with 0 if all others are planned
     #[arg(long)]
     allow_rejects: bool,
@@ -91,6 +104,14 @@ pub struct NightlyArguments {
     format: Format,
     #[command(flatten)]
     solve: SolveArguments,
+}
+
+/// A line of the log.
+#[derive(serde::Serialize)]
+struct LogLine {
+    seconds: f64,
+    #[serde(flatten)]
+    stage: Stage,
 }
 
 fn night(arguments: &NightlyArguments) -> Result<Night, Failure> {
@@ -105,7 +126,18 @@ fn night(arguments: &NightlyArguments) -> Result<Night, Failure> {
         ..arguments.book.asked()?
     };
     let progress = ProgressLine::new(arguments.solve.solver.quiet, false);
-    Ok(run_night(&asked, &options, &|| progress.note("planning the weeks"))?)
+    let start = Instant::now();
+    let told = |stage: Stage| {
+        if matches!(stage, Stage::Read { .. }) {
+            progress.note("planning the weeks");
+        }
+        if arguments.log == Some(LogFormat::Json) {
+            let seconds = (start.elapsed().as_secs_f64() * 100.0).round() / 100.0;
+            let line = serde_json::to_string(&LogLine { seconds, stage }).unwrap_or_default();
+            let _ = writeln!(std::io::stderr(), "{line}");
+        }
+    };
+    Ok(run_night(&asked, &options, &told)?)
 }
 
 fn hours(text: &str) -> Result<f64, String> {

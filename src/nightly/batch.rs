@@ -10,6 +10,7 @@ use jiff::civil::Date;
 
 use super::key::key;
 use super::place::OutFolder;
+use super::stage::Stage;
 use super::{Asked, NightlyError};
 use crate::check::check;
 use crate::document::{BuyEntry, CostEntry, Document};
@@ -80,6 +81,11 @@ pub struct WeeksPlanned {
 }
 
 impl Batch {
+    fn stage(&self) -> Stage {
+        let status = self.planned().map(|planned| planned.status.clone());
+        Stage::Week { week: self.week.first.map(|day| day.to_string()), reused: self.reused, status }
+    }
+
     /// The plan, if there is one.
     pub fn planned(&self) -> Option<&WeeksPlanned> {
         match &self.outcome {
@@ -108,14 +114,16 @@ pub fn plan(
     place: &OutFolder,
     options: &Options,
     asked: &Asked,
-    done: &(dyn Fn() + Sync),
+    stages: &(dyn Fn(Stage) + Sync),
 ) -> Result<Vec<Batch>, NightlyError> {
     // Some of the time is kept for joining weeks.
     let most = Options { time: options.time.map(|time| time * 4 / 5), ..options.clone() };
     let numbered: Vec<(usize, &Week)> = weeks.iter().enumerate().collect();
     let planned = side_by_side(&most, &numbered, |(number, week), own| {
         let batch = plan_one(base, week, *number == 0, place, own.time, options, asked.improve);
-        done();
+        if let Ok(batch) = &batch {
+            stages(batch.stage());
+        }
         batch
     })?;
     let mut batches: Vec<Batch> = Vec::new();

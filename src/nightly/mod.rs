@@ -8,6 +8,7 @@ mod batch;
 mod key;
 mod place;
 mod record;
+mod stage;
 mod status;
 mod units;
 
@@ -20,6 +21,7 @@ use jiff::civil::Date;
 pub use batch::{Batch, Week};
 pub use place::{PlaceError, note_attempt};
 pub use record::{Night, NightEnded, line_of_failure};
+pub use stage::Stage;
 pub use status::{NightsStatus, status};
 pub use units::{JoinError, join, result_of, split};
 
@@ -90,7 +92,7 @@ pub enum NightlyError {
 ///
 /// # Errors
 /// If nothing could be published; what was published before is untouched.
-pub fn run(asked: &Asked, options: &Options, done: &(dyn Fn() + Sync)) -> Result<Night, NightlyError> {
+pub fn run(asked: &Asked, options: &Options, stages: &(dyn Fn(Stage) + Sync)) -> Result<Night, NightlyError> {
     let start = Instant::now();
     let place = place::OutFolder::open(&asked.out)?;
     let base = read_base(&asked.job)?;
@@ -99,10 +101,14 @@ pub fn run(asked: &Asked, options: &Options, done: &(dyn Fn() + Sync)) -> Result
     let read = start.elapsed();
     is_enough(&book, asked)?;
     let weeks: Vec<Week> = weeks(&book);
-    let batches = batch::plan(&base, weeks, &place, options, asked, done)?;
+    let Book { rows, planned, rejected, .. } = book;
+    stages(Stage::Read { rows, planned, rejected, weeks: weeks.len() });
+    let batches = batch::plan(&base, weeks, &place, options, asked, stages)?;
+    stages(Stage::Joined { batches: batches.len() });
     let night = Night::of(asked, &base, &book, batches, options);
     record::write(&night, &fresh, &place, (start, read))?;
     place.publish(&fresh, &night.name(), asked.keep_runs)?;
+    stages(Stage::Published { run: night.name() });
     Ok(night)
 }
 
