@@ -5,7 +5,7 @@ mod support;
 use ripwright::check::check;
 use ripwright::intake::read_job;
 use ripwright::job::{DrawnBoard, Job, one_board, share_of};
-use ripwright::measure::{Length, Unit};
+use ripwright::measure::{Length, Money, Unit};
 use ripwright::planning::{Request, plan};
 use ripwright::solve::{Options, Status};
 use ripwright::trade::grading::{CuttingsMade, grade_of, makes, surface_measure};
@@ -402,4 +402,25 @@ fn a_board_is_never_graded_better_for_one_defect_more() {
             assert!(rank(after.grade) >= rank(before.grade), "{before:?} {after:?}");
         }
     }
+}
+
+/// A search that is out of time before it began had no plan: it left out all lots that its linear program had not come to.
+#[test]
+fn a_plan_of_drawn_boards_is_found_without_any_time() {
+    let folder = Folder::new(&[
+        ("orders.csv", "order,product,quantity\nA,box,4\n"),
+        (
+            "parts.csv",
+            "product,part,pieces,length,width,thickness,species\nbox,side,4,20,4,3/4,walnut\nbox,end,2,9,4,3/4,walnut\n",
+        ),
+        (
+            "prices/yard.csv",
+            "species,quarter,grade,width,length,price\nwalnut,4/4,FAS,6..9,8'..10',9.50\nwalnut,4/4,1C,5..8,6'..10',6.50\n",
+        ),
+        ("shop.toml", "[wood]\ndefects = \"by-grade\"\n"),
+    ]);
+    let job = read_job(folder.path()).unwrap();
+    let options = Options { time: Some(std::time::Duration::ZERO), threads: 1, ..Options::default() };
+    let checked = plan(&job, &Request::new(options), &|_| ()).unwrap();
+    assert!(checked.plan().cost.total > Money::ZERO);
 }

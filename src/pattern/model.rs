@@ -23,6 +23,13 @@ impl Piece {
         Piece { length, width, clear: Clear::Yes, turned: false }
     }
 
+    /// Its area in square millimetres, rounded down.
+    pub fn area(self) -> i64 {
+        let millimetre = i128::from(Length::millimetres(1).base());
+        let area = i128::from(self.length.base()) * i128::from(self.width.base());
+        i64::try_from(area / (millimetre * millimetre)).unwrap_or(i64::MAX >> 20)
+    }
+
     /// The same piece turned by a quarter.
     pub fn turn(self) -> Piece {
         Piece { length: self.width, width: self.length, turned: !self.turned, ..self }

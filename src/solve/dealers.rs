@@ -270,7 +270,8 @@ impl DealerSearch<'_> {
             .map(|(sizes, generated)| {
                 let whole = Task::whole(self.instance, &node.market, sizes);
                 let used = generated.used.iter().map(|(column, _)| generated.columns[*column].stock);
-                let task = whole.without_idle_lots(used);
+                // A linear program that was stopped early may not have come to the lots that are needed.
+                let task = if generated.unmet { whole } else { whole.without_idle_lots(used) };
                 let planned = Component::start(&task, generated, known.clone(), self.aim, self.stop);
                 (task, generated, planned)
             })

@@ -242,7 +242,10 @@ fn first_plan(task: &Task<'_>, generated: &Generated, pool: &mut Pool, aim: Aim,
         Exactly::NothingCheaper => return First::Impossible,
         Exactly::NotListed | Exactly::GaveUp => {}
     }
-    match greedy(task, pool, &generated.duals.sizes) {
+    // Values of a linear program that was stopped early say nothing: then a piece is worth its area.
+    let by_area = || task.instance.sizes.iter().map(|size| size.piece.area()).collect();
+    let values = if generated.unmet { by_area() } else { generated.duals.sizes.clone() };
+    match greedy(task, pool, &values) {
         Some(cuts) => First::Plan(cuts),
         None => First::NotFound,
     }
