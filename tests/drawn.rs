@@ -404,19 +404,26 @@ fn a_board_is_never_graded_better_for_one_defect_more() {
     }
 }
 
-/// A search that is out of time before it began had no plan: it left out all lots that its linear program had not come to.
+/// A search that is out of time before it began had no plan where a dealer has many lines: it left out all lots that its
+/// linear program had not come to.
 #[test]
 fn a_plan_of_drawn_boards_is_found_without_any_time() {
+    let mut prices = "species,quarter,grade,width,length,price\n".to_string();
+    for quarter in ["4/4", "5/4", "6/4", "8/4"] {
+        for (grade, price) in [("FAS", 9), ("1C", 6), ("2A", 4)] {
+            for sizes in ["4..6,6'..8'", "6..9,8'..10'", "8..10,10'..12'"] {
+                prices += &format!("walnut,{quarter},{grade},{sizes},{price}\n");
+            }
+        }
+    }
     let folder = Folder::new(&[
         ("orders.csv", "order,product,quantity\nA,box,4\n"),
         (
             "parts.csv",
-            "product,part,pieces,length,width,thickness,species\nbox,side,4,20,4,3/4,walnut\nbox,end,2,9,4,3/4,walnut\n",
+            "product,part,pieces,length,width,thickness,species\n\
+             box,side,4,20,4,3/4,walnut\nbox,end,2,9,4,3/4,walnut\n",
         ),
-        (
-            "prices/yard.csv",
-            "species,quarter,grade,width,length,price\nwalnut,4/4,FAS,6..9,8'..10',9.50\nwalnut,4/4,1C,5..8,6'..10',6.50\n",
-        ),
+        ("prices/yard.csv", &prices),
         ("shop.toml", "[wood]\ndefects = \"by-grade\"\n"),
     ]);
     let job = read_job(folder.path()).unwrap();
