@@ -65,6 +65,11 @@ impl Area {
         BigRational::new(BigInt::from(self.0), BigInt::from(PER_SQUARE_METRE))
     }
 
+    /// Whole square millimetres, rounded down.
+    pub fn square_millimetres(self) -> i128 {
+        self.0 / (PER_SQUARE_METRE / 1_000_000)
+    }
+
     /// Square base units.
     pub fn base(self) -> i128 {
         self.0

@@ -1,7 +1,7 @@
 //! What a pattern is.
 
 use crate::index::{SizeIndex, TiSlice};
-use crate::measure::Length;
+use crate::measure::{Area, Length};
 use crate::trade::{Clear, DefectKind, Turns};
 
 /// A piece size as the pattern sees it: what the saw must leave.
@@ -25,9 +25,7 @@ impl Piece {
 
     /// Its area in square millimetres, rounded down.
     pub fn area(self) -> i64 {
-        let millimetre = i128::from(Length::millimetres(1).base());
-        let area = i128::from(self.length.base()) * i128::from(self.width.base());
-        i64::try_from(area / (millimetre * millimetre)).unwrap_or(i64::MAX >> 20)
+        i64::try_from(Area::of(self.length, self.width).square_millimetres()).unwrap_or(i64::MAX >> 20)
     }
 
     /// The same piece turned by a quarter.

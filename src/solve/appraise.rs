@@ -6,7 +6,7 @@
 use super::incumbent::Shared;
 use super::options::Options;
 use super::planner::Planner;
-use super::problem::{Instance, Market, Task, blanks_in};
+use super::problem::{Instance, Market, Task, blanks_in, worth};
 use super::relax::{Pool, Pricer};
 use super::solution::SolveError;
 use super::stop::Stop;
@@ -78,7 +78,7 @@ impl Worths {
             let given = pattern.counts().into_iter().map(|(size, n)| (size, n * blanks_in(blanks, size)));
             // A pattern of the tables may hold a piece more often than it is wanted.
             let counts = task.cut_down(&given.collect::<Vec<_>>());
-            let worth: i64 = counts.iter().map(|(size, n)| values[*size] * i64::from(*n)).sum();
+            let worth = worth(&values, &counts);
             if worth > best.0 {
                 best = (worth, counts);
             }

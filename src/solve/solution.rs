@@ -101,7 +101,7 @@ impl Solution {
 
     /// Another plan of the same problem: what is proven holds for it as well.
     pub(crate) fn with_plan(&self, incumbent: Incumbent) -> Solution {
-        Solution { incumbent, ..self.clone() }
+        Solution::new(Arc::clone(&self.instance), incumbent, self.bound, self.gap_percent)
     }
 
     /// The same with the bound that is proven for all ways in which its glued parts can be made.

@@ -60,8 +60,8 @@ pub struct Bill {
 
 impl Bill {
     /// The row of at most so many boards.
-    pub fn new(prices: Vec<UnitPrice>, most: u32) -> Bill {
-        let bill = Bill { stocks: Vec::new(), prices, gain: 0, lift: 0 };
+    pub fn new(stocks: Vec<StockIndex>, prices: Vec<UnitPrice>, most: u32) -> Bill {
+        let bill = Bill { stocks, prices, gain: 0, lift: 0 };
         let (gain, lift) = bill.most_rounded(most);
         Bill { gain, lift, ..bill }
     }
@@ -121,7 +121,7 @@ mod tests {
     fn rows_are_rounded_as_money_is_and_gain_no_more_than_promised() {
         for (numerator, denominator) in [(10_004i64, 1000i64), (1, 3), (12_345, 1000), (999, 700), (5, 1)] {
             let price = BigRational::new(numerator.into(), denominator.into());
-            let bill = Bill::new(vec![UnitPrice::new(&price)], u32::MAX);
+            let bill = Bill::new(vec![StockIndex::from(0)], vec![UnitPrice::new(&price)], u32::MAX);
             for boards in 1u32..2000 {
                 let row = &price * BigRational::from_integer(boards.into());
                 let paid = money_ticks(Money::round_half_up(&row).unwrap());

@@ -105,7 +105,7 @@ pub fn least_sum_of_rows(task: &Task<'_>, offers: &[Offer], bound: i64, cost: i6
     let mut work = 0usize;
     let mut sums = vec![0u64; words];
     sums[0] = 1;
-    // BoardsByStock of the rack have a value each, drawn boards are one row.
+    // Boards of the rack have a value each, drawn boards are one row.
     let mut rows = BTreeSet::new();
     for offer in offers {
         let bill = task.market.bill_of(offer.stock);

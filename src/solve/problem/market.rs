@@ -29,7 +29,7 @@ pub enum Terms {
     Open(usize),
 }
 
-/// BoardsByStock of each stock.
+/// Boards of each stock.
 pub type BoardsByStock = TiSlice<StockIndex, u32>;
 
 /// Something that a dealer's order must reach: `sum of amounts >= least`.
@@ -355,7 +355,7 @@ fn bills(
         if let (Some(priced), false) = (priced, matches!(row[0].source, Supply::Rack(_))) {
             stocks.iter().for_each(|stock| bill_of[*stock] = Some(bills.len()));
             let boards = stocks.iter().fold(0u32, |sum, stock| sum.saturating_add(most(*stock)));
-            bills.push(Bill { stocks, ..Bill::new(priced, boards) });
+            bills.push(Bill::new(stocks, priced, boards));
         }
     }
     (bills, bill_of)

@@ -17,11 +17,11 @@ pub struct Task<'a> {
     pub market: &'a Market,
     /// Pieces still wanted, by size.
     pub demand: TiVec<SizeIndex, u32>,
-    /// BoardsByStock still to be had, by stock.
+    /// Boards still to be had, by stock.
     pub available: TiVec<StockIndex, Option<u32>>,
     /// What the market's sides still lack.
     pub side_least: Vec<f64>,
-    /// BoardsByStock of each stock that the plan has already.
+    /// Boards of each stock that the plan has already.
     pub elsewhere: TiVec<StockIndex, u32>,
 }
 
@@ -34,7 +34,7 @@ pub struct Offer {
     pub shape: ShapeIndex,
     /// Ticks for one board.
     pub cost: i64,
-    /// BoardsByStock that can be had.
+    /// Boards that can be had.
     pub available: Option<u32>,
 }
 
@@ -55,7 +55,7 @@ impl<'a> Task<'a> {
         }
     }
 
-    /// BoardsByStock of each stock in the plan, once these cuts are made.
+    /// Boards of each stock in the plan, once these cuts are made.
     pub fn boards_with(&self, cuts: &[Cut]) -> TiVec<StockIndex, u32> {
         let mut boards = self.elsewhere.clone();
         cuts.iter().for_each(|cut| boards[cut.stock] += cut.copies);

@@ -11,6 +11,8 @@ mod inverse;
 
 pub use basis::Basis;
 
+use std::mem;
+
 use super::master::{Master, MasterSolution};
 use crate::solve::tolerances as tol;
 use basis::Basic;
@@ -129,8 +131,8 @@ impl ColumnSimplex {
     }
 
     /// The basis as it is, to start another program from that has rows or columns more or less.
-    pub fn basis(&self) -> Basis {
-        Basis::of(self.basis.clone(), self.inverse.clone(), self.pivots_since_refactoring)
+    pub fn into_basis(self) -> Basis {
+        Basis::of(self.basis, self.inverse, self.pivots_since_refactoring)
     }
 
     /// Starts from the basis of a program that is nearly the same: this one may have more rows. Returns false, and
@@ -141,29 +143,27 @@ impl ColumnSimplex {
         if !basis.is_within(rows, self.columns.len()) {
             return false;
         }
-        let cold = self.clone_state();
         let entry = |row: usize, column: usize| {
             let entries = &self.columns[column].entries;
             entries.iter().find(|(at, _)| *at as usize == row).map_or(0.0, |(_, value)| *value)
         };
-        self.inverse = basis.inverse_with_rows(rows, entry);
+        let inverse = basis.inverse_with_rows(rows, entry);
         let own = basis.basics().iter().copied();
-        self.basis = own.chain((basis.basics().len()..rows).map(Basic::Surplus)).collect();
+        let basics = own.chain((basis.basics().len()..rows).map(Basic::Surplus)).collect();
+        let cold = (mem::replace(&mut self.basis, basics), mem::replace(&mut self.inverse, inverse));
         self.pivots_since_refactoring = basis.pivots();
         self.mark_basis();
-        self.level = self.times_inverse(&self.perturbed);
+        let level = self.times_inverse(&self.perturbed);
+        let cold_level = mem::replace(&mut self.level, level);
         let feasible = self.make_feasible();
         if !feasible {
-            (self.basis, self.inverse, self.level) = cold;
+            (self.basis, self.inverse) = cold;
+            self.level = cold_level;
             self.pivots_since_refactoring = 0;
             self.mark_basis();
             self.recompute_duals();
         }
         feasible
-    }
-
-    fn clone_state(&self) -> (Vec<Basic>, Vec<f64>, Vec<f64>) {
-        (self.basis.clone(), self.inverse.clone(), self.level.clone())
     }
 
     fn mark_basis(&mut self) {

@@ -158,7 +158,7 @@ proptest! {
         let mut before = of(&part_of(&program, &rows, &vec![true; program.columns.len()]));
         before.solve();
         let mut after = of(&program);
-        prop_assert!(after.start_from(&before.basis()));
+        prop_assert!(after.start_from(&before.into_basis()));
         same(&after.solve(), &solved(&program))?;
     }
 
@@ -175,7 +175,7 @@ proptest! {
         let part = part_of(&program, &rows, &columns);
         prop_assume!(!part.rhs.is_empty());
         let mut after = of(&part);
-        if let Some(basis) = whole.basis().renumbered(&numbers(&rows), &numbers(&columns)) {
+        if let Some(basis) = whole.into_basis().renumbered(&numbers(&rows), &numbers(&columns)) {
             after.start_from(&basis);
         }
         same(&after.solve(), &solved(&part))?;
@@ -189,6 +189,6 @@ fn a_basis_of_another_program_is_refused() {
     let mut solved = of(&larger);
     solved.solve();
     let mut master = of(&program);
-    assert!(!master.start_from(&solved.basis()));
+    assert!(!master.start_from(&solved.into_basis()));
     assert!((master.solve().value - 10.0).abs() < 1e-4);
 }

@@ -134,7 +134,7 @@ impl Tight {
             let columns = self.drop_columns(&relaxed);
             // New cuts are the last rows, and are kept.
             let solved = &rows[..before];
-            self.basis = relaxed.simplex.basis().renumbered(solved, &columns);
+            self.basis = relaxed.simplex.into_basis().renumbered(solved, &columns);
             if !added {
                 return;
             }
