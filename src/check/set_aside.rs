@@ -73,9 +73,8 @@ fn check_purposes(document: &Document, job: &Job, taken: &Taken<'_>, faults: &mu
     };
     let through = job.work.holes.iter().filter(|hole| hole.depth.is_none());
     let through = through.filter(|hole| wanted(&hole.product, &hole.part));
-    let needed: BTreeSet<For> =
+    let mut left: BTreeSet<For> =
         species.chain(through.map(|hole| For::Backer(hole.product.clone(), hole.part.clone()))).collect();
-    let mut left = needed;
     let reserved = document.work.reserved.iter().map(|reserved| &reserved.purpose);
     for entry in reserved.chain(&document.work.lacking) {
         let text = match For::of(entry) {

@@ -65,6 +65,21 @@ impl Keys<'_> {
         }
     }
 
+    /// Names of the maker's own and what each stands for: the text of every entry of a table.
+    pub fn entries(&mut self, section: &str, key: &str, expected: &str) -> Vec<(String, String)> {
+        match self.take(section, key) {
+            None => Vec::new(),
+            Some(Value::Table(table)) => {
+                let text = |value: Value| value.as_str().map_or_else(|| value.to_string(), str::to_string);
+                table.into_iter().map(|(name, value)| (name, text(value))).collect()
+            }
+            Some(other) => {
+                self.bad(&path(section, key), other.to_string(), expected, None);
+                Vec::new()
+            }
+        }
+    }
+
     /// A length; nothing at all only where that is allowed.
     pub fn length(&mut self, section: &str, key: &str, zero: Zero) -> Option<Length> {
         self.length_up_to(section, key, zero, MAX_BOARD_LENGTH)

@@ -2,7 +2,6 @@
 //!
 //! A status says whether a row is planned, a date when it is due; both mean the same to every command.
 
-use std::collections::BTreeMap;
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::io::BufRead;
 
@@ -12,7 +11,7 @@ use super::names::Names;
 use super::row::Row;
 use super::source::Source;
 use super::table::{Columns, Stream};
-use crate::job::{FaultKind, MAX_PIECES, Order, Standing};
+use crate::job::{FaultKind, MAX_PIECES, Order, Standing, Statuses};
 
 pub const ORDERS: Columns = Columns {
     required: &["order", "product", "quantity"],
@@ -73,9 +72,6 @@ pub struct RowName {
     pub product: String,
 }
 
-/// Words of the shop's own for the state of an order.
-pub type Statuses = BTreeMap<String, Standing>;
-
 fn read_order(row: &Row<'_>, described: &Names<'_>, statuses: &Statuses, log: &mut Log) -> OrderRow {
     let order = row.name("order", log);
     let status = cells::key(row.cell("status"));
@@ -96,14 +92,8 @@ fn read_order(row: &Row<'_>, described: &Names<'_>, statuses: &Statuses, log: &m
     });
     let quantity = row.whole("quantity", 1, MAX_PIECES, log);
     let due = row.date("due", log);
-    let done = match row.cell("done") {
-        "" => Some(0),
-        _ => row.whole("done", 0, quantity.unwrap_or(MAX_PIECES), log),
-    };
-    let priority = match row.cell("priority") {
-        "" => Some(u64::from(Order::USUAL_PRIORITY)),
-        _ => row.whole("priority", 1, 9, log),
-    };
+    let done = row.whole_or("done", 0, 0..=quantity.unwrap_or(MAX_PIECES), log);
+    let priority = row.whole_or("priority", u64::from(Order::USUAL_PRIORITY), 1..=9, log);
     let (Some(order), Some(product), Some(quantity), Some(due)) = (order, product, quantity, due) else {
         return OrderRow::Bad;
     };

@@ -1,5 +1,7 @@
 //! One row of a table: its cells as what they mean, or a fault that names them.
 
+use std::ops::RangeInclusive;
+
 use jiff::civil::Date;
 
 use super::cells::{self, Manner};
@@ -146,6 +148,20 @@ impl<'t> Row<'t> {
         match self.as_meant(column, text, strict, |text| cells::whole(text, self.manner), log) {
             Ok(count) => Some(count),
             Err(why) => self.refused(column, &format!("a whole number from {least} to {most}"), why, log),
+        }
+    }
+
+    /// The same, where an empty cell means `usual`.
+    pub fn whole_or(
+        &self,
+        column: &str,
+        usual: u64,
+        range: RangeInclusive<u64>,
+        log: &mut Log,
+    ) -> Option<u64> {
+        match self.cell(column) {
+            "" => Some(usual),
+            _ => self.whole(column, *range.start(), *range.end(), log),
         }
     }
 

@@ -372,20 +372,7 @@ impl Keys<'_> {
 
     /// A table of species and their specific gravities.
     fn gravities(&mut self, wood: &mut Wood) {
-        let table = match self.take("wood", "gravity") {
-            None => return,
-            Some(Value::Table(table)) => table,
-            Some(other) => {
-                return self.bad(
-                    "wood.gravity",
-                    other.to_string(),
-                    "a table of species, such as sapele = 0.62",
-                    None,
-                );
-            }
-        };
-        for (species, value) in table {
-            let text = value.as_str().map_or_else(|| value.to_string(), str::to_string);
+        for (species, text) in self.entries("wood", "gravity", "a table of species, such as sapele = 0.62") {
             let hundredths = text.parse::<f64>().ok().filter(|gravity| (0.1..=1.5).contains(gravity));
             match hundredths {
                 Some(gravity) => {
@@ -411,47 +398,29 @@ impl Keys<'_> {
 
     /// Grades by the names that dealers use for them.
     fn grades(&mut self, shop: &mut Shop) {
-        match self.root.remove("grades") {
-            None => {}
-            Some(Value::Table(table)) => {
-                for (name, value) in table {
-                    let text = value.as_str().map_or_else(|| value.to_string(), str::to_string);
-                    match Grade::parse(&text).or_else(|| cells::grade(&text)) {
-                        Some(grade) => {
-                            shop.grades.insert(cells::key(&name), grade);
-                        }
-                        None => {
-                            self.bad(&format!("grades.{name}"), text, "FAS, F1F, SEL, 1C, 2A or 3A", None)
-                        }
-                    }
+        for (name, text) in self.entries("", "grades", "a table such as A = \"FAS\"") {
+            match Grade::parse(&text).or_else(|| cells::grade(&text)) {
+                Some(grade) => {
+                    shop.grades.insert(cells::key(&name), grade);
                 }
+                None => self.bad(&format!("grades.{name}"), text, "FAS, F1F, SEL, 1C, 2A or 3A", None),
             }
-            Some(other) => self.bad("grades", other.to_string(), "a table such as A = \"FAS\"", None),
         }
     }
 
     fn statuses(&mut self, shop: &mut Shop) {
         let words = "open, done, held, cancelled or closed";
-        match self.root.remove("statuses") {
-            None => {}
-            Some(Value::Table(table)) => {
-                for (name, value) in table {
-                    let (key, own) = (cells::key(&name), format!("statuses.{name}"));
-                    let text = value.as_str().map_or_else(|| value.to_string(), str::to_string);
-                    match Standing::of(&cells::key(&text)) {
-                        _ if Standing::of(&key).is_some() => {
-                            let why = "it has its own meaning already".to_string();
-                            self.bad(&own, name, "a word of your order book", Some(why));
-                        }
-                        Some(standing) if !text.is_empty() => {
-                            shop.statuses.insert(key, standing);
-                        }
-                        _ => self.bad(&own, text, words, None),
-                    }
+        for (name, text) in self.entries("", "statuses", "a table such as shipped = \"done\"") {
+            let (key, own) = (cells::key(&name), format!("statuses.{name}"));
+            match Standing::of(&cells::key(&text)) {
+                _ if Standing::of(&key).is_some() => {
+                    let why = "it has its own meaning already".to_string();
+                    self.bad(&own, name, "a word of your order book", Some(why));
                 }
-            }
-            Some(other) => {
-                self.bad("statuses", other.to_string(), "a table such as shipped = \"done\"", None)
+                Some(standing) if !text.is_empty() => {
+                    shop.statuses.insert(key, standing);
+                }
+                _ => self.bad(&own, text, words, None),
             }
         }
     }

@@ -124,10 +124,7 @@ fn read_finish(row: &Row<'_>, log: &mut Log) -> Option<Finish> {
     let surface =
         |text: &str| Surface::ALL.into_iter().find(|surface| surface.name().eq_ignore_ascii_case(text));
     let surface = row.choice("surface", surface, Some(Surface::default()), "rough, machined or smooth", log);
-    let coats = match row.cell("coats") {
-        "" => Some(2),
-        _ => row.whole("coats", 1, MOST_COATS, log),
-    };
+    let coats = row.whole_or("coats", 2, 1..=MOST_COATS, log);
     let faces = |text: &str| Faces::ALL.into_iter().find(|faces| faces.name().eq_ignore_ascii_case(text));
     let faces = row.choice("finish_faces", faces, Some(Faces::default()), "all, show or top", log);
     let coverage = match row.cell("coverage") {

@@ -38,7 +38,7 @@ pub use shop::{
     AtYard, BareLength, BeyondReach, Glue, Labour, Milling, Offcuts, Resaw, Safety, Saw, Sawing, SheetSaw,
     Shop, Wood, WoodDefects,
 };
-pub use standing::Standing;
+pub use standing::{Standing, Statuses};
 pub use stations::{Station, Stations};
 pub use stock::{Break, DrawnBoard, Offered, Per, PriceLine, RackBoard, Supplier, share_of};
 pub use wanted::{Finish, Hole, HoleKind, Order, Part, ProductPart, WorkAfter};

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::paper::LabelSheet;
-use super::standing::Standing;
+use super::standing::Statuses;
 use super::stations::{Station, Stations};
 use super::stock::Offered;
 use crate::measure::{Length, Money, Unit};
@@ -44,8 +44,8 @@ pub struct Shop {
     pub labels: LabelSheet,
     /// Grades by the names that its dealers use, in small letters.
     pub grades: BTreeMap<String, Grade>,
-    /// Words of the shop's own for the state of an order, in lower case without spaces at their ends.
-    pub statuses: BTreeMap<String, Standing>,
+    /// Words of the shop's own for the state of an order.
+    pub statuses: Statuses,
 }
 
 /// How boards are tallied at the yard.

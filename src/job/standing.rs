@@ -1,5 +1,10 @@
 //! What the state of an order line means: the words of the contract.
 
+use std::collections::BTreeMap;
+
+/// Words of the shop's own for the state of an order, in lower case without spaces at their ends.
+pub type Statuses = BTreeMap<String, Standing>;
+
 /// What the state of an order line means.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Standing {
