@@ -189,18 +189,7 @@ fn sawn(
         if cut.step != number as u32 + 1 {
             report(format!("has step {} where step {} is due", cut.step, number + 1));
         }
-        // A blade without kerf leaves a line, which may lie on the border of two parts: the part it
-        // divides is meant.
-        let holds =
-            |part: &&(Box2, Option<usize>)| kerf.inside(&part.0) && kerf.x0 <= kerf.x1 && kerf.y0 <= kerf.y1;
-        let divided = |(part, _): &(Box2, Option<usize>)| {
-            let across = kerf.y0 == part.y0 && kerf.y1 == part.y1 && part.x0 < kerf.x1 && kerf.x0 < part.x1;
-            let along = kerf.x0 == part.x0 && kerf.x1 == part.x1 && part.y0 < kerf.y1 && kerf.y0 < part.y1;
-            across || along
-        };
-        let best = parts.iter().filter(holds).position(divided);
-        let found = parts.iter().enumerate().filter(|(_, part)| holds(part)).map(|(place, _)| place);
-        let Some(found) = found.clone().nth(best.unwrap_or(0)) else {
+        let Some(found) = part_of_cut(&kerf, &parts) else {
             report(format!("has cut {} outside every part that is left", cut.step));
             continue;
         };
@@ -252,6 +241,20 @@ fn sawn(
         report("has pieces and offcuts that are not what its cuts leave".to_string());
     }
     replay
+}
+
+/// Place of the part that a cut goes through. A blade without kerf leaves a line, which may lie on the border of two
+/// parts: the part that it divides is meant.
+fn part_of_cut(kerf: &Box2, parts: &[(Box2, Option<usize>)]) -> Option<usize> {
+    let divides = |part: &Box2| {
+        let across = kerf.y0 == part.y0 && kerf.y1 == part.y1 && part.x0 < kerf.x1 && kerf.x0 < part.x1;
+        let along = kerf.x0 == part.x0 && kerf.x1 == part.x1 && part.y0 < kerf.y1 && kerf.y0 < part.y1;
+        across || along
+    };
+    let holds = |part: &Box2| kerf.inside(part) && kerf.x0 <= kerf.x1 && kerf.y0 <= kerf.y1;
+    let mut holding = parts.iter().enumerate().filter(|(_, (part, _))| holds(part));
+    let first = holding.clone().next();
+    holding.find(|(_, (part, _))| divides(part)).or(first).map(|(place, _)| place)
 }
 
 /// Strips, cells and pieces, found from where the pieces lie.

@@ -237,6 +237,13 @@ impl Draft {
                 }
             }
         }
+        faults.extend(self.too_many());
+        faults
+    }
+
+    /// More than one plan can take.
+    fn too_many(&self) -> Vec<Fault> {
+        let mut faults = Vec::new();
         let wanted: BTreeSet<&str> = self.orders.iter().map(|order| order.product.as_str()).collect();
         let ordered = self.parts.iter().filter(|part| wanted.contains(part.product.as_str()));
         for (file, count, name, instead) in [
@@ -247,7 +254,7 @@ impl Draft {
             if count > MOST_AT_ONCE {
                 let what = format!("{count} {name} are more than one plan can take");
                 let kind = FaultKind::TooMany { what, most: MOST_AT_ONCE, instead: instead.to_string() };
-                fault(file, 0, None, kind);
+                faults.push(Fault { file: file.to_string(), row: None, column: None, kind });
             }
         }
         faults

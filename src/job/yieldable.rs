@@ -80,6 +80,23 @@ fn no_such_thickness(part: &Part, shop: &Shop, offers: &[Offered<'_>]) -> String
     format!("no sheet is {} thick: there is {}", show(part.blank.thickness), sold.join(", "))
 }
 
+fn too_thick(part: &Part, shop: &Shop, offers: &[Offered<'_>]) -> String {
+    let layers = if shop.glue.laminate || part.blank.make.is_glued() {
+        ""
+    } else {
+        "; with [glue] laminate = true in shop.toml it may be glued from layers"
+    };
+    let show = |length: Length| length.display(shop.unit).to_string();
+    // A shorter piece of the same class may dress to more.
+    let short = offers.iter().any(|offer| {
+        same_species(offer.species, &part.species)
+            && shop.dressed(offer.quarter, Length::ZERO) >= part.blank.thickness
+    });
+    let at = if short { format!(" at a length of {}", show(part.blank.cut_length)) } else { String::new() };
+    let thickness = show(part.blank.thickness);
+    format!("too thick: no class of {} dresses to {thickness}{at}{layers}", part.species)
+}
+
 fn shortfall(part: &Part, shop: &Shop, offers: &[Offered<'_>]) -> Option<Shortfall> {
     let because =
         |reason: String| Some(Shortfall { product: part.product.clone(), part: part.part.clone(), reason });
@@ -122,21 +139,7 @@ fn shortfall(part: &Part, shop: &Shop, offers: &[Offered<'_>]) -> Option<Shortfa
             format!("no sheet of that thickness has a core of {core}: leave the core empty to take any")
         }
         Unfit::Grade if sheets => "no sheet of that thickness has two good faces".to_string(),
-        Unfit::TooThin => {
-            let layers = if shop.glue.laminate || part.blank.make.is_glued() {
-                ""
-            } else {
-                "; with [glue] laminate = true in shop.toml it may be glued from layers"
-            };
-            let (thickness, length) = (show(part.blank.thickness), part.blank.cut_length);
-            // A shorter piece of the same class may dress to more.
-            let short = offers.iter().any(|offer| {
-                same_species(offer.species, &part.species)
-                    && shop.dressed(offer.quarter, Length::ZERO) >= part.blank.thickness
-            });
-            let at = if short { format!(" at a length of {}", show(length)) } else { String::new() };
-            format!("too thick: no class of {} dresses to {thickness}{at}{layers}", part.species)
-        }
+        Unfit::TooThin => too_thick(part, shop, offers),
         Unfit::Grade => format!("no {} thick enough is of grade {} or better", part.species, part.grade),
         Unfit::TooShort => {
             let longest = usable(Unfit::TooShort).map(|size| size.0).max().unwrap_or(Length::ZERO);

@@ -17,10 +17,10 @@ use super::setups::{
     charged, charged_at_least, leaders, settings_by_board, settings_by_layout, setup_cost, setups,
 };
 use crate::index::{BoardIndex, LineIndex, PartIndex, SizeIndex, TiVec, ti_vec};
-use crate::job::{DrawnBoard, Job, Offered, Sheet};
+use crate::job::{Defect, DrawnBoard, Job, Offered, Sheet};
 use crate::measure::{Area, Money, Overflow};
 use crate::pattern::{Laid, Pattern, Piece};
-use crate::solve::{CutBoards, Instance, Solution, Status, Supply, blanks_of, gap_between};
+use crate::solve::{BuyRow, CutBoards, Instance, Solution, Status, Supply, blanks_of, gap_between};
 
 /// Why a solution does not make a plan.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -37,33 +37,7 @@ pub enum BuildError {
 pub fn build_plan(solution: &Solution) -> Result<Plan, BuildError> {
     let (job, instance) = (solution.job(), solution.instance());
     let purchase = &solution.incumbent.purchase;
-    let buy: Vec<Buy> = purchase
-        .rows
-        .iter()
-        .map(|row| {
-            let line = &job.lines[row.line];
-            Buy {
-                line: row.line,
-                supplier: job.suppliers[line.supplier].name.clone(),
-                species: line.species.clone(),
-                quarter: line.quarter,
-                grade: line.grade,
-                sheet: line
-                    .quarter
-                    .is_sheet()
-                    .then(|| Sheet { real: Some(line.offered().real_thickness()), ..line.sheet.clone() }),
-                width: line.width,
-                length: line.length,
-                upper: line.upper.filter(|_| !line.drawn.is_empty()),
-                boards: row.boards,
-                board_feet: row.board_feet,
-                price: line.price,
-                per: line.per,
-                percent_off: row.percent_off,
-                cost: row.cost,
-            }
-        })
-        .collect();
+    let buy: Vec<Buy> = purchase.rows.iter().map(|row| bought(job, row)).collect();
     let boards = build_boards(job, instance, &solution.incumbent.boards, &buy);
     let setups = setups(&job.shop, &boards);
     let setup = setup_cost(&job.shop, &charged(job, &boards))?;
@@ -108,6 +82,31 @@ pub fn build_plan(solution: &Solution) -> Result<Plan, BuildError> {
         confidence: None,
         still_needed: Vec::new(),
     })
+}
+
+/// A row of the purchase, as the list says it.
+fn bought(job: &Job, row: &BuyRow) -> Buy {
+    let line = &job.lines[row.line];
+    Buy {
+        line: row.line,
+        supplier: job.suppliers[line.supplier].name.clone(),
+        species: line.species.clone(),
+        quarter: line.quarter,
+        grade: line.grade,
+        sheet: line
+            .quarter
+            .is_sheet()
+            .then(|| Sheet { real: Some(line.offered().real_thickness()), ..line.sheet.clone() }),
+        width: line.width,
+        length: line.length,
+        upper: line.upper.filter(|_| !line.drawn.is_empty()),
+        boards: row.boards,
+        board_feet: row.board_feet,
+        price: line.price,
+        per: line.per,
+        percent_off: row.percent_off,
+        cost: row.cost,
+    }
 }
 
 /// What kept offcuts are worth: their share, by area, of what their board was paid or valued at.
@@ -211,15 +210,13 @@ impl Dealt {
     }
 }
 
-fn board(
-    job: &Job,
+/// Where a board comes from, what it is and which defects it has.
+fn origin<'j>(
+    job: &'j Job,
     row_of_line: &BTreeMap<LineIndex, usize>,
-    id: String,
-    group: &CutBoards,
-    parts: &[(PartIndex, u32)],
-    copies: u32,
-) -> Board {
-    let (source, offered, defects) = match &group.source {
+    supply: &Supply,
+) -> (BoardSource, Offered<'j>, Vec<Defect>) {
+    match supply {
         Supply::Line(index) => {
             (BoardSource::Buy(row_of_line[index]), job.lines[*index].offered(), Vec::new())
         }
@@ -233,7 +230,18 @@ fn board(
             let board = &job.rack[boards[0]];
             (BoardSource::Rack(boards[0], board.board.clone()), board.offered(), board.defects.clone())
         }
-    };
+    }
+}
+
+fn board(
+    job: &Job,
+    row_of_line: &BTreeMap<LineIndex, usize>,
+    id: String,
+    group: &CutBoards,
+    parts: &[(PartIndex, u32)],
+    copies: u32,
+) -> Board {
+    let (source, offered, defects) = origin(job, row_of_line, &group.source);
     let Offered { length, width, quarter, grade, .. } = offered;
     let sheet = quarter.is_sheet().then(|| offered.sheet.clone());
     let species = offered.species.to_string();

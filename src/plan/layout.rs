@@ -92,29 +92,8 @@ pub fn lay_out(
     };
     let (main_room, run_room) =
         pattern.layout.axes(length - sawing.end_trim * 2, width - sawing.edge_trim * 2);
-    let mut rest = Field { main: main_origin, run: run_origin, main_size: main_room, run_size: run_room };
-    let mut strips: Vec<Field> = Vec::new();
-    let mut next = 0;
-    for strip in &pattern.strips {
-        let held: Vec<&PieceFacts> = strip
-            .cells
-            .iter()
-            .flat_map(|cell| &cell.pieces)
-            .map(|_| {
-                next += 1;
-                &facts[next - 1]
-            })
-            .collect();
-        // A section is cut to a stop unless only pieces left long for the work reach its end.
-        let to_stop = held.iter().any(|piece| {
-            let full = pattern.layout.axes(piece.length, piece.width).0 == strip.main;
-            full && piece.fit != Fit::ToWork
-        });
-        bench.skip(&mut rest, Divides::Main, strip.gap);
-        let frees = if held.is_empty() { Frees::Waste } else { Frees::Pieces { to_stop } };
-        strips.push(bench.divide(&mut rest, Divides::Main, strip.main, frees));
-    }
-    bench.leave(rest);
+    let whole = Field { main: main_origin, run: run_origin, main_size: main_room, run_size: run_room };
+    let strips = strips(&mut bench, whole, pattern, facts);
     let mut next = 0;
     for (number, (strip, mut strip_rest)) in pattern.strips.iter().zip(strips).enumerate() {
         bench.lane = Some(number);
@@ -141,6 +120,33 @@ pub fn lay_out(
     }
     bench.queue();
     bench.out
+}
+
+/// Cuts the whole board into its strips.
+fn strips(bench: &mut Bench<'_>, mut rest: Field, pattern: &Pattern, facts: &[PieceFacts]) -> Vec<Field> {
+    let mut strips = Vec::new();
+    let mut next = 0;
+    for strip in &pattern.strips {
+        let held: Vec<&PieceFacts> = strip
+            .cells
+            .iter()
+            .flat_map(|cell| &cell.pieces)
+            .map(|_| {
+                next += 1;
+                &facts[next - 1]
+            })
+            .collect();
+        // A section is cut to a stop unless only pieces left long for the work reach its end.
+        let to_stop = held.iter().any(|piece| {
+            let full = pattern.layout.axes(piece.length, piece.width).0 == strip.main;
+            full && piece.fit != Fit::ToWork
+        });
+        bench.skip(&mut rest, Divides::Main, strip.gap);
+        let frees = if held.is_empty() { Frees::Waste } else { Frees::Pieces { to_stop } };
+        strips.push(bench.divide(&mut rest, Divides::Main, strip.main, frees));
+    }
+    bench.leave(rest);
+    strips
 }
 
 /// What a cut frees.

@@ -218,9 +218,8 @@ fn still_needed_entry(job: &Job, open: &StillNeeded) -> StillNeededEntry {
     }
 }
 
-fn work_entry(plan: &Plan, job: &Job) -> WorkEntry {
-    let length = |length: Length| length.to_f64(plan.unit);
-    let purpose = |purpose: &Purpose| match purpose {
+fn purpose_entry(purpose: &Purpose) -> PurposeEntry {
+    match purpose {
         Purpose::TestPiece { species } => PurposeEntry {
             purpose: "test-piece".to_string(),
             species: Some(species.clone()),
@@ -233,12 +232,16 @@ fn work_entry(plan: &Plan, job: &Job) -> WorkEntry {
             product: Some(product.clone()),
             part: Some(part.clone()),
         },
-    };
+    }
+}
+
+fn work_entry(plan: &Plan, job: &Job) -> WorkEntry {
+    let length = |length: Length| length.to_f64(plan.unit);
     let reserved = |reserved: &Reserved| {
         let board = &plan.boards[reserved.board];
         let offcut = &board.offcuts[reserved.offcut];
         ReservedEntry {
-            purpose: purpose(&reserved.purpose),
+            purpose: purpose_entry(&reserved.purpose),
             board: board.id.clone(),
             x: length(offcut.x),
             y: length(offcut.y),
@@ -290,7 +293,7 @@ fn work_entry(plan: &Plan, job: &Job) -> WorkEntry {
         drilling: drilling.collect(),
         finishing: finishing.collect(),
         reserved: plan.work.reserved.iter().map(reserved).collect(),
-        lacking: plan.work.lacking.iter().map(purpose).collect(),
+        lacking: plan.work.lacking.iter().map(purpose_entry).collect(),
     }
 }
 

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use super::error::{RackError, Refused};
 use super::log::{RackMovement, SHORT_KEY};
 use super::seen::{add_to_tally, defects_cell};
-use super::store::{LEDGER, Moved, MovementLog, Store};
+use super::store::{Change, LEDGER, Moved, MovementLog, Store};
 use crate::document::{BoardEntry, Document};
 use crate::intake::{digest, read_rack_of};
 use crate::job::{RackBoard, Sheet};
@@ -183,7 +183,7 @@ impl Ledger {
             let Some(last) = log.last_to_undo()? else {
                 return Err(Refused::Rack(RackError::NothingToUndo));
             };
-            for (board, before, after) in log.changes_of(last)?.into_iter().rev() {
+            for Change { board, before, after } in log.changes_of(last)?.into_iter().rev() {
                 if log.state(&board)?.as_ref() != Some(&after) {
                     return Err(Refused::Rack(RackError::InUse(last, board)));
                 }

@@ -233,6 +233,13 @@ pub struct MovementLog<'t> {
     taken: u64,
 }
 
+/// What a movement did to a board; before it a new board was none.
+pub struct Change {
+    pub board: String,
+    pub before: Option<State>,
+    pub after: State,
+}
+
 impl MovementLog<'_> {
     pub fn state(&self, board: &str) -> rusqlite::Result<Option<State>> {
         let query = "SELECT state, plan FROM boards WHERE board = ?1";
@@ -271,14 +278,18 @@ impl MovementLog<'_> {
         Ok(())
     }
 
-    pub fn changes_of(&self, movement: i64) -> rusqlite::Result<Vec<(String, Option<State>, State)>> {
+    pub fn changes_of(&self, movement: i64) -> rusqlite::Result<Vec<Change>> {
         let query = "SELECT board, state_before, plan_before, state_after, plan_after FROM changes
                      WHERE movement = ?1 ORDER BY rowid";
         let mut query = self.transaction.prepare(query)?;
         let rows = query.query_map([movement], |row| {
             let before: Option<String> = row.get(1)?;
             let plan_before: Option<String> = row.get(2)?;
-            Ok((row.get(0)?, before.map(|state| (state, plan_before)), (row.get(3)?, row.get(4)?)))
+            Ok(Change {
+                board: row.get(0)?,
+                before: before.map(|state| (state, plan_before)),
+                after: (row.get(3)?, row.get(4)?),
+            })
         })?;
         rows.collect()
     }

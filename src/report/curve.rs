@@ -16,11 +16,27 @@ pub struct Curve {
     /// Corners of the line, for a polyline.
     line: String,
     /// Where its points lie, with board feet and percent.
-    points: Vec<(f64, f64, String, String)>,
-    /// Height of the share that was asked for, and the share.
-    asked: (f64, String),
-    /// Left, right, top and bottom of the field.
-    field: (f64, f64, f64, f64),
+    points: Vec<Point>,
+    /// The share that was asked for, and its height.
+    asked: String,
+    asked_height: f64,
+    field: Field,
+}
+
+#[derive(Debug, Clone, Serialize)]
+struct Point {
+    x: f64,
+    y: f64,
+    feet: String,
+    percent: String,
+}
+
+#[derive(Debug, Clone, Serialize)]
+struct Field {
+    left: f64,
+    right: f64,
+    top: f64,
+    bottom: f64,
 }
 
 impl Curve {
@@ -37,20 +53,31 @@ impl Curve {
         let tenths = |number: f64| (number * 10.0).round() / 10.0;
         let across = |feet: f64| tenths(MARGIN.0 + (feet - least) / (most - least) * FIELD.0);
         let down = |percent: f64| tenths(MARGIN.1 + (100.0 - percent) / (100.0 - from) * FIELD.1);
-        let points: Vec<(f64, f64, String, String)> = confidence
+        let points: Vec<Point> = confidence
             .curve
             .iter()
             .map(|(feet, percent)| {
                 let feet = feet.board_feet_f64();
-                (across(feet), down(*percent), volume_to_ask_for(feet, unit), format!("{percent:.0} %"))
+                Point {
+                    x: across(feet),
+                    y: down(*percent),
+                    feet: volume_to_ask_for(feet, unit),
+                    percent: format!("{percent:.0} %"),
+                }
             })
             .collect();
-        let line: Vec<String> = points.iter().map(|(x, y, ..)| format!("{x},{y}")).collect();
+        let line: Vec<String> = points.iter().map(|Point { x, y, .. }| format!("{x},{y}")).collect();
         Some(Curve {
             line: line.join(" "),
             points,
-            asked: (down(confidence.asked), format!("{} %", confidence.asked)),
-            field: (MARGIN.0, MARGIN.0 + FIELD.0, MARGIN.1, MARGIN.1 + FIELD.1),
+            asked: format!("{} %", confidence.asked),
+            asked_height: down(confidence.asked),
+            field: Field {
+                left: MARGIN.0,
+                right: MARGIN.0 + FIELD.0,
+                top: MARGIN.1,
+                bottom: MARGIN.1 + FIELD.1,
+            },
         })
     }
 }

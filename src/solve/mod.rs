@@ -29,7 +29,7 @@ pub use options::Options;
 pub(crate) use parallel::side_by_side;
 pub(crate) use planner::{Planner, solve_from_rack};
 pub use planner::{Progress, solve};
-pub(crate) use problem::{Instance, Purchase, Supply, blanks_of};
+pub(crate) use problem::{BuyRow, Instance, Purchase, Supply, blanks_of};
 pub(crate) use recourse::Recourse;
 pub use search::Backend;
 pub(crate) use settings::{fewer_settings, sawn_along};

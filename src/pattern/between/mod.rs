@@ -95,8 +95,16 @@ struct Worth {
     levels: Vec<(usize, Vec<Best>)>,
 }
 
-/// Spans by where they begin and end, in ways, in stretches, with the demand that they are clear enough for.
-type Measured = Vec<Vec<Vec<(i64, i64, usize)>>>;
+/// Clear spans, in ways, in stretches.
+type Measured = Vec<Vec<Vec<ClearSpan>>>;
+
+/// A span that is clear enough for a demand.
+#[derive(Debug, Clone, Copy)]
+struct ClearSpan {
+    from: i64,
+    to: i64,
+    demand: usize,
+}
 
 impl BetweenDefects {
     /// Prepares the positions and spans of boards, of which every one may hold any of `pieces`.
@@ -131,15 +139,15 @@ impl BetweenDefects {
         let lengths: BTreeSet<i64> = geometry
             .iter()
             .flat_map(|(_, sets)| sets.iter().flatten().flatten().flatten())
-            .map(|(from, to, _)| to - from + kerfs.1)
+            .map(|span| span.to - span.from + kerfs.1)
             .collect();
         let runs: Vec<i64> = lengths.into_iter().collect();
-        let number = |(from, to, demand): &(i64, i64, usize)| Span {
+        let number = |ClearSpan { from, to, demand }: &ClearSpan| Span {
             from: *from,
             place: (demand * runs.len() + runs.partition_point(|run| *run < to - from + kerfs.1)) as u32,
             demand: *demand as u32,
         };
-        let way = |spans: &Vec<(i64, i64, usize)>| spans.iter().map(number).collect();
+        let way = |spans: &Vec<ClearSpan>| spans.iter().map(number).collect();
         let stretches = |set: &Measured| set.iter().map(|ways| ways.iter().map(way).collect()).collect();
         let boards = geometry
             .into_iter()
@@ -375,15 +383,18 @@ fn stretches(
     let Some(loosest) = by_demand.last() else { return Vec::new() };
     // Where all demands see the same there is one way only: the whole strip is one stretch.
     if by_demand[0] == *loosest {
-        return vec![vec![loosest.iter().map(|(from, to)| (*from, *to, 0)).collect()]];
+        return vec![vec![
+            loosest.iter().map(|(from, to)| ClearSpan { from: *from, to: *to, demand: 0 }).collect(),
+        ]];
     }
     let ways = |(low, high): &(i64, i64)| {
-        let mut ways: Vec<Vec<(i64, i64, usize)>> = Vec::new();
+        let mut ways: Vec<Vec<ClearSpan>> = Vec::new();
         for (demand, spans) in by_demand.iter().enumerate() {
             let inside = spans.iter().filter(|(from, to)| low <= from && to <= high);
-            let way: Vec<(i64, i64, usize)> = inside.map(|(from, to)| (*from, *to, demand)).collect();
-            let ends = |way: &[(i64, i64, usize)]| -> Vec<(i64, i64)> {
-                way.iter().map(|(from, to, _)| (*from, *to)).collect()
+            let way: Vec<ClearSpan> =
+                inside.map(|(from, to)| ClearSpan { from: *from, to: *to, demand }).collect();
+            let ends = |way: &[ClearSpan]| -> Vec<(i64, i64)> {
+                way.iter().map(|span| (span.from, span.to)).collect()
             };
             if !ways.iter().any(|other| ends(other) == ends(&way)) {
                 ways.push(way);

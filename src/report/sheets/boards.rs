@@ -52,7 +52,7 @@ pub struct DrawingView {
     /// What it is called.
     is: &'static str,
     /// (cut, parts by letter, length of the wood)
-    joined: Vec<(u32, String, String)>,
+    joined: Vec<JoinedView>,
 }
 
 /// Boards that a person can hold, and of those that nobody has seen one example a line, with defects if there is one.
@@ -216,11 +216,22 @@ fn piece_view(plan: &Plan, job: &Job, board: &Board, letter: usize, index: PartI
     }
 }
 
-/// Which short pieces are milled before which cut.
-fn joined(plan: &Plan, board: &Board, letters: &[PartIndex]) -> Vec<(u32, String, String)> {
+/// A short piece whose wood is milled before a cut.
+#[derive(Serialize)]
+struct JoinedView {
+    before: u32,
+    letter: String,
+    length: String,
+}
+
+fn joined(plan: &Plan, board: &Board, letters: &[PartIndex]) -> Vec<JoinedView> {
     let view = |joined: &Joined| {
         let letter = letters.iter().position(|part| *part == joined.part).unwrap_or(0);
-        (joined.before_step, letter_of(letter), shown(joined.length, plan.unit))
+        JoinedView {
+            before: joined.before_step,
+            letter: letter_of(letter),
+            length: shown(joined.length, plan.unit),
+        }
     };
     board.joined.iter().map(view).collect()
 }

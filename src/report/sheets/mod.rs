@@ -11,17 +11,20 @@ mod boards;
 mod numbers;
 mod sizes;
 mod steps;
+mod ticked;
 mod work;
 
 pub use self::boards::next_step;
 use self::boards::{DrawingView, drawing, shown_boards, stock};
 use self::sizes::long;
 pub use self::sizes::shown;
+use self::ticked::Table;
 use super::bought::{asked_for, measure, range};
 use super::curve::Curve;
 use super::measured::{area, unit_of_area, unit_of_volume, volume};
 use super::needed::Needed;
 use super::page::render;
+use super::table::Align::{Left, Right};
 use super::text::{confidence, for_this_sample};
 use super::words::{running, times, trimmed};
 use super::{RenderError, Report};
@@ -141,10 +144,8 @@ struct Page {
     /// (order with a colon, quantity and product, due)
     orders: Vec<OrderView>,
     more_orders: usize,
-    /// Dealers, what is bought there, and what that costs.
-    buy: Vec<(String, Vec<BuyView>, String)>,
-    /// (name, board) of the rack.
-    pulled: Vec<(String, String)>,
+    buy: Vec<DealerView>,
+    pulled: Vec<PulledView>,
     /// Random widths, in words.
     asked_for: Vec<String>,
     still_needed: Vec<Needed>,
@@ -152,8 +153,7 @@ struct Page {
     lumber: bool,
     wood: Vec<WoodView>,
     sheets: Option<SheetsView>,
-    /// (edging, for, edges, length)
-    edging: Vec<(String, String, u64, String)>,
+    edging: Table,
     stock: String,
     /// Board feet of the finished parts, and percent of the stock.
     finished: [String; 2],
@@ -162,10 +162,8 @@ struct Page {
     made_by_layout: String,
     block: String,
     narrow: Option<String>,
-    /// (part, pieces, cut at, finished, how)
-    by_hand: Vec<(String, u64, String, String, &'static str)>,
-    /// (part, pieces, length, pieces of a blank, the blank's length)
-    short: Vec<(String, u64, String, i64, String)>,
+    by_hand: Table,
+    short: Table,
     least: String,
     boards: Vec<DrawingView>,
     /// Layouts of drawn boards that the page leaves out.
@@ -173,22 +171,17 @@ struct Page {
     /// Does what is proven hold for every way to glue?
     every_way: bool,
     glued_where_cheaper: bool,
-    /// (part, class, pieces, blanks of each, fence to blade, blank's thickness)
-    resawn: Vec<(String, String, u64, u32, String, String)>,
-    /// (part, parts, pieces of each, piece's cut size, piece's finished size, part's finished size, how)
-    glued: Vec<(String, u64, u32, String, String, String, &'static str)>,
-    /// (bit, what for, part, pieces, holes in each, depth, note)
-    drilling: Vec<(String, String, String, u64, u64, String, &'static str)>,
+    resawn: Table,
+    glued: Table,
+    drilling: Table,
     movement: Vec<MovementView>,
     /// Percent now, lowest and highest.
     moisture: [String; 3],
-    /// (product, grits, finish, coats, area, quantity)
-    finishing: Vec<(String, String, &'static str, u32, String, String)>,
+    finishing: Table,
     /// Is anything finished with oil?
     oil: bool,
     rags: &'static str,
-    /// (what for, board, size)
-    reserved: Vec<(String, String, String)>,
+    reserved: Table,
     lacking: Vec<String>,
 }
 
@@ -285,17 +278,32 @@ fn orders(job: &Job) -> Vec<OrderView> {
     orders.into_iter().take(MOST_ORDERS).map(view).collect()
 }
 
-/// Boards to take from the rack.
-fn pulled(plan: &Plan) -> Vec<(String, String)> {
+/// A board to take from the rack.
+#[derive(Serialize)]
+struct PulledView {
+    name: String,
+    what: String,
+}
+
+fn pulled(plan: &Plan) -> Vec<PulledView> {
     let view = |board: &Board| {
         let BoardSource::Rack(_, name) = &board.source else { return None };
         let size = format!("{} x {}", shown(board.width, plan.unit), long(board.length, plan.unit));
-        Some((name.clone(), format!("{}, {size}", stock(&board.species, board.quarter, board.grade))))
+        let what = format!("{}, {size}", stock(&board.species, board.quarter, board.grade));
+        Some(PulledView { name: name.clone(), what })
     };
     plan.boards.iter().filter_map(view).collect()
 }
 
-fn buy_rows(plan: &Plan) -> Vec<(String, Vec<BuyView>, String)> {
+/// A dealer, what is bought there, and what that costs.
+#[derive(Serialize)]
+struct DealerView {
+    name: String,
+    rows: Vec<BuyView>,
+    cost: String,
+}
+
+fn buy_rows(plan: &Plan) -> Vec<DealerView> {
     let view = |row: &crate::plan::Buy| BuyView {
         board: bought(row),
         size: format!(
@@ -310,8 +318,12 @@ fn buy_rows(plan: &Plan) -> Vec<(String, Vec<BuyView>, String)> {
     };
     let by_dealer = plan.buy.chunk_by(|one, other| one.supplier == other.supplier);
     let dealer = |rows: &[crate::plan::Buy]| {
-        let sum: Money = rows.iter().map(|row| row.cost).sum();
-        (rows[0].supplier.clone(), rows.iter().map(view).collect(), sum.to_string())
+        let cost: Money = rows.iter().map(|row| row.cost).sum();
+        DealerView {
+            name: rows[0].supplier.clone(),
+            rows: rows.iter().map(view).collect(),
+            cost: cost.to_string(),
+        }
     };
     by_dealer.map(dealer).collect()
 }
@@ -357,13 +369,14 @@ struct SheetsView {
 }
 
 /// What is glued on edges, and how much of it.
-fn edging(plan: &Plan) -> Vec<(String, String, u64, String)> {
+fn edging(plan: &Plan) -> Table {
     let view = |edging: &Edging| {
         let thickness = shown(edging.thickness, plan.unit);
         let on = format!("{} {}", shown(edging.sheet, plan.unit), edging.species);
-        (thickness, on, edging.edges, running(edging.length, plan.unit))
+        [thickness, on, edging.edges.to_string(), running(edging.length, plan.unit)]
     };
-    plan.edging.iter().map(view).collect()
+    let heads = [("Thickness", Left), ("On", Left), ("Edges", Right), ("Length", Right)];
+    Table::new(heads, plan.edging.iter().map(view))
 }
 
 /// Names of boards, those that follow each other by number as one run.

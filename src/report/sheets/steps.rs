@@ -34,7 +34,29 @@ pub fn alike(board: &Board) -> impl Iterator<Item = &[SawCut]> {
 /// The work on a board in its order: ends, faces, edges, then the cuts. Cuts alike that follow each other are one
 /// line.
 pub fn steps(plan: &Plan, job: &Job, board: &Board, letters: &[PartIndex]) -> Vec<StepView> {
-    let (unit, sawing, saw) = (plan.unit, job.shop.sawing(board.quarter), &job.shop.saw);
+    let line = |cuts: &[SawCut]| {
+        let cut = &cuts[0];
+        let numbers = match cuts {
+            [_] => cut.step.to_string(),
+            [.., last] => format!("{} to {}", cut.step, last.step),
+            [] => String::new(),
+        };
+        let what = told(cut, board, job);
+        StepView { numbers, what, frees: frees(cuts, board, letters) }
+    };
+    let lines: Vec<(bool, StepView)> =
+        alike(board).map(|cuts| (is_end_trim(&cuts[0], board), line(cuts))).collect();
+    let ends = lines.iter().take_while(|(is_end, _)| *is_end).count();
+    let mut steps: Vec<StepView> = lines.into_iter().map(|(_, line)| line).collect();
+    if !board.pieces.is_empty() && board.sheet.is_none() {
+        steps.insert(ends, milling(plan, job, board, letters));
+    }
+    steps
+}
+
+/// What is milled before the first rip.
+fn milling(plan: &Plan, job: &Job, board: &Board, letters: &[PartIndex]) -> StepView {
+    let unit = plan.unit;
     let mut thicknesses: Vec<Length> = letters
         .iter()
         .filter(|part| board.pieces.iter().all(|piece| piece.part != **part || piece.blanks == 1))
@@ -51,71 +73,59 @@ pub fn steps(plan: &Plan, job: &Job, board: &Board, letters: &[PartIndex]) -> Ve
             format!("plane to {} (once cut, some to {})", planed(&thickest), others.join(" and "))
         }
     };
-    let mill = StepView {
+    StepView {
         numbers: String::new(),
         what: format!("joint a face, {plane}, joint an edge"),
         frees: String::new(),
-    };
-    let line = |cuts: &[SawCut]| {
-        let cut = &cuts[0];
-        let numbers = match cuts {
-            [_] => cut.step.to_string(),
-            [.., last] => format!("{} to {}", cut.step, last.step),
-            [] => String::new(),
-        };
-        let what = match (cut.kind, cut.setting) {
-            (CutKind::Trim, _) if is_end_trim(cut, board) => {
-                let crosscut = if board.sheet.is_some() { "cut" } else { "crosscut" };
-                format!("{crosscut} {} off each end", shown(sawing.end_trim, unit))
-            }
-            (CutKind::Trim, _) => {
-                let rip = if board.sheet.is_some() { "cut" } else { "rip" };
-                format!("{rip} {} off each edge", shown(sawing.edge_trim, unit))
-            }
-            (kind, Some((SetupKind::Sheet, setting))) => {
-                let way = if kind == CutKind::Rip { "along" } else { "across" };
-                let size = shown(setting, unit);
-                if setting > job.shop.sheet_saw.longest_rip {
-                    format!("cut {way} at {size}, with another tool")
-                } else if setting < job.shop.safety.narrowest_rip {
-                    format!("cut {way}, fence at {size}, narrow: off the far side of the blade")
-                } else {
-                    format!("cut {way}, fence at {size}")
-                }
-            }
-            (CutKind::Rip, Some((_, setting))) if saw.rips_beyond_reach(setting) => {
-                format!("rip to {}, with another tool", shown(setting, unit))
-            }
-            (CutKind::Rip, Some((_, setting))) if setting < job.shop.safety.narrowest_rip => {
-                format!("rip to {}, narrow: off the far side of the blade", shown(setting, unit))
-            }
-            (CutKind::Rip, Some((_, setting))) => format!("rip, fence at {}", shown(setting, unit)),
-            (CutKind::Crosscut, Some((_, setting))) => {
-                let stop = shown(setting, unit);
-                match saw.station(setting) {
-                    None => format!("crosscut to {stop}, with another tool"),
-                    Some(Station::Fence) => {
-                        let reading = shown(Station::Fence.reading(saw.standoff_block, setting), unit);
-                        format!("crosscut, stop at {stop} (fence reads {reading})")
-                    }
-                    Some(Station::LongStop) => format!("crosscut, stop at {stop}"),
-                    Some(Station::ChopSaw) => format!("crosscut at the chop saw, stop at {stop}"),
-                    Some(Station::Sled) => format!("crosscut on the sled, stop at {stop}"),
-                }
-            }
-            (CutKind::Rip, None) => "rip to the line".to_string(),
-            (CutKind::Crosscut, None) => "crosscut to the line".to_string(),
-        };
-        StepView { numbers, what, frees: frees(cuts, board, letters) }
-    };
-    let lines: Vec<(bool, StepView)> =
-        alike(board).map(|cuts| (is_end_trim(&cuts[0], board), line(cuts))).collect();
-    let ends = lines.iter().take_while(|(is_end, _)| *is_end).count();
-    let mut steps: Vec<StepView> = lines.into_iter().map(|(_, line)| line).collect();
-    if !board.pieces.is_empty() && board.sheet.is_none() {
-        steps.insert(ends, mill);
     }
-    steps
+}
+
+/// What a cut is, and what its machine is set to.
+fn told(cut: &SawCut, board: &Board, job: &Job) -> String {
+    let (unit, sawing, saw) = (job.shop.unit, job.shop.sawing(board.quarter), &job.shop.saw);
+    match (cut.kind, cut.setting) {
+        (CutKind::Trim, _) if is_end_trim(cut, board) => {
+            let crosscut = if board.sheet.is_some() { "cut" } else { "crosscut" };
+            format!("{crosscut} {} off each end", shown(sawing.end_trim, unit))
+        }
+        (CutKind::Trim, _) => {
+            let rip = if board.sheet.is_some() { "cut" } else { "rip" };
+            format!("{rip} {} off each edge", shown(sawing.edge_trim, unit))
+        }
+        (kind, Some((SetupKind::Sheet, setting))) => {
+            let way = if kind == CutKind::Rip { "along" } else { "across" };
+            let size = shown(setting, unit);
+            if setting > job.shop.sheet_saw.longest_rip {
+                format!("cut {way} at {size}, with another tool")
+            } else if setting < job.shop.safety.narrowest_rip {
+                format!("cut {way}, fence at {size}, narrow: off the far side of the blade")
+            } else {
+                format!("cut {way}, fence at {size}")
+            }
+        }
+        (CutKind::Rip, Some((_, setting))) if saw.rips_beyond_reach(setting) => {
+            format!("rip to {}, with another tool", shown(setting, unit))
+        }
+        (CutKind::Rip, Some((_, setting))) if setting < job.shop.safety.narrowest_rip => {
+            format!("rip to {}, narrow: off the far side of the blade", shown(setting, unit))
+        }
+        (CutKind::Rip, Some((_, setting))) => format!("rip, fence at {}", shown(setting, unit)),
+        (CutKind::Crosscut, Some((_, setting))) => {
+            let stop = shown(setting, unit);
+            match saw.station(setting) {
+                None => format!("crosscut to {stop}, with another tool"),
+                Some(Station::Fence) => {
+                    let reading = shown(Station::Fence.reading(saw.standoff_block, setting), unit);
+                    format!("crosscut, stop at {stop} (fence reads {reading})")
+                }
+                Some(Station::LongStop) => format!("crosscut, stop at {stop}"),
+                Some(Station::ChopSaw) => format!("crosscut at the chop saw, stop at {stop}"),
+                Some(Station::Sled) => format!("crosscut on the sled, stop at {stop}"),
+            }
+        }
+        (CutKind::Rip, None) => "rip to the line".to_string(),
+        (CutKind::Crosscut, None) => "crosscut to the line".to_string(),
+    }
 }
 
 /// The pieces that end at some cuts, as letters with their number.

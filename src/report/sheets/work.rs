@@ -3,9 +3,11 @@
 use serde::Serialize;
 
 use super::sizes::shown;
+use super::ticked::Table;
 use crate::job::{Fit, HoleKind, Job, Make};
 use crate::measure::{Length, Unit};
 use crate::plan::{Drilling, Finishing, Movement, Moves, Plan, Purpose, Resawing, Reserved, resawing};
+use crate::report::table::Align::{Left, Right};
 use crate::trade::drilling::Screw;
 use crate::trade::finish::{Faces, tin_sizes, tins};
 
@@ -20,7 +22,7 @@ pub struct MovementView {
     pub note: String,
 }
 
-pub fn glued(plan: &Plan, job: &Job) -> Vec<(String, u64, u32, String, String, String, &'static str)> {
+pub fn glued(plan: &Plan, job: &Job) -> Table {
     let size = |sizes: [Length; 3]| sizes.map(|length| shown(length, plan.unit)).join(" x ");
     let view = |part: &crate::job::Part| {
         let how = match part.blank.make {
@@ -29,30 +31,48 @@ pub fn glued(plan: &Plan, job: &Job) -> Vec<(String, u64, u32, String, String, S
             Make::Lamination(_) => "layers face to face",
         };
         let blank = &part.blank;
-        Some((
+        Some([
             format!("{} / {}", part.product, part.part),
-            part.required,
-            blank.make.pieces(),
+            part.required.to_string(),
+            blank.make.pieces().to_string(),
             size([blank.cut_length, blank.cut_width, blank.thickness]),
             size([part.length, blank.width, blank.thickness]),
             size([part.length, part.width, part.thickness]),
-            how,
-        ))
+            how.to_string(),
+        ])
     };
-    job.parts.iter().filter_map(view).collect()
+    let heads = [
+        ("Part", Left),
+        ("Parts", Right),
+        ("Pieces in each", Right),
+        ("Pieces cut at", Right),
+        ("Pieces milled to", Right),
+        ("Part", Right),
+        ("How", Left),
+    ];
+    Table::new(heads, job.parts.iter().filter_map(view))
 }
 
-pub fn resawn(plan: &Plan, job: &Job) -> Vec<(String, String, u64, u32, String, String)> {
+pub fn resawn(plan: &Plan, job: &Job) -> Table {
     let view = |resawn: Resawing| {
         let part = &job.parts[resawn.part];
         let name = format!("{} / {}", part.product, part.part);
         let (setting, thickness) = (shown(resawn.setting, plan.unit), shown(part.blank.thickness, plan.unit));
-        (name, resawn.quarter.to_string(), resawn.pieces, resawn.blanks, setting, thickness)
+        let (pieces, blanks) = (resawn.pieces.to_string(), resawn.blanks.to_string());
+        [name, resawn.quarter.to_string(), pieces, blanks, setting, thickness]
     };
-    resawing(plan, job).into_iter().map(view).collect()
+    let heads = [
+        ("Part", Left),
+        ("Class", Right),
+        ("Pieces", Right),
+        ("Blanks of each", Right),
+        ("Fence to blade", Right),
+        ("Blank milled to", Right),
+    ];
+    Table::new(heads, resawing(plan, job).into_iter().map(view))
 }
 
-pub fn drilling(plan: &Plan) -> Vec<(String, String, String, u64, u64, String, &'static str)> {
+pub fn drilling(plan: &Plan) -> Table {
     let view = |drilling: &Drilling| {
         let bit = drilling.bit.map_or("?".to_string(), |bit| shown(bit, plan.unit));
         let kind = match drilling.kind {
@@ -70,9 +90,19 @@ pub fn drilling(plan: &Plan) -> Vec<(String, String, String, u64, u64, String, &
             (Some(_), true) => "countersink",
             (Some(_), false) => "",
         };
-        (bit, kind, part, drilling.pieces, drilling.holes, depth, note)
+        let (pieces, holes) = (drilling.pieces.to_string(), drilling.holes.to_string());
+        [bit, kind, part, pieces, holes, depth, note.to_string()]
     };
-    plan.work.drilling.iter().map(view).collect()
+    let heads = [
+        ("Bit", Right),
+        ("For", Left),
+        ("Part", Left),
+        ("Pieces", Right),
+        ("Holes in each", Right),
+        ("Depth", Left),
+        ("Note", Left),
+    ];
+    Table::new(heads, plan.work.drilling.iter().map(view))
 }
 
 /// How much wide parts move, as a page says it.
@@ -107,7 +137,7 @@ fn named(screw: Screw) -> String {
     }
 }
 
-pub fn finishing(plan: &Plan) -> Vec<(String, String, &'static str, u32, String, String)> {
+pub fn finishing(plan: &Plan) -> Table {
     let (area_unit, measure) = match plan.unit {
         Unit::Inch => ("sq ft", "qt"),
         Unit::Millimetre => ("m2", "l"),
@@ -121,9 +151,18 @@ pub fn finishing(plan: &Plan) -> Vec<(String, String, &'static str, u32, String,
             format!("{quantity:.1} {measure}: {}", named.collect::<Vec<_>>().join(", "))
         });
         let area = format!("{:.1} {area_unit}, {}", finishing.area, faces(finishing.faces));
-        (finishing.product.clone(), grits.join(", "), finishing.film.name(), finishing.coats, area, quantity)
+        let (film, coats) = (finishing.film.name().to_string(), finishing.coats.to_string());
+        [finishing.product.clone(), grits.join(", "), film, coats, area, quantity]
     };
-    plan.work.finishing.iter().map(view).collect()
+    let heads = [
+        ("Product", Left),
+        ("Grits", Left),
+        ("Finish", Left),
+        ("Coats", Right),
+        ("Area", Right),
+        ("Finish to buy", Right),
+    ];
+    Table::new(heads, plan.work.finishing.iter().map(view))
 }
 
 fn faces(faces: Faces) -> &'static str {
@@ -141,18 +180,18 @@ pub fn purpose(purpose: &Purpose) -> String {
     }
 }
 
-pub fn reserved(plan: &Plan) -> Vec<(String, String, String)> {
+pub fn reserved(plan: &Plan) -> Table {
     let view = |reserved: &Reserved| {
         let board = &plan.boards[reserved.board];
         let offcut = &board.offcuts[reserved.offcut];
         let size = format!("{} x {}", shown(offcut.length, plan.unit), shown(offcut.width, plan.unit));
-        (purpose(&reserved.purpose), board.id.clone(), size)
+        [purpose(&reserved.purpose), board.id.clone(), size]
     };
-    plan.work.reserved.iter().map(view).collect()
+    Table::new([("For", Left), ("From board", Left), ("Size", Right)], plan.work.reserved.iter().map(view))
 }
 
 /// Parts that are brought to the work after the saw.
-pub fn by_hand(plan: &Plan, job: &Job) -> Vec<(String, u64, String, String, &'static str)> {
+pub fn by_hand(plan: &Plan, job: &Job) -> Table {
     let view = |count: &crate::plan::PartCount| {
         let part = &job.parts[count.part];
         let how = match part.fit {
@@ -161,13 +200,15 @@ pub fn by_hand(plan: &Plan, job: &Job) -> Vec<(String, u64, String, String, &'st
             Fit::ToWork => "mark from the work, cut on the waste side of the mark",
         };
         let name = format!("{} / {}", part.product, part.part);
-        Some((name, count.cut, shown(part.blank.cut_length, plan.unit), shown(part.length, plan.unit), how))
+        let (cut_at, finished) = (shown(part.blank.cut_length, plan.unit), shown(part.length, plan.unit));
+        Some([name, count.cut.to_string(), cut_at, finished, how.to_string()])
     };
-    plan.parts.iter().filter_map(view).collect()
+    let heads = [("Part", Left), ("Pieces", Right), ("Cut at", Right), ("Finished", Right), ("How", Left)];
+    Table::new(heads, plan.parts.iter().filter_map(view))
 }
 
 /// Pieces too short to be milled alone, with the least blank that is not.
-pub fn short_pieces(plan: &Plan, job: &Job) -> Vec<(String, u64, String, i64, String)> {
+pub fn short_pieces(plan: &Plan, job: &Job) -> Table {
     let (least, kerf) = (job.shop.safety.min_machined_length, job.shop.saw.crosscut_kerf);
     let view = |count: &crate::plan::PartCount| {
         let part = &job.parts[count.part];
@@ -179,7 +220,15 @@ pub fn short_pieces(plan: &Plan, job: &Job) -> Vec<(String, u64, String, i64, St
         let joined = num_integer::div_ceil((least + kerf).base(), (length + kerf).base());
         let blank = (length + kerf) * joined - kerf;
         let name = format!("{} / {}", part.product, part.part);
-        Some((name, count.cut, shown(length, plan.unit), joined, shown(blank, plan.unit)))
+        let (length, blank) = (shown(length, plan.unit), shown(blank, plan.unit));
+        Some([name, count.cut.to_string(), length, joined.to_string(), blank])
     };
-    plan.parts.iter().filter_map(view).collect()
+    let heads = [
+        ("Part", Left),
+        ("Pieces", Right),
+        ("Length", Right),
+        ("Blank of", Right),
+        ("Blank's length", Right),
+    ];
+    Table::new(heads, plan.parts.iter().filter_map(view))
 }

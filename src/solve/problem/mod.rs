@@ -18,5 +18,5 @@ pub use cost::{
 pub use grouping::{blanks_of, blocks_of};
 pub use instance::{Blanks, Instance, Shape, Size, Supply, blanks_in};
 pub use market::{Market, Side, Terms, needs_decision};
-pub use purchase::Purchase;
+pub use purchase::{BuyRow, Purchase};
 pub use task::{Offer, Task, before_resawing};

@@ -149,6 +149,33 @@ fn in_every_layout(task: &Task<'_>, common: &Common, shapes: &[ShapeIndex], give
     wanted
 }
 
+/// The table that prices some shapes together in one layout.
+fn priced_together(task: &Task<'_>, wanted: Wanted) -> PricedTogether {
+    let instance = task.instance;
+    let Wanted { common: (manner, sizes, blanks, blocks), shapes, layout, gives } = wanted;
+    let pieces = instance.pieces_lying(&sizes);
+    let cutting = instance.cutting(shapes[0]);
+    let rects = shapes.iter().map(|shape| instance.shapes[*shape].rect);
+    let table = match manner {
+        PricedBy::Clean => {
+            PricingTable::Clean(TwoStage::new(layout, &pieces, &rects.collect::<Vec<_>>(), cutting))
+        }
+        PricedBy::Around => {
+            let board = instance.shapes[shapes[0]].rect;
+            PricingTable::Around(AroundDefects::new(layout, &pieces, &task.demand, board, &blocks, cutting))
+        }
+        PricedBy::Between => {
+            let blemished = shapes.iter().map(|shape| {
+                let Shape { rect, blocks, .. } = &instance.shapes[*shape];
+                Blemished { rect: *rect, blocks: blocks.clone() }
+            });
+            let boards: Vec<Blemished> = blemished.collect();
+            PricingTable::Between(BetweenDefects::new(layout, &pieces, &boards, cutting))
+        }
+    };
+    PricedTogether { shapes, table, blanks, gives }
+}
+
 impl Pricer {
     /// Prepares the positions of all shapes on offer, in both layouts.
     pub fn new(task: &Task<'_>, offers: &[Offer]) -> Pricer {
@@ -187,42 +214,7 @@ impl Pricer {
                 }
             }
         }
-        let tables = wanted
-            .into_par_iter()
-            .map(|Wanted { common: (manner, sizes, blanks, blocks), shapes, layout, gives }| {
-                let pieces = instance.pieces_lying(&sizes);
-                let cutting = instance.cutting(shapes[0]);
-                let rects = shapes.iter().map(|shape| instance.shapes[*shape].rect);
-                let table = match manner {
-                    PricedBy::Clean => PricingTable::Clean(TwoStage::new(
-                        layout,
-                        &pieces,
-                        &rects.collect::<Vec<_>>(),
-                        cutting,
-                    )),
-                    PricedBy::Around => {
-                        let board = instance.shapes[shapes[0]].rect;
-                        PricingTable::Around(AroundDefects::new(
-                            layout,
-                            &pieces,
-                            &task.demand,
-                            board,
-                            &blocks,
-                            cutting,
-                        ))
-                    }
-                    PricedBy::Between => {
-                        let blemished = shapes.iter().map(|shape| {
-                            let Shape { rect, blocks, .. } = &instance.shapes[*shape];
-                            Blemished { rect: *rect, blocks: blocks.clone() }
-                        });
-                        let boards: Vec<Blemished> = blemished.collect();
-                        PricingTable::Between(BetweenDefects::new(layout, &pieces, &boards, cutting))
-                    }
-                };
-                PricedTogether { shapes, table, blanks, gives }
-            })
-            .collect();
+        let tables = wanted.into_par_iter().map(|wanted| priced_together(task, wanted)).collect();
         Pricer { tables }
     }
 

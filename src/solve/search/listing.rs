@@ -40,17 +40,7 @@ pub fn list(
     // The values of lots are rounded once a board.
     let lots: i64 = instance.lots.iter().map(|lot| 2 * lot.len() as i64).sum();
     let gap = gap.map(|gap| gap + pieces + 2 * limited + lots);
-    // The value from which a column of an offer is within the gap.
-    let threshold = |offer: &Offer| -> i64 {
-        let place = generated.prices.binary_search_by_key(&offer.shape, |price| price.shape);
-        let most_worth = place.map_or(0, |place| generated.prices[place].bound);
-        let side = scaled(generated.duals.sides[offer.stock], generated.scale);
-        let scarcity = match offer.available {
-            Some(_) => (scaled(most_worth, generated.scale) + 1 + side - offer.cost).max(0),
-            None => 0,
-        };
-        gap.map_or(0, |gap| offer.cost + scarcity - side - gap - 2)
-    };
+    let threshold = |offer: &Offer| gap.map_or(0, |gap| least_worth_of(offer, generated, gap));
     let shapes: Vec<&[Offer]> = offers.chunk_by(|one, other| one.shape == other.shape).collect();
     // One budget a shape, so that the list does not depend on the number of threads.
     let found: Option<Vec<Vec<Pattern>>> = shapes
@@ -106,6 +96,18 @@ pub fn list(
         }
     }
     Some(without_covered(task, listed))
+}
+
+/// The value from which a column of an offer is within the gap.
+fn least_worth_of(offer: &Offer, generated: &Generated, gap: i64) -> i64 {
+    let place = generated.prices.binary_search_by_key(&offer.shape, |price| price.shape);
+    let most_worth = place.map_or(0, |place| generated.prices[place].bound);
+    let side = scaled(generated.duals.sides[offer.stock], generated.scale);
+    let scarcity = match offer.available {
+        Some(_) => (scaled(most_worth, generated.scale) + 1 + side - offer.cost).max(0),
+        None => 0,
+    };
+    offer.cost + scarcity - side - gap - 2
 }
 
 /// All patterns of a drawn board that are worth the threshold, in both layouts; none if they are too many.
