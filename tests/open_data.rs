@@ -204,6 +204,7 @@ fn one_board_values_of_the_cgcut_set_are_those_of_a_compact_program() {
                 cutting,
                 threshold: proper.1,
                 budget: &mut 50_000_000,
+                most: usize::MAX,
                 is_late: &|| false,
             });
             // The list has both layouts where the family has.

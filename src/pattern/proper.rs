@@ -13,6 +13,8 @@
 
 use std::collections::BTreeMap;
 
+use rayon::prelude::*;
+
 use super::knapsack::Knapsack;
 use super::model::{
     Cell, Counts, Cutting, Family, Laid, Layout, Limits, Pattern, Piece, Rect, Strip, Values,
@@ -35,35 +37,43 @@ pub struct Proper<'a> {
     pub cutting: Cutting,
     /// Patterns worth less are of no use.
     pub threshold: i64,
-    /// Steps of the search that are left; it gives up at none.
+    /// Steps that are left of the search, in each layout; it gives up at none.
     pub budget: &'a mut usize,
+    /// Patterns to be listed; it gives up at more.
+    pub most: usize,
     /// Asked now and then: is it time to give up?
     pub is_late: &'a (dyn Fn() -> bool + Sync),
 }
 
 /// All patterns worth the threshold or more that no other one covers, one for each multiset of pieces;
-/// `None` if the budget ran out.
+/// `None` if it gave up.
 pub fn patterns_worth(task: Proper<'_>) -> Option<Vec<Pattern>> {
-    let mut found = PatternsFound { list: Some(BTreeMap::new()), best: None };
-    search(task, &mut found)?;
-    Some(found.list.unwrap_or_default().into_values().collect())
+    let layouts = task.cutting.layouts_for(task.pieces, task.board);
+    let of_layout = |layout: &Layout| -> Option<(BTreeMap<Counts, Pattern>, usize)> {
+        let mut found = PatternsFound { list: Some(BTreeMap::new()), best: None };
+        let mut left = Left::new(&task);
+        ProperSearch::new(&task, *layout).run(&mut left, &mut found)?;
+        Some((found.list?, *task.budget - left.budget))
+    };
+    let lists: Option<Vec<_>> = layouts.par_iter().map(of_layout).collect();
+    // What both layouts give is taken in the first.
+    let mut all = BTreeMap::new();
+    for (list, steps) in lists?.into_iter().rev() {
+        all.extend(list);
+        *task.budget = task.budget.saturating_sub(steps);
+    }
+    (all.len() <= task.most).then(|| all.into_values().collect())
 }
 
-/// The most valuable pattern worth the threshold or more with its value, if there is one; `None` if the
-/// budget ran out.
+/// The most valuable pattern worth the threshold or more with its value, if there is one; `None` if it gave up.
 pub fn most_valuable(task: Proper<'_>) -> Option<Option<(Pattern, i64)>> {
     let mut found = PatternsFound { list: None, best: None };
-    search(task, &mut found)?;
-    Some(found.best)
-}
-
-fn search(task: Proper<'_>, found: &mut PatternsFound) -> Option<()> {
-    let mut left = Left { budget: *task.budget, threshold: task.threshold, is_late: task.is_late };
+    // What one layout gives, the other must pass.
+    let mut left = Left::new(&task);
     for layout in task.cutting.layouts_for(task.pieces, task.board) {
-        ProperSearch::new(&task, *layout).run(&mut left, found)?;
+        ProperSearch::new(&task, *layout).run(&mut left, &mut found)?;
     }
-    *task.budget = left.budget;
-    Some(())
+    Some(found.best)
 }
 
 /// What the search has found: a list, or the best.
@@ -82,7 +92,11 @@ struct Left<'a> {
 /// Steps between two looks at the clock.
 const STEPS_BETWEEN_LOOKS: usize = 1 << 14;
 
-impl Left<'_> {
+impl<'a> Left<'a> {
+    fn new(task: &Proper<'a>) -> Left<'a> {
+        Left { budget: *task.budget, threshold: task.threshold, is_late: task.is_late }
+    }
+
     fn step(&mut self) -> Option<()> {
         self.budget = self.budget.checked_sub(1)?;
         let late = self.budget.is_multiple_of(STEPS_BETWEEN_LOOKS) && (self.is_late)();
@@ -379,6 +393,9 @@ impl<'a> ProperSearch<'a> {
         }
         if board.value >= left.threshold && !held.is_empty() {
             self.take(&board, wanted, held, left, found);
+            if found.list.as_ref().is_some_and(|list| list.len() > self.task.most) {
+                return None;
+            }
         }
         let mut from = board.from;
         for group in board.group..self.groups.len() {
@@ -496,5 +513,33 @@ impl<'a> ProperSearch<'a> {
             Strip { gap: Length::ZERO, main, cells: cells.collect() }
         };
         Pattern { layout: self.layout, strips: held.iter().map(strip).collect() }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::index::ti_vec;
+
+    /// Of two pieces that no board holds together there are two patterns: a list of one gives up.
+    #[test]
+    fn a_list_gives_up_at_more_patterns_than_it_may_hold() {
+        let size = |length: i64| Piece::new(Length::inches(length), Length::inches(5));
+        let pieces = [(SizeIndex::from(0), size(40)), (SizeIndex::from(1), size(30))];
+        let list = |most: usize| {
+            patterns_worth(Proper {
+                pieces: &pieces,
+                limits: &ti_vec![1, 1],
+                values: &ti_vec![4, 3],
+                board: Rect { length: Length::inches(60), width: Length::inches(6) },
+                cutting: Cutting { kerfs: (Length::ZERO, Length::ZERO), stages: 2, family: Family::Any },
+                threshold: 1,
+                budget: &mut 10_000,
+                most,
+                is_late: &|| false,
+            })
+        };
+        assert_eq!(list(2).map(|patterns| patterns.len()), Some(2));
+        assert_eq!(list(1), None);
     }
 }

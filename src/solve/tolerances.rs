@@ -68,6 +68,9 @@ pub const LISTING_STEPS_MOST: usize = 1 << 36;
 /// Steps at which the listing has had its last turn where it proves nothing and only helps to find plans.
 pub const LISTING_STEPS_HELPING: usize = LISTING_STEPS << 7;
 
+/// Steps up to which the exact end of few pieces comes after every slice of another search.
+pub const LISTING_STEPS_QUICK: usize = LISTING_STEPS << 5;
+
 /// Steps of the search for one shape's most valuable proper pattern.
 pub const PRICING_STEPS: usize = 300_000;
 
@@ -236,6 +239,21 @@ pub const BACKTRACK_EXACT_PIECES: u32 = 12;
 
 /// Boards freed at once by the exchange: first few enough to be solved to the end, then more.
 pub const EXCHANGE_BOARDS: [std::ops::RangeInclusive<usize>; 4] = [2..=6, 5..=10, 8..=16, 12..=24];
+
+/// Of few pieces: times that the listing of an exchange goes twice as far, one more at each level of the numbers above.
+pub const CLOSING_DOUBLINGS: usize = 5;
+
+/// Of few pieces: times round those levels, after which the exchange gives up.
+pub const CLOSING_ROUNDS: usize = 3;
+
+/// Of few pieces: batches of exchanges without any gain after which more boards are freed at once.
+pub const CLOSING_IDLE_BATCHES: usize = 10;
+
+/// Of few pieces: batches of exchanges between two looks at the gap of the whole plan.
+pub const CLOSING_BATCHES_IN_A_SLICE: usize = 1;
+
+/// Nodes of usual size of the tree that closes one exchange.
+pub const CLOSING_NODES: usize = 64;
 
 /// Exchanges worked on at once, whatever the number of threads, so that the result does not depend on it.
 pub const EXCHANGES_AT_ONCE: usize = 8;

@@ -100,6 +100,7 @@ fn search(
                 cutting: instance.cutting(price.shape),
                 threshold: least[price.shape] + 1,
                 budget: &mut tol::PRICING_STEPS.clone(),
+                most: usize::MAX,
                 is_late: &|| stop.is_due(),
             });
             match found {

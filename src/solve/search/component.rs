@@ -41,6 +41,8 @@ struct TurnsToCome {
     then: u32,
     /// Slices until the exact end has its next turn.
     to_exact: u32,
+    /// Slices that it will wait after that.
+    then_exact: u32,
     /// Has the plan changed since the exact end was tried?
     changed: bool,
 }
@@ -78,7 +80,7 @@ impl Component {
             cuts,
             bound: generated.bound,
             pool,
-            exchange: Exchange::new(aim.seed),
+            exchange: Exchange::new(task, aim.seed),
             backtrack: Backtrack::new(aim.seed),
             exact: ExactEnd::new(task),
             sequential: of_sheets(task).then(|| Sequential::new(task, &generated.values(), aim.seed)),
@@ -86,6 +88,7 @@ impl Component {
                 to_backtrack: tol::BACKTRACK_WAITS,
                 then: tol::BACKTRACK_WAITS,
                 to_exact: tol::EXACT_WAITS,
+                then_exact: tol::EXACT_WAITS,
                 changed: true,
             },
         };
@@ -149,7 +152,16 @@ impl Component {
             self.turns.then = if gained { 1 } else { self.turns.then.saturating_mul(2) };
             self.turns.to_backtrack = self.turns.then;
         }
-        if turn != Turn::Exact {
+        if turn == Turn::Exact {
+            // What takes long and cannot prove the plan waits twice as long for its next turn.
+            let proves = self.exact.is_quick() || self.exact.is_closing(task, self.cost(task));
+            self.turns.then_exact = match self.exact.is_of_few() {
+                true if proves => 1,
+                true => self.turns.then_exact.saturating_mul(2),
+                false => tol::EXACT_WAITS,
+            };
+            self.turns.to_exact = self.turns.then_exact;
+        } else {
             self.turns.changed |= self.cost(task) < before;
         }
     }
@@ -161,7 +173,6 @@ impl Component {
         // Boards that come in turn are cut better a few at a time: programs of all of them are large.
         let in_turn = !task.instance.lots.is_empty() && !self.exact.is_of_few() && !self.exchange.is_idle();
         if !in_turn && self.turns.to_exact == 0 && (self.turns.changed || !self.exact.is_idle()) {
-            self.turns.to_exact = tol::EXACT_WAITS;
             self.exact.go_deeper(self.exchange.is_idle() && self.backtrack.is_idle());
             return Turn::Exact;
         }

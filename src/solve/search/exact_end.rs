@@ -1,7 +1,7 @@
 //! The exact end in turns: a tree over the columns within the gap, planted anew with more of them.
 
 use super::engine::{AtHand, Engine, Slice};
-use super::exact::proves;
+use super::exact::{gap_below, proves};
 use super::listing::Reach;
 use super::tree::{Grown, Tree};
 use crate::solve::problem::{Task, paid_in_cents};
@@ -70,6 +70,29 @@ impl ExactEnd {
         self.proper.as_ref().map(|proper| proper.bound)
     }
 
+    /// Does the listing still take less than a second or so?
+    pub fn is_quick(&self) -> bool {
+        self.reach.steps <= tol::LISTING_STEPS_QUICK
+    }
+
+    /// Is its tree on the way to prove a plan of this cost?
+    pub fn is_closing(&self, task: &Task<'_>, cost: i64) -> bool {
+        self.tree.as_ref().is_some_and(|tree| !tree.is_done() && tree.reaches(task, cost))
+    }
+
+    /// Gaps within which columns could be listed next, the widest first: shares of the whole one, and later more
+    /// than the last time.
+    fn gaps(&self, whole: i64) -> Vec<i64> {
+        let last = self.tree.as_ref().map_or(0, |tree| tree.gap());
+        if 0 < last && last < whole && self.few {
+            let further = [last * 2, last / 2 * 3].map(|gap| gap.min(whole));
+            return self.is_quick().then_some(whole).into_iter().chain(further).collect();
+        }
+        // Of many pieces a tree over part of the gap would be large and prove little.
+        let shares = if self.few { &tol::GAP_SHARES[..] } else { &tol::GAP_SHARES[..1] };
+        shares.iter().map(|share| whole / share).collect()
+    }
+
     /// A tree that is done without having reached everything is planted anew, with more columns.
     fn reach_further(&mut self) {
         self.reach.steps = self.reach.steps.saturating_mul(2);
@@ -89,11 +112,11 @@ impl Engine for ExactEnd {
         let task = &all;
         let used_up = self.tree.as_ref().is_none_or(|tree| tree.is_done() && !tree.reaches(task, now));
         if used_up {
-            // Of many pieces a tree over part of the gap would be large and prove little.
-            let shares = if self.few { &tol::GAP_SHARES[..] } else { &tol::GAP_SHARES[..1] };
             let generated = self.proper.as_deref().unwrap_or(generated);
-            let planted = Tree::plant(task, generated, pool, now, shares, self.reach, stop);
-            self.tree = planted.map(Box::new);
+            let gaps = self.gaps(gap_below(task, &task.offers(), generated, now));
+            if let Some(tree) = Tree::plant(task, generated, pool, gaps, self.reach, stop) {
+                self.tree = Some(Box::new(tree));
+            }
             let reaches = self.tree.as_ref().is_some_and(|tree| tree.reaches(task, now));
             if !reaches && (self.few || self.alone) {
                 self.reach_further();

@@ -2,18 +2,21 @@
 //!
 //! A large-neighbourhood search (Shaw, CP 1998): boards that waste most against the dual values are
 //! freed together with others that hold the same kinds of pieces, and the small problem is solved by
-//! its own column generation, dive and exact end. Only equal or cheaper plans are taken.
+//! its own column generation, dive and exact end. Only equal or cheaper plans are taken. Where few pieces are wanted the
+//! small problem is closed by a tree of its own, over proper patterns and with cuts.
 
 use fastrand::Rng;
 use rayon::prelude::*;
 
 use super::backtrack::{Width, search_below};
 use super::engine::{AtHand, Engine, Slice};
-use super::exact::{Exactly, exactly};
+use super::exact::{Exactly, exactly, gap_below};
+use super::listing::Reach;
 use super::mip::Backend;
+use super::tree::Tree;
 use crate::index::{LotIndex, PatternIndex, StockIndex, TiSlice, TiVec, ti_vec};
 use crate::solve::problem::{Counts, Cut, Task, can_be_had, cost, merged, worth};
-use crate::solve::relax::{Generated, Pool, generate};
+use crate::solve::relax::{Generated, Pool, generate, generate_proper, uses_improper};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
 
@@ -31,14 +34,35 @@ pub struct Exchange {
     random: Rng,
     /// Batches since the last gain.
     idle: usize,
-    /// Index into the numbers of boards that are freed at once.
+    /// Index into the numbers of boards that are freed at once; of few pieces it goes round.
     reach: usize,
+    /// Are few pieces wanted?
+    few: bool,
+}
+
+/// How the pieces of freed boards are cut anew.
+#[derive(Debug, Clone, Copy)]
+enum Effort {
+    /// By many short searches.
+    Short,
+    /// By a tree, whose columns are listed so many times twice as far.
+    Closing { doublings: usize },
 }
 
 impl Exchange {
     /// Nothing tried yet.
-    pub fn new(seed: u64) -> Exchange {
-        Exchange { random: Rng::with_seed(seed), idle: 0, reach: 0 }
+    pub fn new(task: &Task<'_>, seed: u64) -> Exchange {
+        // Boards that come in turn can be saved one a lot: there many short searches gain more.
+        let few = task.instance.lots.is_empty() && task.demand.iter().sum::<u32>() <= tol::FEW_PIECES;
+        Exchange { random: Rng::with_seed(seed), idle: 0, reach: 0, few }
+    }
+
+    fn effort(&self) -> Effort {
+        if self.few {
+            Effort::Closing { doublings: self.reach.min(tol::CLOSING_DOUBLINGS) }
+        } else {
+            Effort::Short
+        }
     }
 }
 
@@ -47,27 +71,34 @@ impl Engine for Exchange {
     fn slice(&mut self, on: AtHand<'_>) -> Slice {
         let AtHand { task, generated, pool, plan, bound, aim, stop } = on;
         let mut current = plan.to_vec();
-        for _ in 0..tol::BATCHES_IN_A_SLICE {
+        let (batches, idle) = match self.few {
+            true => (tol::CLOSING_BATCHES_IN_A_SLICE, tol::CLOSING_IDLE_BATCHES),
+            false => (tol::BATCHES_IN_A_SLICE, tol::IDLE_BATCHES),
+        };
+        for _ in 0..batches {
             if self.is_idle() || cost(task.market, &current) <= bound || stop.is_due() {
                 break;
             }
             let boards = boards(task, pool, &current);
             if boards.len() < 2 {
-                self.reach = tol::EXCHANGE_BOARDS.len();
+                self.reach = usize::MAX;
                 break;
             }
-            let many = &tol::EXCHANGE_BOARDS[self.reach];
+            let many = &tol::EXCHANGE_BOARDS[self.reach % tol::EXCHANGE_BOARDS.len()];
             let next = next_in_turn(task, &boards);
             let last = last_in_turn(task, &boards, &next);
             let batches = choose(task, generated, &boards, &last, many, &mut self.random);
             let found: Vec<Option<(Vec<Cut>, Pool)>> = batches
                 .par_iter()
-                .map(|chosen| recut(task, pool, &boards, &next, chosen, aim.backend, stop))
+                .map(|chosen| {
+                    let freed = Freed::new(task, pool, &boards, &next, chosen);
+                    freed.recut(self.effort(), aim.backend, stop)
+                })
                 .collect();
             let before = cost(task.market, &current);
             current = apply(task, pool, &boards, &batches, found, current);
             self.idle = if cost(task.market, &current) < before { 0 } else { self.idle + 1 };
-            if self.idle >= tol::IDLE_BATCHES {
+            if self.idle >= idle {
                 // Nothing more to gain from so few boards: free more of them at once.
                 self.reach += 1;
                 self.idle = 0;
@@ -77,7 +108,8 @@ impl Engine for Exchange {
     }
 
     fn is_idle(&self) -> bool {
-        self.reach >= tol::EXCHANGE_BOARDS.len()
+        let rounds = if self.few { tol::CLOSING_ROUNDS } else { 1 };
+        self.reach >= rounds * tol::EXCHANGE_BOARDS.len()
     }
 }
 
@@ -210,65 +242,110 @@ fn last_in_turn(task: &Task<'_>, boards: &[FreedBoard], next: &TiSlice<LotIndex,
     before.filter_map(|stock| boards.iter().position(|board| board.stock == stock)).collect()
 }
 
-/// A cheaper (or as cheap and different) way to cut the pieces of the chosen boards.
-fn recut(
-    task: &Task<'_>,
-    pool: &Pool,
-    boards: &[FreedBoard],
-    next: &TiSlice<LotIndex, usize>,
-    chosen: &[usize],
-    backend: Backend,
-    stop: &Stop,
-) -> Option<(Vec<Cut>, Pool)> {
-    let mut demand = ti_vec![0; task.demand.len()];
-    let mut available = task.available.clone();
-    let mut now = 0;
-    let mut side_least = task.side_least.clone();
-    let mut elsewhere = task.elsewhere.clone();
-    let mut local = pool.emptied();
-    for (place, board) in boards.iter().enumerate() {
-        if chosen.contains(&place) {
-            now += task.market.costs[board.stock].unwrap_or(0);
-            for (size, n) in &board.counts {
-                demand[*size] += n;
-            }
-            let entry = &pool.patterns[board.pattern];
-            local.take(entry.shape, entry.pattern.clone());
-        } else {
-            elsewhere[board.stock] += 1;
-            if let Some(left) = &mut available[board.stock] {
-                *left = left.saturating_sub(1);
-            }
-            for (side, amount) in task.market.sides_of(board.stock) {
-                side_least[*side] -= amount;
-            }
-        }
-    }
-    // Of the drawn boards only those that are cut anew and the next of each lot can change anything: the
-    // others come in turn.
-    for (lot, next) in task.instance.lots.iter().zip(next) {
-        for (place, stock) in lot.iter().enumerate() {
-            let freed = chosen.iter().any(|place| boards[*place].stock == *stock);
-            if place != *next && !freed {
-                available[*stock] = Some(0);
+/// The pieces of the chosen boards, as a task of their own.
+struct Freed<'a> {
+    small: Task<'a>,
+    /// What those boards cost, in ticks.
+    now: i64,
+    /// Are those all boards of the plan?
+    all: bool,
+    /// Their patterns.
+    pool: Pool,
+}
+
+impl<'a> Freed<'a> {
+    fn new(
+        task: &Task<'a>,
+        pool: &Pool,
+        boards: &[FreedBoard],
+        next: &TiSlice<LotIndex, usize>,
+        chosen: &[usize],
+    ) -> Freed<'a> {
+        let mut small = Task { demand: ti_vec![0; task.demand.len()], ..task.clone() };
+        let mut now = 0;
+        let mut local = pool.emptied();
+        for (place, board) in boards.iter().enumerate() {
+            if chosen.contains(&place) {
+                now += task.market.costs[board.stock].unwrap_or(0);
+                for (size, n) in &board.counts {
+                    small.demand[*size] += n;
+                }
+                let entry = &pool.patterns[board.pattern];
+                local.take(entry.shape, entry.pattern.clone());
+            } else {
+                small.elsewhere[board.stock] += 1;
+                if let Some(left) = &mut small.available[board.stock] {
+                    *left = left.saturating_sub(1);
+                }
+                for (side, amount) in task.market.sides_of(board.stock) {
+                    small.side_least[*side] -= amount;
+                }
             }
         }
+        // Of the drawn boards only those that are cut anew and the next of each lot can change anything: the
+        // others come in turn.
+        for (lot, next) in task.instance.lots.iter().zip(next) {
+            for (place, stock) in lot.iter().enumerate() {
+                let freed = chosen.iter().any(|place| boards[*place].stock == *stock);
+                if place != *next && !freed {
+                    small.available[*stock] = Some(0);
+                }
+            }
+        }
+        Freed { small, now, all: chosen.len() == boards.len(), pool: local }
     }
-    let small =
-        Task { instance: task.instance, market: task.market, demand, available, side_least, elsewhere };
-    let generated = generate(&small, &mut local, stop);
-    if generated.unmet || generated.bound > now + tol::HALF_A_CENT {
-        return None;
+
+    /// A cheaper (or as cheap and different) way to cut the pieces.
+    fn recut(mut self, effort: Effort, backend: Backend, stop: &Stop) -> Option<(Vec<Cut>, Pool)> {
+        let now = self.now;
+        let generated = generate(&self.small, &mut self.pool, stop);
+        if generated.unmet || generated.bound > now + tol::HALF_A_CENT {
+            return None;
+        }
+        if generated.bound < now - tol::HALF_A_CENT {
+            let exactly = match effort {
+                Effort::Short => {
+                    let nodes = tol::RECUT_EXACT_NODES;
+                    exactly(&self.small, &generated, &mut self.pool, Some(now), nodes, backend, stop)
+                }
+                // That is what the exact end does.
+                Effort::Closing { .. } if self.all => return None,
+                Effort::Closing { doublings } => self.closed(&generated, doublings, backend, stop),
+            };
+            match exactly {
+                Exactly::Plan(cuts) => return Some((cuts, self.pool)),
+                Exactly::NothingCheaper => return None,
+                Exactly::NotListed | Exactly::GaveUp => {}
+            }
+        }
+        // A plan as cheap is taken too: it may lead to a cheaper one.
+        let width = Width { nodes: tol::RECUT_NODES, depth: 2, discrepancies: 1, noise: 0.0, seed: 0 };
+        let cuts = search_below(&self.small, &mut self.pool, now + tol::CENT, width, backend, stop)?;
+        (cost(self.small.market, &cuts) <= now).then_some((cuts, self.pool))
     }
-    if generated.bound < now - tol::HALF_A_CENT {
-        match exactly(&small, &generated, &mut local, Some(now), tol::RECUT_EXACT_NODES, backend, stop) {
-            Exactly::Plan(cuts) => return Some((cuts, local)),
-            Exactly::NothingCheaper => return None,
-            Exactly::NotListed | Exactly::GaveUp => {}
+
+    /// A cheaper way by a tree over the columns within the gap, or within a share of it.
+    fn closed(&mut self, generated: &Generated, doublings: usize, backend: Backend, stop: &Stop) -> Exactly {
+        let (task, now) = (&self.small, self.now);
+        let proper = uses_improper(task, generated, &self.pool)
+            .then(|| generate_proper(task, &mut self.pool, generated, stop))
+            .flatten();
+        let generated = proper.as_ref().unwrap_or(generated);
+        let whole = gap_below(task, &task.offers(), generated, now);
+        if whole == 0 {
+            return Exactly::NothingCheaper;
+        }
+        let gaps = tol::GAP_SHARES.iter().take(doublings + 1).map(|share| whole / share);
+        let reach = Reach { steps: tol::LISTING_STEPS << doublings, columns: tol::MIP_COLUMNS };
+        let Some(tree) = Tree::plant(task, generated, &self.pool, gaps, reach, stop) else {
+            return Exactly::NotListed;
+        };
+        let mut tree = tree.helping(tol::CLOSING_NODES);
+        let grown = tree.grow(task, &mut self.pool, now, tol::CLOSING_NODES, backend, stop);
+        match grown.plan {
+            Some(cuts) => Exactly::Plan(cuts),
+            None if tree.is_done() && tree.reaches(task, now) => Exactly::NothingCheaper,
+            None => Exactly::GaveUp,
         }
     }
-    // A plan as cheap is taken too: it may lead to a cheaper one.
-    let width = Width { nodes: tol::RECUT_NODES, depth: 2, discrepancies: 1, noise: 0.0, seed: 0 };
-    let cuts = search_below(&small, &mut local, now + tol::CENT, width, backend, stop)?;
-    (cost(task.market, &cuts) <= now).then_some((cuts, local))
 }

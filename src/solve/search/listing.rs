@@ -1,6 +1,7 @@
 //! Every column that a plan within a gap can need.
 
 use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
 
@@ -42,7 +43,9 @@ pub fn list(
     let gap = gap.map(|gap| gap + pieces + 2 * limited + lots);
     let threshold = |offer: &Offer| gap.map_or(0, |gap| least_worth_of(offer, generated, gap));
     let shapes: Vec<&[Offer]> = offers.chunk_by(|one, other| one.shape == other.shape).collect();
-    // One budget a shape, so that the list does not depend on the number of threads.
+    // One budget a shape, so that the list does not depend on the number of threads. Once a shape has too many
+    // patterns the others are listed in vain.
+    let in_vain = AtomicBool::new(false);
     let found: Option<Vec<Vec<Pattern>>> = shapes
         .par_iter()
         .map(|offers| {
@@ -57,7 +60,7 @@ pub fn list(
             }
             let pieces = task.pieces_of(offers[0].shape);
             let (values, limits) = before_resawing(instance.blanks(offers[0].shape), &values, &task.demand);
-            patterns_worth(Proper {
+            let listed = patterns_worth(Proper {
                 pieces: &pieces,
                 limits: &limits,
                 values: &values,
@@ -65,8 +68,11 @@ pub fn list(
                 cutting: instance.cutting(offers[0].shape),
                 threshold: offers.iter().map(threshold).min().unwrap_or(0),
                 budget: &mut reach.steps.clone(),
-                is_late: &|| stop.is_due(),
-            })
+                most: reach.columns,
+                is_late: &|| stop.is_due() || in_vain.load(Ordering::Relaxed),
+            });
+            in_vain.fetch_or(listed.is_none(), Ordering::Relaxed);
+            listed
         })
         .collect();
     let mut listed = Vec::new();

@@ -14,7 +14,7 @@ use std::collections::BTreeMap;
 use rayon::prelude::*;
 
 use super::cuts::Tight;
-use super::exact::{gap_below, proves};
+use super::exact::proves;
 use super::listing::{Reach, list};
 use super::mip::{Backend, Effort, MipOutcome, solve};
 use super::program::{plain, rounded};
@@ -34,11 +34,15 @@ pub struct Tree {
     pool: Pool,
     /// A plan with other columns costs at least so many ticks.
     outside: i64,
+    /// The columns listed are those within it.
+    gap: i64,
     /// Does a list of all patterns prove anything?
     proves: bool,
     open: Vec<Node>,
     /// The least bound, in ticks, of a node that could not be taken apart further.
     stuck: Option<i64>,
+    /// Work that is left where only plans can be gained, since those with other columns may be as cheap.
+    helping: usize,
 }
 
 #[derive(Debug, Clone)]
@@ -83,21 +87,18 @@ struct NodeOutcome {
 }
 
 impl Tree {
-    /// Lists the columns within the gap, or within the first of some shares of it that can be reached. `None`
-    /// if none can.
+    /// Lists the columns within the first of some gaps that can be reached. `None` if none can.
     pub fn plant(
         task: &Task<'_>,
         generated: &Generated,
         known: &Pool,
-        incumbent: i64,
-        shares: &[i64],
+        gaps: impl IntoIterator<Item = i64>,
         reach: Reach,
         stop: &Stop,
     ) -> Option<Tree> {
         let offers = task.offers();
         let gains = most_gained(task, &offers);
-        for share in shares {
-            let gap = gap_below(task, &offers, generated, incumbent) / share;
+        for gap in gaps {
             let mut pool = known.emptied();
             if let Some(listed) = list(task, &offers, generated, (known, &mut pool), Some(gap), reach, stop) {
                 let columns: Vec<&Listed> = listed.iter().collect();
@@ -105,7 +106,8 @@ impl Tree {
                 // The reduced cost of other columns is above the gap.
                 let outside = generated.unrounded.saturating_add(gap + 1) - gains;
                 let proves = proves(task, &offers);
-                return Some(Tree { listed, pool, outside, proves, open: vec![root], stuck: None });
+                let open = vec![root];
+                return Some(Tree { listed, pool, outside, gap, proves, open, stuck: None, helping: 0 });
             }
             if stop.is_due() {
                 return None;
@@ -117,6 +119,16 @@ impl Tree {
     /// Is every plan cheaper than `cost` made of the columns listed?
     pub fn reaches(&self, task: &Task<'_>, cost: i64) -> bool {
         self.outside > next_below(task, &task.offers(), cost)
+    }
+
+    /// The same tree, which goes on with so much work where it can prove nothing more.
+    pub fn helping(self, work: usize) -> Tree {
+        Tree { helping: work, ..self }
+    }
+
+    /// Within which gap were columns listed?
+    pub fn gap(&self) -> i64 {
+        self.gap
     }
 
     /// Is there nothing more to take apart?
@@ -139,22 +151,29 @@ impl Tree {
         let mut worked = 0;
         while !self.open.is_empty() && worked < nodes && !stop.is_due() {
             let least = self.open.iter().map(Node::bound).min().unwrap_or(i64::MAX);
-            if worked > 0 && least >= self.outside && !self.reaches(task, best) {
-                // Plans with other columns may be as cheap: more of them must be listed.
+            // Then plans with other columns may be as cheap: more of them must be listed.
+            let only_helps = worked > 0 && least >= self.outside && !self.reaches(task, best);
+            if only_helps && self.helping == 0 {
                 self.open.clear();
                 break;
             }
-            // Where many large programs wait, the deepest come next, so that they do not fill the memory.
+            // Where many large programs wait, the deepest come next, so that they do not fill the memory; and where
+            // only plans can be gained.
             let waiting: usize = self.open.iter().map(|node| node.tight.columns.len()).sum();
-            let deepest = |node: &Node| if waiting > tol::COLUMNS_WAITING { node.depth } else { 0 };
+            let dives = only_helps || waiting > tol::COLUMNS_WAITING;
+            let deepest = |node: &Node| if dives { node.depth } else { 0 };
             self.open.sort_by(|one, other| {
                 let by_bound = one.tight.bound.total_cmp(&other.tight.bound);
                 deepest(other).cmp(&deepest(one)).then(by_bound).then(other.depth.cmp(&one.depth))
             });
             let batch: Vec<Node> = self.open.drain(..self.open.len().min(tol::NODES_AT_ONCE)).collect();
             // A large program is the work of many small ones.
-            worked +=
-                batch.iter().map(|node| 1 + node.tight.columns.len() / tol::COLUMNS_A_NODE).sum::<usize>();
+            let size: usize =
+                batch.iter().map(|node| 1 + node.tight.columns.len() / tol::COLUMNS_A_NODE).sum();
+            worked += size;
+            if only_helps {
+                self.helping = self.helping.saturating_sub(size);
+            }
             let work = NodeWork { task, listed: &self.listed, best, backend, stop };
             let outcomes: Vec<NodeOutcome> = batch.into_par_iter().map(|node| work.on(node)).collect();
             for outcome in outcomes {

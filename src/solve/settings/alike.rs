@@ -264,6 +264,7 @@ impl StockOfLine<'_> {
             cutting: self.cutting,
             threshold: counts.iter().map(|(_, n)| i64::from(*n)).sum(),
             budget: &mut self.steps,
+            most: usize::MAX,
             is_late: &|| false,
         });
         match found {
