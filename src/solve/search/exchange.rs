@@ -10,7 +10,7 @@ use rayon::prelude::*;
 
 use super::backtrack::{Width, search_below};
 use super::engine::{AtHand, Engine, Slice};
-use super::exact::{Exactly, exactly, gap_below};
+use super::exact::{Exactly, exactly, gap_below, proves};
 use super::listing::Reach;
 use super::mip::Backend;
 use super::tree::Tree;
@@ -308,8 +308,10 @@ impl<'a> Freed<'a> {
                     let nodes = tol::RECUT_EXACT_NODES;
                     exactly(&self.small, &generated, &mut self.pool, Some(now), nodes, backend, stop)
                 }
-                // That is what the exact end does.
-                Effort::Closing { .. } if self.all => return None,
+                // That is what the exact end does, where it can prove anything.
+                Effort::Closing { .. } if self.all && proves(&self.small, &self.small.offers()) => {
+                    return None;
+                }
                 Effort::Closing { doublings } => self.closed(&generated, doublings, backend, stop),
             };
             match exactly {
@@ -332,9 +334,6 @@ impl<'a> Freed<'a> {
             .flatten();
         let generated = proper.as_ref().unwrap_or(generated);
         let whole = gap_below(task, &task.offers(), generated, now);
-        if whole == 0 {
-            return Exactly::NothingCheaper;
-        }
         let gaps = tol::GAP_SHARES.iter().take(doublings + 1).map(|share| whole / share);
         let reach = Reach { steps: tol::LISTING_STEPS << doublings, columns: tol::MIP_COLUMNS };
         let Some(tree) = Tree::plant(task, generated, &self.pool, gaps, reach, stop) else {
@@ -344,7 +343,7 @@ impl<'a> Freed<'a> {
         let grown = tree.grow(task, &mut self.pool, now, tol::CLOSING_NODES, backend, stop);
         match grown.plan {
             Some(cuts) => Exactly::Plan(cuts),
-            None if tree.is_done() && tree.reaches(task, now) => Exactly::NothingCheaper,
+            None if grown.bound > now - tol::HALF_A_CENT => Exactly::NothingCheaper,
             None => Exactly::GaveUp,
         }
     }
