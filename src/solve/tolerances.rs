@@ -68,9 +68,6 @@ pub const LISTING_STEPS_MOST: usize = 1 << 36;
 /// Steps at which the listing has had its last turn where it proves nothing and only helps to find plans.
 pub const LISTING_STEPS_HELPING: usize = LISTING_STEPS << 7;
 
-/// Steps up to which the exact end of few pieces comes after every slice of another search.
-pub const LISTING_STEPS_QUICK: usize = LISTING_STEPS << 5;
-
 /// Steps of the search for one shape's most valuable proper pattern.
 pub const PRICING_STEPS: usize = 300_000;
 
@@ -250,7 +247,7 @@ pub const CLOSING_ROUNDS: usize = 3;
 pub const CLOSING_IDLE_BATCHES: usize = 10;
 
 /// Of few pieces: batches of exchanges between two looks at the gap of the whole plan.
-pub const CLOSING_BATCHES_IN_A_SLICE: usize = 1;
+pub const CLOSING_BATCHES_IN_A_SLICE: usize = 2;
 
 /// Nodes of usual size of the tree that closes one exchange.
 pub const CLOSING_NODES: usize = 64;

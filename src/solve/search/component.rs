@@ -153,13 +153,10 @@ impl Component {
             self.turns.to_backtrack = self.turns.then;
         }
         if turn == Turn::Exact {
-            // What takes long and cannot prove the plan waits twice as long for its next turn.
-            let proves = self.exact.is_quick() || self.exact.is_closing(task, self.cost(task));
-            self.turns.then_exact = match self.exact.is_of_few() {
-                true if proves => 1,
-                true => self.turns.then_exact.saturating_mul(2),
-                false => tol::EXACT_WAITS,
-            };
+            // A tree that cannot prove the plan waits twice as long for its next turn.
+            let waits_longer = self.exact.is_of_few() && !self.exact.is_closing(task, self.cost(task));
+            self.turns.then_exact =
+                if waits_longer { self.turns.then_exact.saturating_mul(2) } else { tol::EXACT_WAITS };
             self.turns.to_exact = self.turns.then_exact;
         } else {
             self.turns.changed |= self.cost(task) < before;

@@ -70,11 +70,6 @@ impl ExactEnd {
         self.proper.as_ref().map(|proper| proper.bound)
     }
 
-    /// Does the listing still take less than a second or so?
-    pub fn is_quick(&self) -> bool {
-        self.reach.steps <= tol::LISTING_STEPS_QUICK
-    }
-
     /// Is its tree on the way to prove a plan of this cost?
     pub fn is_closing(&self, task: &Task<'_>, cost: i64) -> bool {
         self.tree.as_ref().is_some_and(|tree| !tree.is_done() && tree.reaches(task, cost))
@@ -85,8 +80,7 @@ impl ExactEnd {
     fn gaps(&self, whole: i64) -> Vec<i64> {
         let last = self.tree.as_ref().map_or(0, |tree| tree.gap());
         if 0 < last && last < whole && self.few {
-            let further = [last * 2, last / 2 * 3].map(|gap| gap.min(whole));
-            return self.is_quick().then_some(whole).into_iter().chain(further).collect();
+            return [last * 2, last / 2 * 3].map(|gap| gap.min(whole)).to_vec();
         }
         // Of many pieces a tree over part of the gap would be large and prove little.
         let shares = if self.few { &tol::GAP_SHARES[..] } else { &tol::GAP_SHARES[..1] };
