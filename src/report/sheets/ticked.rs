@@ -5,7 +5,7 @@ use serde::Serialize;
 use crate::report::table::Align;
 
 /// A table, most often one whose rows are ticked off.
-#[derive(Default, Serialize)]
+#[derive(Serialize)]
 pub struct Table {
     heads: Vec<Head>,
     rows: Vec<Vec<String>>,

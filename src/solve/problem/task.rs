@@ -7,6 +7,7 @@ use super::instance::{Blanks, Instance, blanks_in};
 use super::market::{BoardsByStock, Market};
 use crate::index::{LotIndex, ShapeIndex, SizeIndex, StockIndex, TiVec, ti_vec};
 use crate::pattern::{Limits, Pattern, Piece, Rect, Values};
+use crate::solve::tolerances as tol;
 
 /// A demand to be met from a market.
 #[derive(Debug, Clone)]
@@ -102,6 +103,11 @@ impl<'a> Task<'a> {
             self.take_many(stock, counts, 1);
         }
         can_be_had
+    }
+
+    /// Are so few pieces wanted that trees close what is left of the gap sooner than many short searches?
+    pub fn has_few_pieces(&self) -> bool {
+        self.demand.iter().sum::<u32>() <= tol::FEW_PIECES
     }
 
     /// Is anything still wanted?

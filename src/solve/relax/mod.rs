@@ -15,5 +15,5 @@ pub use master::{Master, MasterSolution};
 pub use pool::{Pool, PoolPattern};
 pub use prices::ShapePrice;
 pub use pricing::Pricer;
-pub use proper::{generate_proper, uses_improper};
+pub use proper::generate_proper;
 pub use simplex::{Basis, ColumnSimplex};

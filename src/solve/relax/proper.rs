@@ -22,7 +22,7 @@ use crate::solve::tolerances as tol;
 
 /// Is the linear program met by patterns that hold a piece more often than it is wanted? Only then can
 /// proper patterns raise its bound.
-pub fn uses_improper(task: &Task<'_>, generated: &Generated, pool: &Pool) -> bool {
+fn uses_improper(task: &Task<'_>, generated: &Generated, pool: &Pool) -> bool {
     generated.used.iter().any(|(column, _)| {
         let column = &generated.columns[*column];
         !task.takes_whole(&pool.patterns[column.pattern].counts)
@@ -30,13 +30,16 @@ pub fn uses_improper(task: &Task<'_>, generated: &Generated, pool: &Pool) -> boo
 }
 
 /// Solves the linear program over proper patterns, as far as their search goes: what it gives holds anyway.
-/// `None` where it proves no more than `relaxed`.
+/// `None` where it proves no more than `relaxed`, as where that uses proper patterns alone.
 pub fn generate_proper(
     task: &Task<'_>,
     pool: &mut Pool,
     relaxed: &Generated,
     stop: &Stop,
 ) -> Option<Generated> {
+    if !uses_improper(task, relaxed, pool) {
+        return None;
+    }
     let offers = task.offers();
     if offers.iter().any(|offer| task.instance.cutting(offer.shape).stages > 2) {
         return None;

@@ -5,7 +5,7 @@ use super::exact::{gap_below, proves};
 use super::listing::Reach;
 use super::tree::{Grown, Tree};
 use crate::solve::problem::{Task, paid_in_cents};
-use crate::solve::relax::{Generated, Pool, generate_proper, uses_improper};
+use crate::solve::relax::{Generated, Pool, generate_proper};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
 
@@ -28,7 +28,7 @@ pub struct ExactEnd {
 impl ExactEnd {
     /// Nothing listed yet.
     pub fn new(task: &Task<'_>) -> ExactEnd {
-        let few = task.demand.iter().sum::<u32>() <= tol::FEW_PIECES;
+        let few = task.has_few_pieces();
         let shapes = task.instance.shapes.len().max(1);
         let steps = if few { tol::LISTING_STEPS } else { tol::LISTING_STEPS_OF_MANY / shapes };
         let all = task.with_all_lots();
@@ -63,10 +63,7 @@ impl ExactEnd {
         pool: &mut Pool,
         stop: &Stop,
     ) -> Option<i64> {
-        if uses_improper(task, generated, pool) {
-            let all = task.with_all_lots();
-            self.proper = generate_proper(&all, pool, generated, stop).map(Box::new);
-        }
+        self.proper = generate_proper(&task.with_all_lots(), pool, generated, stop).map(Box::new);
         self.proper.as_ref().map(|proper| proper.bound)
     }
 

@@ -16,7 +16,7 @@ use super::mip::Backend;
 use super::tree::Tree;
 use crate::index::{LotIndex, PatternIndex, StockIndex, TiSlice, TiVec, ti_vec};
 use crate::solve::problem::{Counts, Cut, Task, can_be_had, cost, merged, worth};
-use crate::solve::relax::{Generated, Pool, generate, generate_proper, uses_improper};
+use crate::solve::relax::{Generated, Pool, generate, generate_proper};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
 
@@ -36,8 +36,8 @@ pub struct Exchange {
     idle: usize,
     /// Index into the numbers of boards that are freed at once; of few pieces it goes round.
     reach: usize,
-    /// Are few pieces wanted?
-    few: bool,
+    /// Is each exchange closed by a tree?
+    closes: bool,
 }
 
 /// How the pieces of freed boards are cut anew.
@@ -53,12 +53,12 @@ impl Exchange {
     /// Nothing tried yet.
     pub fn new(task: &Task<'_>, seed: u64) -> Exchange {
         // Boards that come in turn can be saved one a lot: there many short searches gain more.
-        let few = task.instance.lots.is_empty() && task.demand.iter().sum::<u32>() <= tol::FEW_PIECES;
-        Exchange { random: Rng::with_seed(seed), idle: 0, reach: 0, few }
+        let closes = task.instance.lots.is_empty() && task.has_few_pieces();
+        Exchange { random: Rng::with_seed(seed), idle: 0, reach: 0, closes }
     }
 
     fn effort(&self) -> Effort {
-        if self.few {
+        if self.closes {
             Effort::Closing { doublings: self.reach.min(tol::CLOSING_DOUBLINGS) }
         } else {
             Effort::Short
@@ -71,7 +71,7 @@ impl Engine for Exchange {
     fn slice(&mut self, on: AtHand<'_>) -> Slice {
         let AtHand { task, generated, pool, plan, bound, aim, stop } = on;
         let mut current = plan.to_vec();
-        let (batches, idle) = match self.few {
+        let (batches, idle) = match self.closes {
             true => (tol::CLOSING_BATCHES_IN_A_SLICE, tol::CLOSING_IDLE_BATCHES),
             false => (tol::BATCHES_IN_A_SLICE, tol::IDLE_BATCHES),
         };
@@ -108,7 +108,7 @@ impl Engine for Exchange {
     }
 
     fn is_idle(&self) -> bool {
-        let rounds = if self.few { tol::CLOSING_ROUNDS } else { 1 };
+        let rounds = if self.closes { tol::CLOSING_ROUNDS } else { 1 };
         self.reach >= rounds * tol::EXCHANGE_BOARDS.len()
     }
 }
@@ -329,9 +329,7 @@ impl<'a> Freed<'a> {
     /// A cheaper way by a tree over the columns within the gap, or within a share of it.
     fn closed(&mut self, generated: &Generated, doublings: usize, backend: Backend, stop: &Stop) -> Exactly {
         let (task, now) = (&self.small, self.now);
-        let proper = uses_improper(task, generated, &self.pool)
-            .then(|| generate_proper(task, &mut self.pool, generated, stop))
-            .flatten();
+        let proper = generate_proper(task, &mut self.pool, generated, stop);
         let generated = proper.as_ref().unwrap_or(generated);
         let whole = gap_below(task, &task.offers(), generated, now);
         let gaps = tol::GAP_SHARES.iter().take(doublings + 1).map(|share| whole / share);

@@ -8,7 +8,7 @@ use rayon::prelude::*;
 use crate::index::{ShapeIndex, SizeIndex, TiVec};
 use crate::pattern::{BetweenDefects, Blemished, Limits, ListTask, Pattern, Proper, Values, patterns_worth};
 use crate::solve::problem::{Counts, Listed, Offer, Shape, Task, before_resawing, worth};
-use crate::solve::relax::{Generated, Pool, PoolPattern, scaled};
+use crate::solve::relax::{Generated, Pool, scaled};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
 
@@ -46,31 +46,35 @@ pub fn list(
     // One budget a shape, so that the list does not depend on the number of threads. Once a shape has too many
     // patterns the others are listed in vain.
     let in_vain = AtomicBool::new(false);
+    let is_late = || stop.is_due() || in_vain.load(Ordering::Relaxed);
+    let patterns_of = |offers: &[Offer]| -> Option<Vec<Pattern>> {
+        let index = offers[0].shape;
+        let shape = &instance.shapes[index];
+        let threshold = offers.iter().map(threshold).min().unwrap_or(0);
+        if shape.drawn {
+            return between(task, index, &values, threshold, reach.steps, &is_late);
+        }
+        if !shape.blocks.is_empty() {
+            let same = known.patterns.iter().filter(|entry| entry.shape == index);
+            return Some(same.map(|entry| entry.pattern.clone()).collect());
+        }
+        let (values, limits) = before_resawing(instance.blanks(index), &values, &task.demand);
+        patterns_worth(Proper {
+            pieces: &task.pieces_of(index),
+            limits: &limits,
+            values: &values,
+            board: shape.rect,
+            cutting: instance.cutting(index),
+            threshold,
+            budget: &mut reach.steps.clone(),
+            most: reach.columns,
+            is_late: &is_late,
+        })
+    };
     let found: Option<Vec<Vec<Pattern>>> = shapes
         .par_iter()
         .map(|offers| {
-            let shape = &instance.shapes[offers[0].shape];
-            if shape.drawn {
-                let threshold = offers.iter().map(threshold).min().unwrap_or(0);
-                return between(task, offers[0].shape, &values, threshold, reach.steps, stop);
-            }
-            if !shape.blocks.is_empty() {
-                let same = |entry: &&PoolPattern| entry.shape == offers[0].shape;
-                return Some(known.patterns.iter().filter(same).map(|entry| entry.pattern.clone()).collect());
-            }
-            let pieces = task.pieces_of(offers[0].shape);
-            let (values, limits) = before_resawing(instance.blanks(offers[0].shape), &values, &task.demand);
-            let listed = patterns_worth(Proper {
-                pieces: &pieces,
-                limits: &limits,
-                values: &values,
-                board: shape.rect,
-                cutting: instance.cutting(offers[0].shape),
-                threshold: offers.iter().map(threshold).min().unwrap_or(0),
-                budget: &mut reach.steps.clone(),
-                most: reach.columns,
-                is_late: &|| stop.is_due() || in_vain.load(Ordering::Relaxed),
-            });
+            let listed = patterns_of(offers);
             in_vain.fetch_or(listed.is_none(), Ordering::Relaxed);
             listed
         })
@@ -123,7 +127,7 @@ fn between(
     values: &Values,
     threshold: i64,
     steps: usize,
-    stop: &Stop,
+    is_late: &(dyn Fn() -> bool + Sync),
 ) -> Option<Vec<Pattern>> {
     let pieces = task.pieces_of(shape);
     let cutting = task.instance.cutting(shape);
@@ -133,16 +137,8 @@ fn between(
     let mut patterns: BTreeMap<Counts, Pattern> = BTreeMap::new();
     for layout in cutting.family.layouts() {
         let table = BetweenDefects::new(*layout, &pieces, std::slice::from_ref(&board), cutting);
-        let listed = table.list(
-            0,
-            &ListTask {
-                values: &values,
-                limits: &limits,
-                threshold,
-                budget: steps,
-                is_late: &|| stop.is_due(),
-            },
-        )?;
+        let listed = table
+            .list(0, &ListTask { values: &values, limits: &limits, threshold, budget: steps, is_late })?;
         patterns.extend(listed.into_iter().map(|pattern| (pattern.counts(), pattern)));
     }
     Some(patterns.into_values().collect())
