@@ -14,7 +14,7 @@ macro_rules! index {
 
         impl From<usize> for $name {
             /// # Panics
-            /// Past the end of any list that a job can have: its numbers are limited when it is read.
+            /// If the list is longer than any job's can be. The reader of a job limits how much it may hold.
             fn from(place: usize) -> $name {
                 $name(u32::try_from(place).expect("a job's lists are far shorter than 32 bits count"))
             }

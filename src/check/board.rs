@@ -2,7 +2,7 @@
 
 use super::exact;
 use super::fault::PlanFault;
-use crate::document::{BoardEntry, PieceEntry};
+use crate::document::{BoardEntry, CutEntry, PieceEntry};
 use crate::job::{Defect, Shop};
 use crate::measure::{Length, Unit};
 use crate::trade::{Clear, DefectKind};
@@ -194,32 +194,9 @@ fn sawn(
             continue;
         };
         let (part, after) = parts.swap_remove(found);
-        let across = kerf.y0 == part.y0 && kerf.y1 == part.y1;
-        let along = kerf.x0 == part.x0 && kerf.x1 == part.x1;
-        let is_crosscut = match cut.kind.as_str() {
-            "crosscut" => true,
-            "rip" => false,
-            "trim" => across && (kerf.x1 <= usable.x0 || kerf.x0 >= usable.x1),
-            other => {
-                report(format!("has a cut of the unknown kind \"{other}\""));
-                continue;
-            }
+        let Some((near, far, is_crosscut)) = divided(cut, &kerf, part, &usable, saw, report) else {
+            continue;
         };
-        if !(if is_crosscut { across } else { along }) {
-            report(format!("has cut {} that does not go from side to side", cut.step));
-        }
-        let (near, far) = if is_crosscut {
-            (Box2 { x1: kerf.x0, ..part }, Box2 { x0: kerf.x1, ..part })
-        } else {
-            (Box2 { y1: kerf.y0, ..part }, Box2 { y0: kerf.y1, ..part })
-        };
-        let (eaten, due) =
-            if is_crosscut { (kerf.length(), saw.crosscut_kerf) } else { (kerf.width(), saw.rip_kerf) };
-        // The blade may stand partly outside the wood, on either side.
-        let runs_out = near.is_empty() || far.is_empty();
-        if eaten > due || (eaten < due && !runs_out) {
-            report(format!("has cut {} that does not take one kerf", cut.step));
-        }
         let is_trim = cut.kind == "trim";
         let this = replay.cuts.len();
         replay.cuts.push(Seen { after, freed: near, is_crosscut, is_trim });
@@ -243,8 +220,47 @@ fn sawn(
     replay
 }
 
-/// Place of the part that a cut goes through. A blade without kerf leaves a line, which may lie on the border of two
-/// parts: the part that it divides is meant.
+/// What a cut leaves of a part on its near and on its far side, and whether it is a crosscut; `None` for a cut of an
+/// unknown kind.
+fn divided(
+    cut: &CutEntry,
+    kerf: &Box2,
+    part: Box2,
+    usable: &Box2,
+    saw: &SawRules,
+    report: &mut impl FnMut(String),
+) -> Option<(Box2, Box2, bool)> {
+    let across = kerf.y0 == part.y0 && kerf.y1 == part.y1;
+    let along = kerf.x0 == part.x0 && kerf.x1 == part.x1;
+    let is_crosscut = match cut.kind.as_str() {
+        "crosscut" => true,
+        "rip" => false,
+        "trim" => across && (kerf.x1 <= usable.x0 || kerf.x0 >= usable.x1),
+        other => {
+            report(format!("has a cut of the unknown kind \"{other}\""));
+            return None;
+        }
+    };
+    if !(if is_crosscut { across } else { along }) {
+        report(format!("has cut {} that does not go from side to side", cut.step));
+    }
+    let (near, far, eaten, due) = if is_crosscut {
+        let (near, far) = (Box2 { x1: kerf.x0, ..part }, Box2 { x0: kerf.x1, ..part });
+        (near, far, kerf.length(), saw.crosscut_kerf)
+    } else {
+        let (near, far) = (Box2 { y1: kerf.y0, ..part }, Box2 { y0: kerf.y1, ..part });
+        (near, far, kerf.width(), saw.rip_kerf)
+    };
+    // The blade may stand partly outside the wood, on either side.
+    let runs_out = near.is_empty() || far.is_empty();
+    if eaten > due || (eaten < due && !runs_out) {
+        report(format!("has cut {} that does not take one kerf", cut.step));
+    }
+    Some((near, far, is_crosscut))
+}
+
+/// The part that a cut goes through, by its place in the list. A blade without kerf leaves a line, and a line
+/// may lie on the border of two parts. The part that is divided is then the one.
 fn part_of_cut(kerf: &Box2, parts: &[(Box2, Option<usize>)]) -> Option<usize> {
     let divides = |part: &Box2| {
         let across = kerf.y0 == part.y0 && kerf.y1 == part.y1 && part.x0 < kerf.x1 && kerf.x0 < part.x1;

@@ -11,7 +11,7 @@ use super::ledger::LedgerSums;
 use super::settings::{Held, Sequence, Setting, check_along, check_order, check_setups, sequence};
 use crate::document::{BoardEntry, Document, PieceEntry};
 use crate::index::{PartIndex, RackIndex, TiVec, ti_vec};
-use crate::job::{Defect, Edges, Fit, Job, Part, Sheet, SheetPart, WoodDefects};
+use crate::job::{Defect, Edges, Fit, Job, Part, PriceLine, RackBoard, Sheet, SheetPart, WoodDefects};
 use crate::measure::Length;
 use crate::trade::{Clear, DefectKind, Grade, PartGrain, Quarter, SheetGrain, same_species, usual_thickness};
 
@@ -42,6 +42,35 @@ struct BoardOrigin<'j> {
     drawn: Option<(Length, Length)>,
 }
 
+impl<'j> BoardOrigin<'j> {
+    fn of_line(line: &'j PriceLine, by_grade: bool) -> BoardOrigin<'j> {
+        let is_drawn = by_grade && !line.quarter.is_sheet();
+        BoardOrigin {
+            species: &line.species,
+            quarter: line.quarter,
+            grade: line.grade,
+            sheet: &line.sheet,
+            length: line.length,
+            width: line.width,
+            rack: None,
+            drawn: is_drawn.then(|| line.upper.unwrap_or((line.length, line.width))),
+        }
+    }
+
+    fn of_rack(index: RackIndex, board: &'j RackBoard) -> BoardOrigin<'j> {
+        BoardOrigin {
+            species: &board.species,
+            quarter: board.quarter,
+            grade: board.grade,
+            sheet: &board.sheet,
+            length: board.length,
+            width: board.width,
+            rack: Some(index),
+            drawn: None,
+        }
+    }
+}
+
 /// Checks every board, the demand, the ledger and the setups.
 pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>) -> Replayed {
     let mut found = Replayed { copies: vec![0; document.buy.len()], ..Replayed::default() };
@@ -61,12 +90,11 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
             faults.push(PlanFault::new(place.clone(), "stands there twice"));
         }
         let Some(origin) = origin(document, job, board, &mut found, faults) else { continue };
+        let part_of =
+            |piece: &PieceEntry| part_index.get(&(piece.product.as_str(), piece.part.as_str())).copied();
         let drawn = drawn_defects(board, job);
         let defects = origin.rack.map_or(&drawn[..], |index| &job.rack[index].defects);
-        let clear = |piece: &PieceEntry| {
-            let index = part_index.get(&(piece.product.as_str(), piece.part.as_str()));
-            index.map_or(Clear::Yes, |index| job.parts[*index].clear)
-        };
+        let clear = |piece: &PieceEntry| part_of(piece).map_or(Clear::Yes, |index| job.parts[index].clear);
         let replayed = replay(board, &job.shop, origin.quarter.is_sheet(), defects, &clear, faults);
         if !document.is_bare() && !origin.quarter.is_sheet() {
             check_joined(board, &job.shop, faults);
@@ -76,21 +104,16 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
         }
         let mut parts = Vec::new();
         for piece in &board.pieces {
-            let Some(index) = part_index.get(&(piece.product.as_str(), piece.part.as_str())) else {
+            let Some(index) = part_of(piece) else {
                 let text = format!("gives {} / {}, which the job does not want", piece.product, piece.part);
                 faults.push(PlanFault::new(place.clone(), text));
                 continue;
             };
-            let part = &job.parts[*index];
+            let part = &job.parts[index];
             check_piece(part, &origin, board, job, piece, faults);
             check_blanks(part, &origin, board, job, piece.blanks, faults);
-            parts.push((*index, u64::from(piece.blanks)));
-            let sheet = part.sheet.is_some();
-            let (along, across) = if sheet { (Held::Sheet, Held::Sheet) } else { (Held::Rip, Held::Stop) };
-            found.charged.insert((along, part.blank.cut_width));
-            if sheet || part.fit != Fit::ToWork {
-                found.charged.insert((across, part.blank.cut_length));
-            }
+            parts.push((index, u64::from(piece.blanks)));
+            found.charged.extend(charged_for(part));
         }
         let ledger = if origin.quarter.is_sheet() { &mut sheets } else { &mut lumber };
         ledger.add(job, board, origin.quarter, &replayed, &parts, &mut cut);
@@ -114,6 +137,7 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
     found
 }
 
+/// Where a board comes from, and whether that sells or holds such a board.
 fn origin<'j>(
     document: &Document,
     job: &'j Job,
@@ -133,18 +157,7 @@ fn origin<'j>(
             match (row, entry) {
                 (Some(row), Some(line)) => {
                     found.copies[row] += u64::from(board.copies);
-                    let line = &job.lines[line];
-                    Some(BoardOrigin {
-                        species: &line.species,
-                        quarter: line.quarter,
-                        grade: line.grade,
-                        sheet: &line.sheet,
-                        length: line.length,
-                        width: line.width,
-                        rack: None,
-                        drawn: (by_grade && !line.quarter.is_sheet())
-                            .then(|| line.upper.unwrap_or((line.length, line.width))),
-                    })
+                    Some(BoardOrigin::of_line(&job.lines[line], by_grade))
                 }
                 _ => None,
             }
@@ -153,17 +166,7 @@ fn origin<'j>(
             if !found.rack.insert(index) || board.copies > 1 {
                 faults.push(PlanFault::new(place.clone(), format!("uses the rack's {name} more than once")));
             }
-            let rack = &job.rack[index];
-            BoardOrigin {
-                species: &rack.species,
-                quarter: rack.quarter,
-                grade: rack.grade,
-                sheet: &rack.sheet,
-                length: rack.length,
-                width: rack.width,
-                rack: Some(index),
-                drawn: None,
-            }
+            BoardOrigin::of_rack(index, &job.rack[index])
         }),
         _ => None,
     };
@@ -187,6 +190,15 @@ fn origin<'j>(
     Some(origin)
 }
 
+/// The settings that a piece of a part is charged for.
+fn charged_for(part: &Part) -> impl Iterator<Item = Setting> {
+    let is_sheet = part.sheet.is_some();
+    let (along, across) = if is_sheet { (Held::Sheet, Held::Sheet) } else { (Held::Rip, Held::Stop) };
+    let to_stop = is_sheet || part.fit != Fit::ToWork;
+    let across = to_stop.then_some((across, part.blank.cut_length));
+    std::iter::once((along, part.blank.cut_width)).chain(across)
+}
+
 /// The defects that a drawn board is said to have.
 fn drawn_defects(board: &BoardEntry, job: &Job) -> Vec<Defect> {
     let at = |value: f64| exact(value, job.shop.unit);
@@ -203,6 +215,7 @@ fn drawn_defects(board: &BoardEntry, job: &Job) -> Vec<Defect> {
         .collect()
 }
 
+/// Size, species, grade and thickness of a piece.
 fn check_piece(
     part: &Part,
     origin: &BoardOrigin<'_>,
@@ -242,21 +255,35 @@ fn check_piece(
     if !origin.grade.serves(part.grade) {
         faults.push(PlanFault::new(place.clone(), format!("is of too low a grade for {name}")));
     }
-    let Some(sheet) = &part.sheet else {
-        if origin.quarter.is_sheet() || piece.turned {
-            faults.push(PlanFault::new(place.clone(), format!("gives {name} of a sheet, or turned")));
-        }
-        if job.shop.dressed(origin.quarter, part.blank.cut_length) < part.blank.thickness {
-            faults.push(PlanFault::new(place, format!("is too thin for {name}")));
-        }
+    if let Some(sheet) = &part.sheet {
+        check_sheet_piece(part, sheet, origin, piece, &mut |text| {
+            faults.push(PlanFault::new(place.clone(), text));
+        });
         return;
-    };
+    }
+    if origin.quarter.is_sheet() || piece.turned {
+        faults.push(PlanFault::new(place.clone(), format!("gives {name} of a sheet, or turned")));
+    }
+    if job.shop.dressed(origin.quarter, part.blank.cut_length) < part.blank.thickness {
+        faults.push(PlanFault::new(place, format!("is too thin for {name}")));
+    }
+}
+
+/// A piece of a sheet needs a sheet of its thickness and core, and lies on it as its grain allows.
+fn check_sheet_piece(
+    part: &Part,
+    sheet: &SheetPart,
+    origin: &BoardOrigin<'_>,
+    piece: &PieceEntry,
+    report: &mut impl FnMut(String),
+) {
+    let name = format!("{} / {}", part.product, part.part);
     let real = origin.sheet.real.unwrap_or_else(|| usual_thickness(origin.quarter.rough()));
     if !origin.quarter.is_sheet() || ![origin.quarter.rough(), real].contains(&part.thickness) {
-        faults.push(PlanFault::new(place.clone(), format!("is no sheet as thick as {name}")));
+        report(format!("is no sheet as thick as {name}"));
     }
     if !sheet.core.is_empty() && !same_species(&sheet.core, &origin.sheet.core) {
-        faults.push(PlanFault::new(place.clone(), format!("has another core than {name} asks for")));
+        report(format!("has another core than {name} asks for"));
     }
     // Where the grain of the part runs when it lies so: along the sheet or across it.
     let grain_along = match sheet.grain {
@@ -270,7 +297,7 @@ fn check_piece(
         SheetGrain::Across => grain_along == Some(true),
     };
     if against {
-        faults.push(PlanFault::new(place, format!("has {name} across the grain that it asks for")));
+        report(format!("has {name} across the grain that it asks for"));
     }
 }
 

@@ -10,7 +10,7 @@ use super::exact;
 use super::fault::PlanFault;
 use super::lines::{available, price_line};
 use super::settings::Held;
-use crate::document::{BuyEntry, Document};
+use crate::document::{BuyEntry, CostEntry, Document};
 use crate::index::{LineIndex, SupplierIndex};
 use crate::job::{Job, Per, PriceLine, Supplier, WoodDefects};
 use crate::measure::{Area, Length, Money};
@@ -124,7 +124,6 @@ fn check_row(
 /// Checks every amount of money in the plan.
 pub fn check_money(document: &Document, job: &Job, replayed: &Replayed, faults: &mut Vec<PlanFault>) {
     let mut lumber = Money::ZERO;
-    let mut delivery = Money::ZERO;
     let mut taken: BTreeMap<LineIndex, u64> = BTreeMap::new();
     let lines: Vec<Option<LineIndex>> = document.buy.iter().map(|entry| price_line(entry, job)).collect();
     let mut feet: BTreeMap<SupplierIndex, BigRational> = BTreeMap::new();
@@ -162,6 +161,7 @@ pub fn check_money(document: &Document, job: &Job, replayed: &Replayed, faults: 
         lumber += cost;
         *spent.entry(line.supplier).or_insert(Money::ZERO) += cost;
     }
+    let mut delivery = Money::ZERO;
     for (index, spent) in &spent {
         let supplier = &job.suppliers[*index];
         delivery += supplier.delivery;
@@ -171,12 +171,23 @@ pub fn check_money(document: &Document, job: &Job, replayed: &Replayed, faults: 
             faults.push(PlanFault::new("the order", text));
         }
     }
+    let credit = offcut_credit(document, job, &lines);
+    let total = check_cost(&document.cost, [lumber, delivery, credit], job, replayed, faults);
+    check_bound(document, total, faults);
+}
+
+/// Checks the amounts that the total is made of, and the total. Gives the total that is due.
+fn check_cost(
+    cost: &CostEntry,
+    [lumber, delivery, credit]: [Money; 3],
+    job: &Job,
+    replayed: &Replayed,
+    faults: &mut Vec<PlanFault>,
+) -> Money {
     let rack: Money = replayed.rack.iter().map(|index| job.rack[*index].value).sum();
     let rack = rack.rounded_up();
     let setup = setup_cost(job, replayed);
-    let credit = offcut_credit(document, job, &lines);
     let total = lumber + delivery + rack + setup - credit;
-    let cost = &document.cost;
     for (name, printed, due) in [
         ("lumber", &cost.lumber, lumber),
         ("delivery", &cost.delivery, delivery),
@@ -189,7 +200,7 @@ pub fn check_money(document: &Document, job: &Job, replayed: &Replayed, faults: 
             faults.push(PlanFault::new(format!("cost.{name}"), format!("is {printed}, and should be {due}")));
         }
     }
-    check_bound(document, total, faults);
+    total
 }
 
 fn setup_cost(job: &Job, replayed: &Replayed) -> Money {

@@ -168,8 +168,9 @@ pub fn run(arguments: &NightlyArguments) -> Result<ExitCode, Failure> {
         Ok(night) => night.line(),
         Err(failure) => line_of_failure(&failure.to_string()),
     };
-    // Of two runs at once the other one tells what becomes of it. Where the attempt cannot be noted, the line that is
-    // printed is all there is: a run that is published stays so.
+    // A run that found another one at work notes nothing: the other run notes its own end.
+    // A note that cannot be written changes nothing, since a published run stays published.
+    // The line printed below then stands alone.
     if !planned.as_ref().is_err_and(Failure::is_busy) {
         let _ = note_attempt(&arguments.book.out, &line);
     }

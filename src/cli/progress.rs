@@ -14,8 +14,8 @@ pub struct ProgressLine {
 }
 
 impl ProgressLine {
-    /// With `lines`, a line for each change; else a spinner, and nothing where standard error is no
-    /// terminal or on request.
+    /// With `lines`, each change is a line. Without it there is a spinner, but nothing at all if `quiet` is
+    /// asked for or standard error is no terminal.
     pub fn new(quiet: bool, lines: bool) -> ProgressLine {
         let hidden = quiet || lines || !std::io::stderr().is_terminal();
         let lines = lines.then(Instant::now);

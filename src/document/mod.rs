@@ -310,8 +310,8 @@ pub struct SetupEntry {
     pub kind: String,
     /// What the saw leaves.
     pub setting: f64,
-    /// What the scale shows: the fence's, for a stop with the stand-off block; where the shop names its machines, that of
-    /// the machine that holds the stop.
+    /// What the scale shows when this is set. For a stop at the fence that includes the stand-off block.
+    /// Where the shop names its machines, it is the scale of the machine that holds the stop.
     pub fence_reading: f64,
     /// What holds a stop: `chop-saw`, `sled`, `fence` or `long-stop`.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -295,8 +295,8 @@ impl<'t> Row<'t> {
         }
     }
 
-    /// A name that another file describes; `what` says what is wrong where none does. What a row that cannot be read
-    /// describes is no fault of this one.
+    /// A name that another file describes. `what` makes the fault's sentence where no file does. If a row of
+    /// that file cannot be read, it may have described the name, so this row has no fault.
     pub fn known<'n>(
         &self,
         column: &str,

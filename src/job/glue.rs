@@ -39,9 +39,10 @@ pub fn glue_what_no_board_gives(job: &mut Job) {
     }
 }
 
-/// Every way to make a part that may be glued: whole, if a board gives it so, and those to glue it that
-/// some board gives the pieces of. More layers than the same classes need are left out, since they are as large
-/// and cost as much each. A part that is only made whole has that way alone.
+/// Every way to make a part that may be glued. Made whole is one of them if a board is large enough. The
+/// others are the ways to glue it whose pieces some board gives. Of two ways with layers of the same classes,
+/// only the one with fewer layers is kept: the other needs as much of each layer and costs more. A part that
+/// may not be glued has one way, whole.
 pub fn ways_of(job: &Job, part: PartIndex) -> Vec<Part> {
     let whole = whole(job, &job.parts[part]);
     let of_board = match (job.parts[part].blank.make.is_glued(), job.shop.glue.where_cheaper) {
@@ -106,8 +107,8 @@ fn cheapest(job: &Job, part: &Part) -> Option<Part> {
     best.map(|(_, way)| way)
 }
 
-/// What wood counts for with its joints. Every further joint is work and a place to fail: it must save its
-/// share of the wood.
+/// The cost of a way's wood is multiplied by this before it is compared. Every further joint is work and a
+/// place to fail, so it must save its share of the wood.
 fn with_joints(job: &Job, way: &Part) -> BigRational {
     let joints = way.blank.make.pieces() - 1;
     let percent = job.shop.glue.joint_percent.to_ratio() * BigRational::from_integer(BigInt::from(joints));

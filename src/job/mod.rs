@@ -13,6 +13,7 @@ mod glue;
 mod model;
 mod needed;
 mod paper;
+mod saw;
 mod serve;
 mod sheet;
 mod shop;
@@ -32,12 +33,10 @@ pub use glue::{joints_must_save, ways_of};
 pub use model::Job;
 pub use needed::{LeastBoard, StillNeeded};
 pub use paper::{LabelSheet, Paper};
+pub use saw::{BeyondReach, Saw, Sawing, SheetSaw};
 pub use serve::{Unfit, turns};
 pub use sheet::{Edges, Sheet, SheetPart};
-pub use shop::{
-    AtYard, BareLength, BeyondReach, Glue, Labour, Milling, Offcuts, Resaw, Safety, Saw, Sawing, SheetSaw,
-    Shop, Wood, WoodDefects,
-};
+pub use shop::{AtYard, BareLength, Glue, Labour, Milling, Offcuts, Resaw, Safety, Shop, Wood, WoodDefects};
 pub use standing::{Standing, Statuses};
 pub use stations::{Station, Stations};
 pub use stock::{Break, DrawnBoard, Offered, Per, PriceLine, RackBoard, Supplier, share_of};

@@ -33,8 +33,9 @@ pub struct Job {
 }
 
 impl Job {
-    /// The job as it is cut from boards that are there, beside sheets, which are as they are sold: nobody has to
-    /// measure those. What is bought of the stack counts towards least orders, so sheets alone need not reach them.
+    /// The same job with no lumber to buy: it is cut from boards that are there, and from sheets as they are
+    /// sold, since nobody has to measure a sheet. No dealer has a least order here, because lumber bought
+    /// from the stack counts towards it and is not in this job.
     pub fn without_lumber_to_buy(&self) -> Job {
         let mut job = self.clone();
         job.lines.retain(|line| line.quarter.is_sheet());

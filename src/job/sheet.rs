@@ -25,8 +25,8 @@ pub struct SheetPart {
     pub edges: Edges,
 }
 
-/// The thickness of what is glued on each edge of a part, which the part is cut smaller by: on the two long edges
-/// (along the length, the front one first), then on the left and the right end. Nothing is no edging.
+/// The thickness of what is glued on each edge of a part. The part is cut smaller by it. The first two are
+/// the long edges, the front one first; then come the left end and the right end. Zero means no edging.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Edges(pub [Length; 4]);
 

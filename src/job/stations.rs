@@ -53,8 +53,7 @@ impl Station {
         }
     }
 
-    /// What its scale reads for a piece of a length.
-    /// At the fence it is that of the block as well.
+    /// What the station's scale reads for a piece of a length. At the fence the stand-off block is added.
     pub fn reading(self, block: Length, length: Length) -> Length {
         match self {
             Station::Fence => length + block,

@@ -133,8 +133,8 @@ pub struct PriceLine {
     pub per: Per,
     /// Boards that can be had; `None` is no limit.
     pub available: Option<u64>,
-    /// Boards that stand for those to come, each equally often; none where every board is clear and of the
-    /// line's size.
+    /// Boards that stand for those to come; each is as likely as the others. Empty where every board is clear
+    /// and of the line's size.
     pub drawn: Vec<DrawnBoard>,
     /// Boards such as it sells that the shop has seen: those to come are drawn from them.
     pub seen: Arc<[DrawnBoard]>,

@@ -83,8 +83,8 @@ pub fn random_key() -> Result<String, ServeError> {
     Ok(crate::intake::hex(&bytes))
 }
 
-/// The address that a browser opens. Where every address of the machine is listened on, it is the one that others on
-/// its network reach it by.
+/// The address to open in a browser. A server that listens on every address of the machine is shown by the
+/// one at which others on the network reach it.
 pub fn address(bound: SocketAddr, key: &str) -> String {
     let mut shown = bound;
     if bound.ip().is_unspecified() {

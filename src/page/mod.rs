@@ -13,6 +13,7 @@ mod home;
 mod refusal;
 mod run;
 mod search;
+mod settings;
 mod stack;
 mod tables;
 mod yard;
@@ -104,7 +105,7 @@ fn routes(key: &str, desk: &Arc<Desk>) -> Router {
         .route(&at("/table/remove"), post(tables::remove))
         .route(&at("/table/undo"), post(tables::undo))
         .route(&at("/table/begin"), post(tables::begin))
-        .route(&at("/settings"), get(tables::settings).post(tables::set_settings))
+        .route(&at("/settings"), get(settings::page).post(settings::set))
         .route(&at("/plan"), get(run::plan_page))
         .route(&at("/compare"), get(run::compare_page))
         .route(&at("/scenarios"), get(run::scenarios_page))

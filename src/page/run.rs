@@ -242,6 +242,33 @@ impl PlannedFor<'_> {
         let changed = "The job was changed since this plan was made: plan again.";
         (!check(document, &job).is_empty()).then(|| changed.to_string())
     }
+
+    /// What is proven of a plan.
+    fn proof(&self, document: &Document) -> String {
+        match (self, document.status.as_str()) {
+            (PlannedFor::OfWhatWasBought, _) => "As much of what is wanted as these boards give.".to_string(),
+            (_, "optimal") => "Proven: no plan for these boards costs less.".to_string(),
+            _ => format!(
+                "No plan for these boards costs less than {} (at most {:.2} % below this one).",
+                document.cost.lower_bound, document.cost.gap_percent
+            ),
+        }
+    }
+}
+
+/// What a plan's total is made of, as far as it costs anything.
+fn costs_of(document: &Document) -> Vec<(&'static str, String)> {
+    let cost = &document.cost;
+    let lines = [
+        ("lumber", &cost.lumber),
+        ("delivery", &cost.delivery),
+        ("from the rack", &cost.rack),
+        ("settings of the saws", &cost.setup),
+        ("offcuts kept, taken off", &cost.offcut_credit),
+    ];
+    let is_money = |text: &str| Money::parse(text).is_ok_and(|money| !money.is_zero());
+    let told = lines.into_iter().filter(|(_, sum)| is_money(sum));
+    told.map(|(name, sum)| (name, sum.clone())).collect()
 }
 
 /// A plan of a folder; none if there is none.
@@ -254,15 +281,7 @@ pub fn view(folder: &Path, made: &PlannedFor<'_>) -> Answer<Option<PlanView>> {
     let document: Document = serde_json::from_str(&text)
         .map_err(|error| Refusal::bad(format!("the plan in {} cannot be read: {error}", folder.display())))?;
     let unit = if document.unit == Unit::Millimetre.name() { Unit::Millimetre } else { Unit::Inch };
-    let Document { cost, waste, .. } = &document;
-    let lines = [
-        ("lumber", &cost.lumber),
-        ("delivery", &cost.delivery),
-        ("from the rack", &cost.rack),
-        ("settings of the saws", &cost.setup),
-        ("offcuts kept, taken off", &cost.offcut_credit),
-    ];
-    let is_money = |text: &str| Money::parse(text).is_ok_and(|money| !money.is_zero());
+    let waste = &document.waste;
     let wood = [waste.parts_bf, waste.kerf_bf, waste.trim_bf, waste.kept_offcuts_bf, waste.scrap_bf];
     let sheets = document.sheet_waste.as_ref().map(|waste| {
         [waste.parts_ft2, waste.kerf_ft2, waste.trim_ft2, waste.kept_offcuts_ft2, waste.scrap_ft2]
@@ -279,20 +298,9 @@ pub fn view(folder: &Path, made: &PlannedFor<'_>) -> Answer<Option<PlanView>> {
     });
     Ok(Some(PlanView {
         currency: document.currency.clone(),
-        total: cost.total.clone(),
-        costs: lines
-            .into_iter()
-            .filter(|(_, sum)| is_money(sum))
-            .map(|(name, sum)| (name, sum.clone()))
-            .collect(),
-        proof: match (made, document.status.as_str()) {
-            (PlannedFor::OfWhatWasBought, _) => "As much of what is wanted as these boards give.".to_string(),
-            (_, "optimal") => "Proven: no plan for these boards costs less.".to_string(),
-            _ => format!(
-                "No plan for these boards costs less than {} (at most {:.2} % below this one).",
-                cost.lower_bound, cost.gap_percent
-            ),
-        },
+        total: document.cost.total.clone(),
+        costs: costs_of(&document),
+        proof: made.proof(&document),
         fits: made.fits(&document),
         dealers: document
             .buy

@@ -74,8 +74,8 @@ impl Drop for AtWork {
     }
 }
 
-/// The boards taken, if anything has changed since they were asked for; else the thread is no longer at work. Both
-/// under one lock, so that no change is missed.
+/// The boards taken, if anything has changed since they were last asked for. If nothing has, the thread is
+/// marked as no longer at work. One lock covers both, so that no change falls between.
 fn next_turn(desk: &Desk) -> Option<Vec<RackBoard>> {
     let mut yard = desk.yard();
     let stale = std::mem::take(&mut yard.stale);

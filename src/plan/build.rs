@@ -165,8 +165,9 @@ impl Dealt {
         Dealt { left: instance.sizes.iter().map(|size| size.parts.clone()).collect() }
     }
 
-    /// Parts for the pieces of a pattern, in its order, with the blanks each is resawn into, for as many
-    /// boards at a time as can be alike. `blanks` gives what a piece of a part can be resawn into.
+    /// Deals the pieces of a pattern to parts. The result holds runs of boards that are alike: for each piece
+    /// in the pattern's order its part and the blanks it is resawn into, and how many boards the run has.
+    /// `blanks` tells what a piece of a part can be resawn into.
     fn deal(
         &mut self,
         pattern: &Pattern,

@@ -5,8 +5,8 @@ use crate::index::PartIndex;
 use crate::job::Shop;
 use crate::measure::Length;
 
-/// For each part with pieces on this board that are too short to be milled alone: the cut before which
-/// they are milled, and the length of the shortest wood that then still holds one of them.
+/// Parts with pieces on this board that are too short to be milled alone. For each: the cut before which they
+/// are milled, and the length of the shortest wood that holds one of them at that time.
 pub fn joined(shop: &Shop, length: Length, pieces: &[PlacedPiece], cuts: &[SawCut]) -> Vec<Joined> {
     let least = shop.safety.min_machined_length;
     let short = |piece: &&PlacedPiece| piece.length < least;

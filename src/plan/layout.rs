@@ -196,8 +196,8 @@ impl Bench<'_> {
         self.out.cuts.push(SawCut { step, kind, stage, x0: from.0, y0: from.1, x1: to.0, y1: to.1, setting });
     }
 
-    /// Cuts `size` off the near side of `rest`; what the blade takes beyond it is gone too. No cut is
-    /// made where nothing is left over.
+    /// Cuts a field of `size` off the near side of `rest`. The kerf comes off what is left. If nothing is
+    /// left over, no cut is made.
     fn divide(&mut self, rest: &mut Field, divides: Divides, size: Length, frees: Frees) -> Field {
         let rips = (self.layout == Layout::RipFirst) == (divides == Divides::Main);
         let (kind, kerf) = if rips {
@@ -282,9 +282,9 @@ impl Bench<'_> {
         }
     }
 
-    /// Puts the cuts into the order they are made in: strips and sections keep the order of their own
-    /// cuts, but what is cut at one setting is cut at once, and else the largest setting comes next, so
-    /// that what falls off may serve a smaller one.
+    /// Puts the cuts into the order in which they are made. The cuts of one strip or section keep their
+    /// order. Cuts at the setting that stands come first; otherwise the largest setting is next, so that what
+    /// falls off may serve a smaller one.
     fn queue(&mut self) {
         let strips = self.lanes.iter().flatten().max().map_or(0, |last| last + 1);
         let mut queues = vec![std::collections::VecDeque::new(); strips];

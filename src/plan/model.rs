@@ -329,8 +329,8 @@ pub struct Setup {
     pub setting: Length,
     /// What holds the stop, if it is one and something does.
     pub station: Option<Station>,
-    /// What the scale reads there: at the fence, a stop with the stand-off block clamped to it. None where no machine of
-    /// the shop can be set to it.
+    /// What the station's scale reads. For a stop at the fence it includes the stand-off block. `None` if no
+    /// machine of the shop can be set to it.
     pub reading: Option<Length>,
     /// Cuts over all boards.
     pub cuts: u64,

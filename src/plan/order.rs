@@ -22,8 +22,8 @@ type SettingAt = (SetupKind, std::cmp::Reverse<Length>);
 enum OrderRule {
     /// The one that fewest boards will want again.
     LeastAgain,
-    /// One of the saw that the last of them was made at, so that all boards go through one saw and then
-    /// through the other.
+    /// One made at the same saw as the last of them. All boards then go through one saw first and through the
+    /// other after it.
     SameSaw,
     /// Everything that is ready at one saw, then everything at the other, even what is wanted just once.
     InRounds,

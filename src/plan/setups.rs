@@ -80,8 +80,9 @@ fn of_part(part: &Part) -> impl Iterator<Item = (SetupKind, Length)> {
     std::iter::once((along, part.blank.cut_width)).chain(stop)
 }
 
-/// Settings whose labour a plan is charged: every size that is cut, and what else its cuts are made at. A
-/// last piece that ends at the trim is freed by the trim, which is then made at the size of the piece.
+/// Settings whose labour a plan is charged: one for every size that is cut, and one for every other setting
+/// that a cut is made at. A last piece that ends at the end trim is cut free by the trim. The trim is then
+/// made at the size of that piece.
 pub fn charged(job: &Job, boards: &Boards) -> BTreeSet<(SetupKind, Length)> {
     let cuts = boards.iter().flat_map(|board| &board.cuts).filter_map(|cut| cut.setting);
     let pieces = boards.iter().flat_map(|board| &board.pieces);

@@ -96,9 +96,12 @@ pub fn compare(job: &Job, options: &Options, done: &(dyn Fn() + Sync)) -> Result
 const MOST_RISES: usize = 20;
 
 /// By how many percent the prices of the best single dealer may rise before another single dealer is as
-/// cheap, from plans made at the risen prices: what pads a minimum order is left out first, and the rack
-/// serves where it has become cheaper. A plan costs no more than another one's boards at the same prices, so
-/// each rise that the last plan would bear is still too small, and the rises come nearer from below.
+/// cheap. Plans are made at the risen prices, because a rise first uses up what was bought to reach a least
+/// order, and makes the rack worth cutting.
+///
+/// At the same prices a plan costs no more than the boards of any other plan. So the rise at which the boards
+/// of the last plan would cost as much as the other dealer is never too large, and each new rise comes nearer
+/// from below.
 fn break_even(
     job: &Job,
     planner: &Planner,
@@ -205,8 +208,8 @@ impl Solved {
     }
 }
 
-/// Whoever may buy from more dealers may buy as those do who have fewer of them, and what is proven of the many holds
-/// for the few.
+/// Shares what is known between ways of buying. Whoever may buy from more dealers may use the plan made with
+/// fewer of them. A bound that holds with more dealers holds with fewer.
 fn share_what_is_known(ways: &[Vec<SupplierIndex>], solved: &mut [Solved]) {
     let within = |few: usize, many: usize| ways[few].iter().all(|dealer| ways[many].contains(dealer));
     for many in 0..ways.len() {

@@ -99,8 +99,9 @@ pub fn raised(
 /// Quarters of the spare boards at which the curve is looked at.
 const QUARTERS_OF_SPARES: [u64; 5] = [0, 1, 2, 3, 5];
 
-/// Board feet of drawn boards, and the fresh lots of so many that give every part: with none of the spares, some of
-/// them, all (of which `met` do), and more.
+/// The curve of confidence: board feet of drawn boards, with the number of fresh lots of that size that give
+/// every part. It is looked at without spares, with some, with all of them (which `met` lots meet), and with
+/// more.
 fn curve(
     job: &Job,
     bought: &[(LineIndex, u64)],
@@ -260,8 +261,9 @@ fn worth(boards: &[u64], prices: &[f64]) -> f64 {
     boards.iter().zip(prices).map(|(boards, price)| *boards as f64 * price).sum()
 }
 
-/// The same plan with spare boards, and what they cost. They come in turn after the others, and nothing is cut
-/// from them; what is proven of the sample's plan holds for it with these boards.
+/// The same solution with the spare boards added, and what they cost. They follow the boards that are cut,
+/// and nothing is cut from them. What is proven of the sample's solution holds for the new one with these
+/// boards added.
 fn with_spares(solution: Solution, spares: &[Spare]) -> Result<(Solution, Money), PlanningError> {
     if spares.is_empty() {
         return Ok((solution, Money::ZERO));

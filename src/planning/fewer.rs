@@ -12,12 +12,12 @@ use crate::pattern::Family;
 use crate::plan::{Plan, build_plan};
 use crate::solve::{Options, Solution, SolveError, fewer_settings, solve};
 
-/// Share of the settings made layout by layout that must be saved for the whole tolerance to be spent, and
-/// so in proportion: a tenth of a percent of the lumber is too much for one setting.
+/// Share of the settings that must be saved before the whole tolerance may be spent. Fewer settings saved may
+/// spend less in proportion: a tenth of a percent of the lumber is too much for one setting.
 const SAVED_FOR_ALL: f64 = 0.15;
 
-/// The plan with the fewest settings made that costs at most `tolerance_percent` of its lumber more
-/// than `plan`, and stays within the gap. It is `plan` itself if there is none.
+/// The plan with the fewest settings that costs at most `tolerance_percent` of its lumber more than `plan`
+/// and stays within the gap; `plan` itself if there is none with fewer.
 ///
 /// # Errors
 /// If a number is too large to be held exactly, or the threads cannot be started.

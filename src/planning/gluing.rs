@@ -14,8 +14,9 @@ use crate::solve::{Options, Progress, Solution, SolveError, solve};
 /// Combinations of ways above which one part is changed at a time.
 const MOST_COMBINATIONS: usize = 200;
 
-/// Plans a job, choosing among all ways to glue the parts that may be glued: a solution of the job as the plan glues
-/// it. Its bound holds for every way of gluing where the job's parts say so.
+/// Plans a job, and chooses among all ways to glue the parts that may be glued. Gives a solution of the job
+/// in which they are glued the chosen way. If the solution says that it is proven for all ways, its bound
+/// holds for every way of gluing; otherwise it holds for the chosen way.
 ///
 /// # Errors
 /// As [`solve`].

@@ -4,8 +4,9 @@ use std::path::{Path, PathBuf};
 
 use super::error::{RackError, Refused};
 use super::log::{RackMovement, SHORT_KEY};
+use super::movement::{Change, MovementLog};
 use super::seen::{add_to_tally, defects_cell};
-use super::store::{Change, LEDGER, Moved, MovementLog, Store};
+use super::store::{LEDGER, Moved, Store};
 use crate::document::{BoardEntry, Document};
 use crate::intake::{digest, read_rack_of};
 use crate::job::{RackBoard, Sheet};
@@ -80,7 +81,7 @@ impl Ledger {
         Ledger::import_whatever(folder)
     }
 
-    /// The same, also where the rack is empty then.
+    /// As [`Ledger::import`], and an empty rack is taken at its word.
     ///
     /// # Errors
     /// If the file cannot be read, or names a board that is promised or gone.
@@ -373,8 +374,8 @@ fn lies_within(board: &BoardEntry, unit: Unit) -> Result<(), &'static str> {
     Ok(())
 }
 
-/// A plan and its hash. It is that of what the plan says, so that the same plan in other words is the same one; a plan
-/// as it was written has the hash of its file.
+/// Reads a plan and gives its hash. The text is written anew before it is hashed, so that the same plan with
+/// other spacing has the same hash. For a plan as the program wrote it, that is the hash of its file.
 fn read_plan(text: &str) -> Result<(Document, String), RackError> {
     let unreadable =
         |error: serde_json::Error| RackError::Plan(format!("this is not a readable plan: {error}"));

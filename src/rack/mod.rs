@@ -8,6 +8,7 @@
 mod error;
 mod ledger;
 mod log;
+mod movement;
 mod seen;
 mod store;
 

@@ -11,80 +11,107 @@ use crate::plan::{BoardSource, Bought, Buy, Plan};
 
 /// What is bought, by dealer, and what it costs in all. Boards and sheets are counted apart.
 pub fn buy(plan: &Plan, named: usize) -> String {
-    use Align::{Left, Right};
-    let unit = plan.unit;
-    let (lumber, sheets) = (plan.tells_lumber(), plan.has_sheets());
-    // Of boards, their volume, sheets and their area those that the plan has.
-    let counted = |bought: Bought| {
-        let feet = volume(bought.board_feet.board_feet_f64(), unit);
-        let mut cells = Vec::new();
-        if lumber {
-            cells.extend([bought.boards.to_string(), feet]);
-        }
-        if sheets {
-            cells.extend([bought.sheets.to_string(), area(bought.square_feet, unit)]);
-        }
-        cells
-    };
-    let row = |name: &str, counts: Vec<String>, amount: String, what: String| {
-        let mut row = vec![name.to_string()];
-        row.extend(counts);
-        row.resize(1 + 2 * (usize::from(lumber) + usize::from(sheets)), String::new());
-        row.extend([amount, what]);
-        row
-    };
-    let cost_of = |rows: &mut dyn Iterator<Item = &Buy>| rows.map(|row| row.cost).sum::<Money>().to_string();
-    let mut rows: Vec<Vec<String>> = Vec::new();
-    let by_dealer: Vec<&[Buy]> = plan.buy.chunk_by(|one, other| one.supplier == other.supplier).collect();
-    for dealer in by_dealer.iter().take(named) {
-        let mut species: Vec<&str> = dealer.iter().map(|row| row.species.as_str()).collect();
-        species.dedup();
-        let (counts, amount) = (counted(Bought::of(*dealer)), cost_of(&mut dealer.iter()));
-        rows.push(row(&dealer[0].supplier, counts, amount, species.join(", ")));
-    }
-    let more = by_dealer.get(named..).unwrap_or_default();
-    if !more.is_empty() {
-        let rest = || more.iter().copied().flatten();
-        let name = format!("{} more dealers", more.len());
-        rows.push(row(&name, counted(Bought::of(rest())), cost_of(&mut rest()), String::new()));
-    }
-    let pulled: u64 = plan
-        .boards
-        .iter()
-        .filter(|board| matches!(board.source, BoardSource::Rack(..)))
-        .map(|board| u64::from(board.copies))
-        .sum();
-    let cost = &plan.cost;
-    let mut add = |name: &str, boards: Vec<String>, amount: String| {
-        rows.push(row(name, boards, amount, String::new()));
-    };
-    if !cost.delivery.is_zero() {
-        add("delivery", Vec::new(), cost.delivery.to_string());
-    }
-    if pulled > 0 {
-        add("from the rack", vec![pulled.to_string()], cost.rack.to_string());
-    }
-    if !cost.setup.is_zero() {
-        add("set-up labour", Vec::new(), cost.setup.to_string());
-    }
-    if !cost.offcut_credit.is_zero() {
-        add("less kept offcuts", Vec::new(), format!("-{}", cost.offcut_credit));
-    }
-    add("total", Vec::new(), cost.total.to_string());
-    let mut columns = vec![("dealer", Left)];
-    if lumber {
-        columns.extend([("boards", Right), (unit_of_volume(unit), Right)]);
-    }
-    if sheets {
-        columns.extend([("sheets", Right), (unit_of_area(unit), Right)]);
-    }
-    columns.extend([(plan.currency.as_str(), Right), ("", Left)]);
+    let table = BuyTable { lumber: plan.tells_lumber(), sheets: plan.has_sheets(), plan };
+    let mut rows = table.by_dealer(named);
+    rows.extend(table.by_cost());
     let head = if plan.buy.is_empty() {
         "Buy: nothing; the rack is enough.".to_string()
     } else {
         format!("Buy: {}", in_words(Bought::of(&plan.buy), plan))
     };
-    format!("{head}\n{}", aligned(&columns, &rows, "  "))
+    format!("{head}\n{}", aligned(&table.columns(), &rows, "  "))
+}
+
+/// The table of the buy. It has columns for lumber and for sheets only where the plan has those.
+struct BuyTable<'p> {
+    plan: &'p Plan,
+    lumber: bool,
+    sheets: bool,
+}
+
+impl BuyTable<'_> {
+    fn columns(&self) -> Vec<(&str, Align)> {
+        use Align::{Left, Right};
+        let unit = self.plan.unit;
+        let mut columns = vec![("dealer", Left)];
+        if self.lumber {
+            columns.extend([("boards", Right), (unit_of_volume(unit), Right)]);
+        }
+        if self.sheets {
+            columns.extend([("sheets", Right), (unit_of_area(unit), Right)]);
+        }
+        columns.extend([(self.plan.currency.as_str(), Right), ("", Left)]);
+        columns
+    }
+
+    /// A row; what it does not count stays empty.
+    fn row(&self, name: &str, counts: Vec<String>, amount: String, what: String) -> Vec<String> {
+        let mut row = vec![name.to_string()];
+        row.extend(counts);
+        row.resize(1 + 2 * (usize::from(self.lumber) + usize::from(self.sheets)), String::new());
+        row.extend([amount, what]);
+        row
+    }
+
+    /// Boards with their volume, sheets with their area.
+    fn counted(&self, bought: Bought) -> Vec<String> {
+        let unit = self.plan.unit;
+        let mut cells = Vec::new();
+        if self.lumber {
+            cells.extend([bought.boards.to_string(), volume(bought.board_feet.board_feet_f64(), unit)]);
+        }
+        if self.sheets {
+            cells.extend([bought.sheets.to_string(), area(bought.square_feet, unit)]);
+        }
+        cells
+    }
+
+    /// A row for each dealer, and one for all beyond so many.
+    fn by_dealer(&self, named: usize) -> Vec<Vec<String>> {
+        let cost_of =
+            |rows: &mut dyn Iterator<Item = &Buy>| rows.map(|row| row.cost).sum::<Money>().to_string();
+        let by_dealer: Vec<&[Buy]> =
+            self.plan.buy.chunk_by(|one, other| one.supplier == other.supplier).collect();
+        let mut rows = Vec::new();
+        for dealer in by_dealer.iter().take(named) {
+            let mut species: Vec<&str> = dealer.iter().map(|row| row.species.as_str()).collect();
+            species.dedup();
+            let (counts, amount) = (self.counted(Bought::of(*dealer)), cost_of(&mut dealer.iter()));
+            rows.push(self.row(&dealer[0].supplier, counts, amount, species.join(", ")));
+        }
+        let more = by_dealer.get(named..).unwrap_or_default();
+        if !more.is_empty() {
+            let rest = || more.iter().copied().flatten();
+            let name = format!("{} more dealers", more.len());
+            rows.push(self.row(&name, self.counted(Bought::of(rest())), cost_of(&mut rest()), String::new()));
+        }
+        rows
+    }
+
+    /// A row for everything else that the total is made of, and the total.
+    fn by_cost(&self) -> Vec<Vec<String>> {
+        let of_rack = self.plan.boards.iter().filter(|board| matches!(board.source, BoardSource::Rack(..)));
+        let pulled: u64 = of_rack.map(|board| u64::from(board.copies)).sum();
+        let cost = &self.plan.cost;
+        let mut rows = Vec::new();
+        let mut add = |name: &str, boards: Vec<String>, amount: String| {
+            rows.push(self.row(name, boards, amount, String::new()));
+        };
+        if !cost.delivery.is_zero() {
+            add("delivery", Vec::new(), cost.delivery.to_string());
+        }
+        if pulled > 0 {
+            add("from the rack", vec![pulled.to_string()], cost.rack.to_string());
+        }
+        if !cost.setup.is_zero() {
+            add("set-up labour", Vec::new(), cost.setup.to_string());
+        }
+        if !cost.offcut_credit.is_zero() {
+            add("less kept offcuts", Vec::new(), format!("-{}", cost.offcut_credit));
+        }
+        add("total", Vec::new(), cost.total.to_string());
+        rows
+    }
 }
 
 /// Boards and sheets with their measure.

@@ -2,8 +2,8 @@
 
 use std::fmt;
 
-/// A hardwood grade, best first: NHLA rules, as published summaries give them (American Hardwood Export
-/// Council, summary of grades, 2004; Wengert, "Hardwood grading"). After those the grades of sheets.
+/// A hardwood grade, best first, by the NHLA rules as published summaries give them (American Hardwood Export
+/// Council, summary of grades, 2004; Wengert, "Hardwood grading"). The grades of sheets follow.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Grade {
     /// Firsts and seconds.

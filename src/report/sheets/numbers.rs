@@ -94,9 +94,9 @@ pub fn hundredths(value: f64) -> f64 {
     (value * 100.0).round() / 100.0
 }
 
-/// One number for cuts alike that follow each other, as in the flow: on what one of them frees, where there is room
-/// beside all cuts, the other numbers and the letters. A letter that a number must cover gives way where another piece of
-/// its part has it.
+/// The numbers of the cuts on a drawing. Cuts alike that follow each other share one, as in the flow. It
+/// stands on what one of them frees, where there is room beside all cuts, other numbers and letters. A part's
+/// letter may be covered only if another piece of the part still shows it.
 pub fn numbers(board: &Board, scale: &Scale, boxes: &mut [BoxView]) -> Vec<NumberView> {
     let lines: Vec<Extent> = board.cuts.iter().map(|cut| Extent::of_cut(cut, scale)).collect();
     let mut numbers: Vec<NumberView> = Vec::new();

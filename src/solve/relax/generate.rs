@@ -177,19 +177,7 @@ impl<'a> Generation<'a> {
         parent: Option<&Duals>,
         is_awake: impl Fn(LotIndex) -> bool,
     ) -> Generation<'a> {
-        // A lot of which boards are bought already must go on in turn.
-        let begun = |lot: LotIndex| task.instance.lots[lot].iter().any(|stock| task.elsewhere[*stock] > 0);
-        let mut offers = Vec::new();
-        let mut idle: BTreeMap<LotIndex, IdleLot> = BTreeMap::new();
-        for offer in all {
-            match task.instance.stocks[offer.stock].lot {
-                Some(lot) if !is_awake(lot) && !begun(lot) => idle.entry(lot).or_default().push(*offer),
-                _ => offers.push(*offer),
-            }
-        }
-        // In turn, not by shape.
-        idle.values_mut().for_each(|lot| lot.sort_by_key(|offer| offer.stock));
-        let idle = idle.into_values().collect();
+        let (offers, idle) = awake_and_idle(task, all, is_awake);
         let dearest = offers.iter().map(|offer| offer.cost).max().unwrap_or(0);
         // Whoever wants one board of a lot may have to buy a whole turn of it.
         let turn = task.instance.lots.iter().map(Vec::len).max().unwrap_or(1).max(1) as f64;
@@ -404,6 +392,27 @@ impl<'a> Generation<'a> {
         }
         added
     }
+}
+
+/// The offers that take part, and the lots that do not yet: those that are neither awake nor begun. A lot of which
+/// boards are bought already must go on in turn.
+fn awake_and_idle(
+    task: &Task<'_>,
+    all: &[Offer],
+    is_awake: impl Fn(LotIndex) -> bool,
+) -> (Vec<Offer>, Arc<[IdleLot]>) {
+    let begun = |lot: LotIndex| task.instance.lots[lot].iter().any(|stock| task.elsewhere[*stock] > 0);
+    let mut offers = Vec::new();
+    let mut idle: BTreeMap<LotIndex, IdleLot> = BTreeMap::new();
+    for offer in all {
+        match task.instance.stocks[offer.stock].lot {
+            Some(lot) if !is_awake(lot) && !begun(lot) => idle.entry(lot).or_default().push(*offer),
+            _ => offers.push(*offer),
+        }
+    }
+    // In turn, not by shape.
+    idle.values_mut().for_each(|lot| lot.sort_by_key(|offer| offer.stock));
+    (offers, idle.into_values().collect())
 }
 
 /// An improvement smaller than this is rounding.

@@ -34,49 +34,15 @@ pub fn list(
 ) -> Option<Vec<Listed>> {
     let instance = task.instance;
     let values = generated.values();
-    // Scaling rounds the value of each piece down, and rounds up what a board in short supply costs beyond its
-    // price: by less than a tick each.
-    let pieces: i64 = task.demand.iter().map(|pieces| i64::from(*pieces)).sum();
-    let limited: i64 = offers.iter().map(|offer| offer.available.map_or(0, i64::from)).sum();
-    // The values of lots are rounded once a board.
-    let lots: i64 = instance.lots.iter().map(|lot| 2 * lot.len() as i64).sum();
-    let gap = gap.map(|gap| gap + pieces + 2 * limited + lots);
+    let gap = gap.map(|gap| gap + rounded_away(task, offers));
     let threshold = |offer: &Offer| gap.map_or(0, |gap| least_worth_of(offer, generated, gap));
     let shapes: Vec<&[Offer]> = offers.chunk_by(|one, other| one.shape == other.shape).collect();
-    // One budget a shape, so that the list does not depend on the number of threads. Once a shape has too many
-    // patterns the others are listed in vain.
-    let in_vain = AtomicBool::new(false);
-    let is_late = || stop.is_due() || in_vain.load(Ordering::Relaxed);
-    let patterns_of = |offers: &[Offer]| -> Option<Vec<Pattern>> {
-        let index = offers[0].shape;
-        let shape = &instance.shapes[index];
-        let threshold = offers.iter().map(threshold).min().unwrap_or(0);
-        if shape.drawn {
-            return between(task, index, &values, threshold, reach.steps, &is_late);
-        }
-        if !shape.blocks.is_empty() {
-            let same = known.patterns.iter().filter(|entry| entry.shape == index);
-            return Some(same.map(|entry| entry.pattern.clone()).collect());
-        }
-        let (values, limits) = before_resawing(instance.blanks(index), &values, &task.demand);
-        patterns_worth(Proper {
-            pieces: &task.pieces_of(index),
-            limits: &limits,
-            values: &values,
-            board: shape.rect,
-            cutting: instance.cutting(index),
-            threshold,
-            budget: &mut reach.steps.clone(),
-            most: reach.columns,
-            is_late: &is_late,
-        })
-    };
+    let listing = Listing { task, known, values: &values, reach, stop, in_vain: AtomicBool::new(false) };
     let found: Option<Vec<Vec<Pattern>>> = shapes
         .par_iter()
         .map(|offers| {
-            let listed = patterns_of(offers);
-            in_vain.fetch_or(listed.is_none(), Ordering::Relaxed);
-            listed
+            let least = offers.iter().map(threshold).min().unwrap_or(0);
+            listing.patterns_of(offers[0].shape, least)
         })
         .collect();
     let mut listed = Vec::new();
@@ -106,6 +72,62 @@ pub fn list(
         }
     }
     Some(without_covered(task, listed))
+}
+
+/// What rounding may hide of the gap. Scaling rounds the value of each piece down, and rounds up what a board in short
+/// supply costs beyond its price: by less than a tick each. The values of lots are rounded once a board.
+fn rounded_away(task: &Task<'_>, offers: &[Offer]) -> i64 {
+    let pieces: i64 = task.demand.iter().map(|pieces| i64::from(*pieces)).sum();
+    let limited: i64 = offers.iter().map(|offer| offer.available.map_or(0, i64::from)).sum();
+    let lots: i64 = task.instance.lots.iter().map(|lot| 2 * lot.len() as i64).sum();
+    pieces + 2 * limited + lots
+}
+
+/// The listing of one list, shape by shape.
+struct Listing<'l> {
+    task: &'l Task<'l>,
+    /// Has the patterns of boards with defects.
+    known: &'l Pool,
+    values: &'l Values,
+    reach: Reach,
+    stop: &'l Stop,
+    /// One shape has too many patterns, so the others are listed in vain.
+    in_vain: AtomicBool,
+}
+
+impl Listing<'_> {
+    /// All patterns of a shape that are worth `least`, or `None` if they are too many. Every shape has a budget of its
+    /// own, so that the list does not depend on the number of threads.
+    fn patterns_of(&self, index: ShapeIndex, least: i64) -> Option<Vec<Pattern>> {
+        let listed = self.worth(index, least);
+        self.in_vain.fetch_or(listed.is_none(), Ordering::Relaxed);
+        listed
+    }
+
+    fn worth(&self, index: ShapeIndex, least: i64) -> Option<Vec<Pattern>> {
+        let Listing { task, reach, .. } = *self;
+        let shape = &task.instance.shapes[index];
+        let is_late = || self.stop.is_due() || self.in_vain.load(Ordering::Relaxed);
+        if shape.drawn {
+            return between(task, index, self.values, least, reach.steps, &is_late);
+        }
+        if !shape.blocks.is_empty() {
+            let same = self.known.patterns.iter().filter(|entry| entry.shape == index);
+            return Some(same.map(|entry| entry.pattern.clone()).collect());
+        }
+        let (values, limits) = before_resawing(task.instance.blanks(index), self.values, &task.demand);
+        patterns_worth(Proper {
+            pieces: &task.pieces_of(index),
+            limits: &limits,
+            values: &values,
+            board: shape.rect,
+            cutting: task.instance.cutting(index),
+            threshold: least,
+            budget: &mut reach.steps.clone(),
+            most: reach.columns,
+            is_late: &is_late,
+        })
+    }
 }
 
 /// The value from which a column of an offer is within the gap.

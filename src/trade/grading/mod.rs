@@ -47,8 +47,9 @@ const fn size(width: i64, feet: i64) -> (Length, Length) {
 /// Kiln-dried boards may be so much narrower than the grade's least width.
 const SHRUNK: Length = Length::inch_128ths(64);
 
-/// The rule for the face that a grade is judged on. SEL and F1F are judged on the better face as FAS and on the
-/// poorer one as 1C: here they are the poorer face's rule with their own least board.
+/// The rule for the face that a grade is judged on. For SEL and F1F the better face is judged as FAS and the
+/// poorer one as 1C. What is given here is the rule of the poorer face, with the least board of the grade
+/// itself.
 pub fn rule(grade: Grade) -> Rule {
     const FAS: &[(Length, Length)] = &[size(4, 5), size(3, 7)];
     const COMMON: &[(Length, Length)] = &[size(4, 2), size(3, 3)];
@@ -145,8 +146,8 @@ const UNIT: i128 = 12 * (Length::inches(1).base() as i128) * (Length::inches(1).
 /// Grades whose rules differ on one face, best first. SEL stands for F1F as well: they differ in the least board.
 const JUDGED: [Grade; 4] = [Grade::Fas, Grade::C1, Grade::C2a, Grade::C3a];
 
-/// The best grade that a face with these defects makes. FAS one face and Selects need both faces, so a board
-/// whose poorer face is given here is 1C at best where it is not FAS.
+/// The best grade that a face with these defects makes. FAS one face and Selects are told from both faces.
+/// Here only the poorer one is given, so a board that is not FAS is 1C at best.
 pub fn grade_of(length: Length, width: Length, defects: &[Defect]) -> Graded {
     let measure = surface_measure(length, width);
     let mut exact = true;
@@ -224,9 +225,9 @@ fn meet(one: &Rectangle, other: &Rectangle) -> bool {
 /// Steps after which the search for a set of cuttings gives up.
 const STEPS: usize = 20_000;
 
-/// Cuttings of one face. A cutting that could grow without meeting a defect or another cutting may as well
-/// grow; what stops it lies at an edge of the board or of a defect, or a least size away from such an edge. So
-/// only cuttings with sides there are tried.
+/// The search for cuttings on one face. A cutting that can grow without meeting a defect or another cutting
+/// may as well grow. It stops at an edge of the board or of a defect, or at the least size away from such an
+/// edge, so only cuttings with sides at those places are tried.
 struct CuttingSearch<'a> {
     board: Rectangle,
     defects: Vec<Rectangle>,

@@ -4,17 +4,19 @@ use std::io::Read;
 
 use toml::{Table, Value};
 
+mod saws;
+
 use super::cells;
 use super::keys::{FILE, Keys, Zero, path};
 use super::log::Log;
 use super::source::Source;
 use crate::job::{
-    AtYard, BareLength, BeyondReach, FaultKind, Glue, LabelSheet, Labour, Milling, Offcuts, Paper, Resaw,
-    Saw, SheetSaw, Shop, Standing, Wood, WoodDefects,
+    AtYard, BareLength, FaultKind, Glue, LabelSheet, Labour, Offcuts, Paper, Resaw, Shop, Standing, Wood,
+    WoodDefects,
 };
 use crate::measure::{Length, Money, Unit};
 use crate::trade::movement::{DRIEST, WETTEST};
-use crate::trade::{Dressed, Grade, Quarter, species_key};
+use crate::trade::{Grade, species_key};
 
 /// Bytes of the file that are read.
 const LARGEST: u64 = 1 << 20;
@@ -29,9 +31,6 @@ const MOST_MINUTES: i64 = 1_440;
 const MOST_NAME: usize = 80;
 /// Labels side by side or one above the other.
 const MOST_LABELS_ACROSS: u32 = 40;
-
-/// Sheets laid on each other above which no blade of a shop reaches through.
-const MOST_STACKED: u32 = 6;
 
 /// Blanks of one piece above which resawing is veneer work.
 const MOST_BLANKS: u32 = 8;
@@ -123,136 +122,6 @@ impl Keys<'_> {
                 shop.currency = text.trim().to_string();
             }
         }
-    }
-
-    fn saw(&mut self, saw: &mut Saw) {
-        for (key, field) in [("rip_kerf", &mut saw.rip_kerf), ("crosscut_kerf", &mut saw.crosscut_kerf)] {
-            if let Some(kerf) = self.length_up_to("saw", key, Zero::Allowed, WIDEST_KERF) {
-                *field = kerf;
-            }
-        }
-        for (key, zero, field) in [
-            ("max_rip_width", Zero::Refused, &mut saw.max_rip_width),
-            ("max_crosscut_length", Zero::Refused, &mut saw.max_crosscut_length),
-            ("standoff_block", Zero::Allowed, &mut saw.standoff_block),
-        ] {
-            if let Some(length) = self.length("saw", key, zero) {
-                *field = length;
-            }
-        }
-        for (key, field) in [("chop_saw", &mut saw.stations.chop_saw), ("sled", &mut saw.stations.sled)] {
-            if let Some(longest) = self.length("stations", key, Zero::Allowed) {
-                *field = (longest > Length::ZERO).then_some(longest);
-            }
-        }
-        self.stages("saw", &mut saw.stages);
-        if let Some(text) = self.text("saw", "beyond_reach") {
-            match text.as_str() {
-                "other-tool" => saw.beyond_reach = BeyondReach::OtherTool,
-                "refuse" => saw.beyond_reach = BeyondReach::Refuse,
-                _ => self.bad("saw.beyond_reach", text, "other-tool or refuse", None),
-            }
-        }
-    }
-
-    fn stages(&mut self, section: &str, stages: &mut u8) {
-        let Some(text) = self.text(section, "stages") else { return };
-        match text.as_str() {
-            "2" => *stages = 2,
-            "3" => *stages = 3,
-            _ => self.bad(&path(section, "stages"), text, "2 or 3", None),
-        }
-    }
-
-    fn sheet_saw(&mut self, saw: &mut SheetSaw) {
-        if let Some(kerf) = self.length_up_to("sheet_saw", "kerf", Zero::Allowed, WIDEST_KERF) {
-            saw.kerf = kerf;
-        }
-        if let Some(trim) = self.length("sheet_saw", "trim", Zero::Allowed) {
-            saw.trim = trim;
-        }
-        if let Some(longest) = self.length("sheet_saw", "longest_rip", Zero::Refused) {
-            saw.longest_rip = longest;
-        }
-        self.stages("sheet_saw", &mut saw.stages);
-        if let Some(text) = self.text("sheet_saw", "stack") {
-            match text.parse().ok().filter(|stack| (1..=MOST_STACKED).contains(stack)) {
-                Some(stack) => saw.stack = stack,
-                None => self.bad("sheet_saw.stack", text, "1 to 6 sheets", None),
-            }
-        }
-    }
-
-    fn milling(&mut self, milling: &mut Milling) {
-        for (key, field) in [
-            ("end_trim", &mut milling.end_trim),
-            ("edge_trim", &mut milling.edge_trim),
-            ("length_allowance", &mut milling.length_allowance),
-            ("width_allowance", &mut milling.width_allowance),
-            ("creep_allowance", &mut milling.creep_allowance),
-            ("to_work_allowance", &mut milling.to_work_allowance),
-        ] {
-            if let Some(length) = self.length("milling", key, Zero::Allowed) {
-                *field = length;
-            }
-        }
-        match self.take("milling", "dressed") {
-            None => {}
-            Some(Value::Table(table)) => {
-                for (class, value) in table {
-                    self.dressed(milling, &class, &value);
-                }
-            }
-            Some(other) => {
-                self.bad("milling.dressed", other.to_string(), "a table of classes", None);
-            }
-        }
-    }
-
-    fn dressed(&mut self, milling: &mut Milling, class: &str, value: &Value) {
-        let key = format!("milling.dressed.{class}");
-        let Some(quarter) = Quarter::parse(class) else {
-            return self.bad(&key, class.to_string(), "a class such as 4/4 or 27mm", None);
-        };
-        let as_text = |value: &Value| value.as_str().map_or_else(|| value.to_string(), str::to_string);
-        let (first, steps) = match value {
-            Value::Array(steps) => match steps.split_first() {
-                Some((first, steps)) => (as_text(first), steps.iter().map(as_text).collect()),
-                None => return self.bad(&key, "[]".to_string(), "a length such as 13/16", None),
-            },
-            other => (as_text(other), Vec::new()),
-        };
-        let Some(thickness) = self.dressed_thickness(&key, &first, quarter.rough()) else { return };
-        let mut dressed = Dressed { thickness, over: Vec::new() };
-        for step in steps {
-            let Some((thinner, over)) = step.split_once("over") else {
-                return self.bad(&key, step, "a step such as 3/4 over 72", None);
-            };
-            let (least, most) = match dressed.over.last() {
-                Some((over, thickness)) => (*over, *thickness),
-                None => (Length::ZERO, thickness),
-            };
-            let Some(thickness) = self.dressed_thickness(&key, thinner, most) else { return };
-            match Length::parse(over, self.unit) {
-                Ok(over) if over > least => dressed.over.push((over, thickness)),
-                _ => return self.bad(&key, step, "a step over a length above that of the step before", None),
-            }
-        }
-        milling.dressed.set(quarter, dressed);
-    }
-
-    fn dressed_thickness(&mut self, key: &str, text: &str, most: Length) -> Option<Length> {
-        match Length::parse(text, self.unit) {
-            Ok(length) if length > Length::ZERO && length <= most => return Some(length),
-            Ok(_) => {
-                let expected = "more than 0 and no more than the rough thickness or the step before";
-                self.bad(key, text.to_string(), expected, None);
-            }
-            Err(error) => {
-                self.bad(key, text.to_string(), "a length such as 13/16", Some(error.to_string()));
-            }
-        }
-        None
     }
 
     fn offcuts(&mut self, offcuts: &mut Offcuts) {
