@@ -198,8 +198,8 @@ const LUMBER: &[(&str, &str)] = &[
     ),
     (
         "holes.csv",
-        "product,part,holes,kind,gauge,diameter,depth,countersink\n\
-         bench,rail,2,lead,8,,1,yes\nbench,panel,2,plain,,1/4,,no\n",
+        "product,part,holes,kind,gauge,diameter,depth,countersink,plug,plug_depth\n\
+         bench,rail,2,lead,8,,1,yes,3/8,5/16\nbench,panel,2,plain,,1/4,,no,,\n",
     ),
     ("finish.csv", "product,finish,surface\nbench,oil,rough\n"),
     (

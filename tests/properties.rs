@@ -291,3 +291,80 @@ proptest! {
         }
     }
 }
+
+/// A cut's kerf or a part of a board: left, right, lower and upper side.
+type Sides = [f64; 4];
+
+/// What is left of a board when some cuts are made, or nothing where one of them would not go from side to side of a
+/// part: the checker's rule for the order of cuts, worked out anew.
+fn parted(part: Sides, cuts: &[(bool, Sides)]) -> Vec<Sides> {
+    let near = |one: f64, other: f64| (one - other).abs() < 1e-6;
+    let mut parts = vec![part];
+    let mut open: Vec<&(bool, Sides)> = cuts.iter().collect();
+    while !open.is_empty() {
+        let divides = |part: &Sides, (across, cut): &(bool, Sides)| {
+            let ([x0, x1, y0, y1], [a0, a1, b0, b1]) = (*part, *cut);
+            match across {
+                true => near(b0, y0) && near(b1, y1) && a0 > x0 - 1e-6 && a1 < x1 + 1e-6,
+                false => near(a0, x0) && near(a1, x1) && b0 > y0 - 1e-6 && b1 < y1 + 1e-6,
+            }
+        };
+        let found = (0..open.len())
+            .find_map(|cut| Some((cut, parts.iter().position(|part| divides(part, open[cut]))?)));
+        let Some((cut, place)) = found else { return Vec::new() };
+        let (across, [a0, a1, b0, b1]) = *open.remove(cut);
+        let [x0, x1, y0, y1] = parts.swap_remove(place);
+        let both =
+            if across { [[x0, a0, y0, y1], [a1, x1, y0, y1]] } else { [[x0, x1, y0, b0], [x0, x1, b1, y1]] };
+        parts.extend(both.into_iter().filter(|[x0, x1, y0, y1]| x1 - x0 > 1e-6 && y1 - y0 > 1e-6));
+    }
+    parts
+}
+
+/// The fewest changes of saw with which the cuts of a board can be made, by trying every order.
+fn fewest_changes_of_saw(board: Sides, cuts: &[(bool, Sides)]) -> usize {
+    // By the cuts that are made and the saw of the last one.
+    let mut fewest: std::collections::BTreeMap<(u32, bool), usize> = [((0, true), 0), ((0, false), 0)].into();
+    let all = (1_u32 << cuts.len()) - 1;
+    for made in 0..=all {
+        for saw in [true, false] {
+            let Some(changes) = fewest.get(&(made, saw)).copied() else { continue };
+            for (number, (across, _)) in cuts.iter().enumerate().filter(|(n, _)| made & (1 << n) == 0) {
+                let next = made | 1 << number;
+                let chosen: Vec<(bool, Sides)> =
+                    (0..cuts.len()).filter(|n| next & (1 << n) != 0).map(|n| cuts[n]).collect();
+                if parted(board, &chosen).is_empty() {
+                    continue;
+                }
+                let changes = changes + usize::from(*across != saw);
+                let known = fewest.entry((next, *across)).or_insert(changes);
+                *known = (*known).min(changes);
+            }
+        }
+    }
+    [true, false].iter().filter_map(|saw| fewest.get(&(all, *saw)).copied()).min().unwrap()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 25, ..ProptestConfig::default() })]
+
+    /// Nobody carries a board back and forth between two saws for nothing.
+    #[test]
+    fn no_order_of_a_boards_cuts_changes_saws_less_often(files in files_of(1..5)) {
+        for files in [files.clone(), with_three_stages(&files)] {
+            let (_, document, faults) = planned(&files);
+            prop_assert!(faults.is_empty(), "{faults:?}");
+            for board in document.boards.iter().filter(|board| board.cuts.len() <= 11) {
+                let whole = [0.0, board.length, 0.0, board.width];
+                let across = |cut: &ripwright::document::CutEntry| match cut.kind.as_str() {
+                    "trim" => cut.y0 == 0.0 && cut.y1 == board.width,
+                    kind => kind == "crosscut",
+                };
+                let cuts: Vec<(bool, Sides)> =
+                    board.cuts.iter().map(|cut| (across(cut), [cut.x0, cut.x1, cut.y0, cut.y1])).collect();
+                let made = cuts.windows(2).filter(|pair| pair[0].0 != pair[1].0).count();
+                prop_assert_eq!(made, fewest_changes_of_saw(whole, &cuts), "{:?}", &board.cuts);
+            }
+        }
+    }
+}

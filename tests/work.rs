@@ -34,6 +34,12 @@ fn folder(holes: &str, finish: &str) -> Folder {
     Folder::new(&[ORDERS, PARTS, PRICES, ("holes.csv", holes), ("finish.csv", finish)])
 }
 
+/// The sheets with signs that a page must not hold as they are read.
+fn sheets(checked: &Checked) -> String {
+    let page = String::from_utf8(Sheets(checked, None).bytes().unwrap()).unwrap();
+    page.replace("&quot;", "\"").replace("&#34;", "\"").replace("&#x2f;", "/")
+}
+
 /// A published comparison of charts: number 8 is 0.164 in, its root 0.112 in, which is a 7/64 bit in hardwood, and its
 /// clearance bit is 11/64.
 #[test]
@@ -241,6 +247,136 @@ fn the_sheets_show_cautions_where_the_work_can_hurt() {
     dry.work = Default::default();
     let page = page_of(&dry);
     assert!(!page.contains("Rags with drying oil"));
+}
+
+/// A number 8 screw's head is 0.328 in wide (twice its shank of 0.164): a plug of 3/8 covers it, one of 5/16 does not.
+/// Six sides with four screws each take 24 plugs.
+#[test]
+fn a_screw_under_a_plug_is_counterbored_first_and_its_plugs_are_counted() {
+    let with_plug = |plug: &str| {
+        let holes =
+            format!("product,part,holes,kind,gauge,countersink,plug\nbox,side,4,clearance,8,no,{plug}\n");
+        read_job(folder(&holes, FINISH).path())
+    };
+    let job = with_plug("3/8").unwrap();
+    let (plan, document) = proven(&job);
+    let [drilling] = &document.work.drilling[..] else { panic!("{:?}", document.work.drilling) };
+    assert_eq!(
+        (drilling.bit, drilling.plug, drilling.plug_depth),
+        (Some(11.0 / 64.0), Some(0.375), Some(0.25))
+    );
+    let checked = Checked::new(&job, job.clone(), plan).unwrap();
+    let page = sheets(&checked);
+    let at = |words: &str| page.find(words).unwrap_or_else(|| panic!("{words}"));
+    assert!(at("counterbore for a plug") < at("clearance, number 8"));
+    let plugs = &page[at("<h3>Plugs</h3>")..];
+    for cell in ["3/8\"", "1/4\"", "white oak", "24"] {
+        assert!(plugs.contains(&format!(">{cell}</td>")), "{cell}: {plugs}");
+    }
+    for (plug, why) in [("5/16", "up to 21/64 wide"), ("0", "above 0")] {
+        let told = with_plug(plug).unwrap_err().to_string();
+        assert!(told.contains("column plug") && told.contains(why), "{told}");
+    }
+}
+
+/// By hand: with 1/16 to trim and to joint, a side of 24 x 6 is sawn at 24 1/16 x 6 1/16 and then brought to 6 by the
+/// fence and to 24 by the stop, at which the fence reads 25 with its block of 1.
+#[test]
+fn pieces_sawn_a_little_large_are_brought_to_their_size_at_a_setting_that_is_told() {
+    let folder = folder(HOLES, FINISH);
+    folder.write(
+        "shop.toml",
+        "[milling]\nlength_allowance = \"1/16\"\nwidth_allowance = \"1/16\"\n[saw]\nmax_rip_width = \"30\"\n",
+    );
+    let job = read_job(folder.path()).unwrap();
+    let checked = Checked::new(&job, job.clone(), proven(&job).0).unwrap();
+    let page = sheets(&checked);
+    assert!(page.contains("box / side, 24 1/16\" x 6 1/16\""), "{page}");
+    assert!(page.contains("then final size 24\" x 6\""), "{page}");
+    let row = |cells: [&str; 4]| {
+        let [at, size, reads, parts] = cells;
+        format!(
+            "<td>{at}</td><td class=\"number\">{size}</td><td class=\"number\">{reads}</td><td>{parts}</td>"
+        )
+    };
+    for cells in [
+        ["second edge, fence", "6\"", "6\"", "box / side: 6, box / end: 6"],
+        ["block at the fence", "24\"", "25\"", "box / side: 6"],
+        ["block at the fence", "12\"", "13\"", "box / end: 6"],
+    ] {
+        assert!(page.contains(&row(cells)), "{cells:?}");
+    }
+    // Sawn to its size, a piece is done with.
+    let exact = read_job(Folder::new(&[ORDERS, PARTS, PRICES]).path()).unwrap();
+    let checked = Checked::new(&exact, exact.clone(), proven(&exact).0).unwrap();
+    assert!(!sheets(&checked).contains("inal size"));
+}
+
+/// The lines of the flow of a job's only board: numbers of the cuts, what is done, what it frees.
+fn flow(parts: &str, length: &str) -> Vec<String> {
+    let folder = Folder::new(&[("orders.csv", "order,product,quantity\nA,box,1\n")]);
+    folder.write("parts.csv", &format!("product,part,pieces,length,width,thickness,species\n{parts}"));
+    let price = format!("species,quarter,grade,width,length,price,per\noak,4/4,1C,5,{length},10,piece\n");
+    folder.write("prices/yard.csv", &price);
+    folder.write("shop.toml", "[wood]\ndefects = \"none\"\n[stations]\nchop_saw = \"60\"\njointer = \"4\"\n");
+    let job = read_job(folder.path()).unwrap();
+    let (plan, _) = proven(&job);
+    assert_eq!(plan.boards.iter().map(|board| board.copies).sum::<u32>(), 1);
+    let page = sheets(&Checked::new(&job, job.clone(), plan).unwrap());
+    let steps = page.split("<table class=\"steps\">").nth(1).unwrap().split("</table>").next().unwrap();
+    without_tags(steps).lines().map(str::trim).filter(|line| !line.is_empty()).map(str::to_string).collect()
+}
+
+/// A piece of a page without its tags; a row is a line.
+fn without_tags(html: &str) -> String {
+    let mut text = String::new();
+    for part in html.replace("</td><td>", " | ").replace('\n', "").replace("</tr>", "\n").split('<') {
+        text.push_str(part.split_once('>').map_or(part, |(_, after)| after));
+    }
+    text
+}
+
+/// Three boards by hand, 5 in wide: trims leave 4 1/2, and a kerf is 1/8.
+#[test]
+fn the_flows_of_three_boards_are_those_worked_by_hand() {
+    // 48 usable: two strips of 2 3/16, one of 23 15/16 twice, one of 30 and 17 7/8. Only ripping first gives that.
+    let strips = flow(
+        "box,a,2,23 15/16,2 3/16,3/4,oak\nbox,b,1,30,2 3/16,3/4,oak\nbox,c,1,17 7/8,2 3/16,3/4,oak\n",
+        "50",
+    );
+    let milled = "| wider than the jointer: flatten a face on a sled through the planer, plane to 3/4\", joint an edge";
+    let before = [
+        "1 to 2 | crosscut 1\" off each end, the checked end first",
+        milled,
+        "3 to 4 | rip 1/4\" off each edge",
+    ];
+    assert_eq!(strips[..3], before);
+    assert_eq!(
+        strips[3..],
+        [
+            "5 | rip, fence at 2 3/16\": a, b; the rest is 2 c",
+            "6 | crosscut at the chop saw, stop at 30\": a; the rest is b",
+            "7 | crosscut at the chop saw, stop at 23 15/16\": c; the rest is c",
+        ]
+    );
+    // Sections of 30 and 17 7/8, one ripped twice to 2 3/16, the other four times to 1. Only crosscuts first give that.
+    let sections = flow("box,a,2,30,2 3/16,3/4,oak\nbox,b,4,17 7/8,1,3/4,oak\n", "50");
+    assert_eq!(sections[..3], before);
+    assert_eq!(
+        sections[3..],
+        [
+            "5 | crosscut at the chop saw, stop at 30\": 2 a; the rest is 4 b",
+            "6 | rip, fence at 2 3/16\": a; the rest is a",
+            "7 to 10 | rip, fence at 1\": 4 b",
+        ]
+    );
+    // One strip of full width, 20 long twice; one of its cells is ripped to 3 last.
+    let trimmed = flow("box,a,1,20,4 1/2,3/4,oak\nbox,b,1,20,3,3/4,oak\n", "43");
+    assert_eq!(trimmed[..3], before);
+    assert_eq!(
+        trimmed[3..],
+        ["5 to 6 | crosscut at the chop saw, stop at 20\": a, b", "7 | rip, fence at 3\": b",]
+    );
 }
 
 /// Once every stop was told a reading of the fence, also those that no fence reaches.

@@ -45,6 +45,8 @@ fn check_drilling(document: &Document, job: &Job, faults: &mut Vec<PlanFault>) {
                 && (entry.gauge, size(entry.screw))
                     == (screw.and_then(Screw::gauge), screw.and_then(Screw::diameter))
                 && (size(entry.bit), size(entry.depth)) == (bit, hole.depth)
+                && size(entry.plug) == hole.plug.map(|plug| plug.diameter)
+                && size(entry.plug_depth) == hole.plug.map(|plug| plug.depth)
                 && (entry.pieces, entry.holes, entry.countersink)
                     == (part.required, hole.holes, hole.countersink)
         };

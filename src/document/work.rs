@@ -46,6 +46,12 @@ pub struct DrillingEntry {
     pub depth: Option<f64>,
     /// Countersunk?
     pub countersink: bool,
+    /// Diameter of the plug that covers the screw's head, and of its counterbore.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub plug: Option<f64>,
+    /// How deep that is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub plug_depth: Option<f64>,
 }
 
 /// How much a part's width moves between the shop and the room.

@@ -7,15 +7,15 @@ use super::names::{Found, Names};
 use super::row::Row;
 use super::source::{Source, optional};
 use super::table::Columns;
-use crate::job::{FaultKind, Finish, Hole, HoleKind, ProductPart, Shop, WorkAfter};
+use crate::job::{FaultKind, Finish, Hole, HoleKind, Plug, ProductPart, Shop, WorkAfter};
 use crate::measure::{Length, Money, Unit};
 use crate::trade::abrasives::Surface;
-use crate::trade::drilling::{MOST_GAUGE, Screw};
+use crate::trade::drilling::{MOST_GAUGE, Screw, clearance_bit, plug_depth};
 use crate::trade::finish::{Faces, Film};
 
 pub const HOLES: Columns = Columns {
     required: &["product", "part", "holes"],
-    optional: &["kind", "gauge", "screw", "diameter", "depth", "countersink"],
+    optional: &["kind", "gauge", "screw", "diameter", "depth", "countersink", "plug", "plug_depth"],
 };
 pub const FINISHES: Columns =
     Columns { required: &["product", "finish"], optional: &["surface", "coats", "coverage", "finish_faces"] };
@@ -107,6 +107,7 @@ fn read_hole(row: &Row<'_>, shop: &Shop, log: &mut Log) -> Option<Hole> {
         false => Some(None),
     };
     let countersink = row.yes_no("countersink", false, log);
+    let plug = read_plug(row, kind.and_then(HoleKind::screw), shop, log);
     Some(Hole {
         product: product?,
         part: part?,
@@ -114,7 +115,31 @@ fn read_hole(row: &Row<'_>, shop: &Shop, log: &mut Log) -> Option<Hole> {
         kind: kind?,
         depth: depth?,
         countersink: countersink?,
+        plug: plug?,
     })
+}
+
+/// The plug over a screw's head, which is no wider than the plug.
+fn read_plug(row: &Row<'_>, screw: Option<Screw>, shop: &Shop, log: &mut Log) -> Option<Option<Plug>> {
+    if row.cell("plug").is_empty() {
+        return Some(None);
+    }
+    let diameter = row.length("plug", shop.unit, WIDEST_HOLE, log)?;
+    let depth = match row.cell("plug_depth").is_empty() {
+        true => plug_depth(shop.unit),
+        false => row.length("plug_depth", shop.unit, DEEPEST_HOLE, log)?,
+    };
+    let why = match screw {
+        None => "there is no screw to cover".to_string(),
+        Some(screw) if screw.head() > diameter => {
+            format!(
+                "the head of the screw is up to {} wide",
+                clearance_bit(screw.head(), shop.unit).display(shop.unit)
+            )
+        }
+        Some(_) => return Some(Some(Plug { diameter, depth })),
+    };
+    row.bad("plug", "the diameter of a plug that covers the head of a screw", Some(why), log)
 }
 
 fn read_finish(row: &Row<'_>, log: &mut Log) -> Option<Finish> {

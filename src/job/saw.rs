@@ -111,7 +111,7 @@ impl Saw {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::job::Shop;
+    use crate::job::{Facing, Shop};
 
     #[test]
     fn a_stop_goes_to_the_machine_that_can_hold_it() {
@@ -125,12 +125,23 @@ mod tests {
         assert_eq!(at(&saw, 23), Some((Station::Fence, inches(24))));
         assert_eq!(at(&saw, 24), Some((Station::LongStop, inches(24))));
         assert_eq!((at(&saw, 97), saw.longest_crosscut()), (None, inches(96)));
-        saw.stations = Stations { chop_saw: None, sled: Some(inches(12)) };
+        saw.stations = Stations { sled: Some(inches(12)), ..Stations::default() };
         assert_eq!(at(&saw, 12), Some((Station::Sled, inches(12))));
         assert_eq!(at(&saw, 13), Some((Station::Fence, inches(14))));
         assert_eq!((at(&saw, 24), saw.longest_crosscut()), (None, inches(23)));
         saw.stations.chop_saw = Some(inches(60));
         assert_eq!(at(&saw, 12), Some((Station::ChopSaw, inches(12))));
         assert_eq!((at(&saw, 61), saw.longest_crosscut()), (None, inches(60)));
+    }
+
+    #[test]
+    fn a_face_that_the_jointer_does_not_take_goes_through_the_planer() {
+        let inches = Length::inches;
+        let mut stations = Stations::default();
+        assert_eq!(stations.face(inches(30)), Facing::Jointer);
+        stations.jointer = Some(inches(8));
+        assert_eq!([8, 9].map(|width| stations.face(inches(width))), [Facing::Jointer, Facing::PlanerSled]);
+        stations.planer = Some(inches(13));
+        assert_eq!([13, 14].map(|width| stations.face(inches(width))), [Facing::PlanerSled, Facing::ByHand]);
     }
 }

@@ -3,20 +3,45 @@
 
 use crate::measure::Length;
 
-/// The longest piece that the stop of each machine can be set to, where the shop has it.
+/// How far each machine reaches, where the shop names it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Stations {
-    /// The chop saw's.
+    /// The longest piece that the chop saw's stop can be set to.
     pub chop_saw: Option<Length>,
-    /// The sled's, on the table saw.
+    /// The same of the sled on the table saw.
     pub sled: Option<Length>,
+    /// The widest board that the jointer takes.
+    pub jointer: Option<Length>,
+    /// The widest board that the planer takes.
+    pub planer: Option<Length>,
 }
 
 impl Stations {
-    /// Does the shop name any?
+    /// Does the shop name any that holds a stop?
     pub fn are_named(&self) -> bool {
         self.chop_saw.is_some() || self.sled.is_some()
     }
+
+    /// How the first face of a rough board of a width is made flat.
+    pub fn face(&self, width: Length) -> Facing {
+        let takes = |widest: Option<Length>| widest.is_none_or(|widest| width <= widest);
+        match (takes(self.jointer), takes(self.planer)) {
+            (true, true) => Facing::Jointer,
+            (false, true) => Facing::PlanerSled,
+            (_, false) => Facing::ByHand,
+        }
+    }
+}
+
+/// How a first face is made flat.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Facing {
+    /// On the jointer.
+    Jointer,
+    /// It is wider than the jointer: it lies on a sled that goes through the planer.
+    PlanerSled,
+    /// It is wider than the planer as well.
+    ByHand,
 }
 
 /// What holds a stop.

@@ -180,6 +180,17 @@ pub struct Hole {
     pub depth: Option<Length>,
     /// Countersunk for a screw's head?
     pub countersink: bool,
+    /// Where the screw's head is sunk and covered: the plug.
+    pub plug: Option<Plug>,
+}
+
+/// A wooden plug over the head of a screw, in a counterbore of its size.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Plug {
+    /// Of the plug, and so of the bit.
+    pub diameter: Length,
+    /// How deep the head lies.
+    pub depth: Length,
 }
 
 /// What a hole is for.

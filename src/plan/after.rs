@@ -46,6 +46,7 @@ fn drilling(job: &Job) -> Vec<Drilling> {
             holes: hole.holes,
             depth: hole.depth,
             countersink: hole.countersink,
+            plug: hole.plug,
         });
     }
     drilling.sort_by(|one, other| {

@@ -35,6 +35,8 @@ struct Field {
     run: Length,
     main_size: Length,
     run_size: Length,
+    /// The last cut that was made on it or freed it.
+    after: Option<usize>,
 }
 
 struct Bench<'s> {
@@ -45,9 +47,8 @@ struct Bench<'s> {
     stage: u8,
     layout: Layout,
     out: LaidOut,
-    /// For each cut, the strip or section that it is made in; `None` before they are parted.
-    lanes: Vec<Option<usize>>,
-    lane: Option<usize>,
+    /// For each cut, the one that must be made before it.
+    after: Vec<Option<usize>>,
 }
 
 /// Which direction a cut divides.
@@ -73,15 +74,14 @@ pub fn lay_out(
         stage: 1,
         layout: pattern.layout,
         out: LaidOut::default(),
-        lanes: Vec::new(),
-        lane: None,
+        after: Vec::new(),
     };
     let sawing = bench.sawing;
     if pattern.strips.is_empty() {
         // A board that is not cut goes back whole, less the trims that its next user will take.
         let (x, y) = (sawing.end_trim, sawing.edge_trim);
         if let Some((length, width)) = shop.usable_of(quarter, length, width) {
-            bench.leave(Field { main: y, run: x, main_size: width, run_size: length });
+            bench.leave(Field { main: y, run: x, main_size: width, run_size: length, after: None });
         }
         return bench.out;
     }
@@ -92,11 +92,11 @@ pub fn lay_out(
     };
     let (main_room, run_room) =
         pattern.layout.axes(length - sawing.end_trim * 2, width - sawing.edge_trim * 2);
-    let whole = Field { main: main_origin, run: run_origin, main_size: main_room, run_size: run_room };
+    let after = bench.out.cuts.len().checked_sub(1);
+    let whole = Field { main: main_origin, run: run_origin, main_size: main_room, run_size: run_room, after };
     let strips = strips(&mut bench, whole, pattern, facts);
     let mut next = 0;
-    for (number, (strip, mut strip_rest)) in pattern.strips.iter().zip(strips).enumerate() {
-        bench.lane = Some(number);
+    for (strip, mut strip_rest) in pattern.strips.iter().zip(strips) {
         for cell in &strip.cells {
             let cell_facts = &facts[next..next + cell.pieces.len()];
             let to_stop = cell_facts.iter().any(|piece| piece.fit != Fit::ToWork);
@@ -174,13 +174,18 @@ impl Bench<'_> {
         let rip = self.sawing.rip_kerf.min(edge);
         let zero = Length::ZERO;
         if end > zero {
-            self.cut(CutKind::Trim, (end - crosscut, zero), (end, width), None);
-            self.cut(CutKind::Trim, (length - end, zero), (length - end + crosscut, width), None);
+            self.trim((end - crosscut, zero), (end, width));
+            self.trim((length - end, zero), (length - end + crosscut, width));
         }
         if edge > zero {
-            self.cut(CutKind::Trim, (end, edge - rip), (length - end, edge), None);
-            self.cut(CutKind::Trim, (end, width - edge), (length - end, width - edge + rip), None);
+            self.trim((end, edge - rip), (length - end, edge));
+            self.trim((end, width - edge), (length - end, width - edge + rip));
         }
+    }
+
+    /// Trims are made in the order in which they stand.
+    fn trim(&mut self, from: (Length, Length), to: (Length, Length)) {
+        self.cut(CutKind::Trim, from, to, None, self.out.cuts.len().checked_sub(1));
     }
 
     fn cut(
@@ -189,10 +194,11 @@ impl Bench<'_> {
         from: (Length, Length),
         to: (Length, Length),
         setting: Option<(SetupKind, Length)>,
+        after: Option<usize>,
     ) {
         let step = self.out.cuts.len() as u32 + 1;
         let stage = if kind == CutKind::Trim { 0 } else { self.stage };
-        self.lanes.push(self.lane);
+        self.after.push(after);
         self.out.cuts.push(SawCut { step, kind, stage, x0: from.0, y0: from.1, x1: to.0, y1: to.1, setting });
     }
 
@@ -236,7 +242,9 @@ impl Bench<'_> {
                 // Beside a defect the saw follows a line.
                 _ => None,
             };
-            self.cut(kind, from, to, setting);
+            self.cut(kind, from, to, setting, rest.after);
+            rest.after = Some(self.out.cuts.len() - 1);
+            freed.after = rest.after;
         }
         match divides {
             Divides::Main => {
@@ -282,31 +290,27 @@ impl Bench<'_> {
         }
     }
 
-    /// Puts the cuts into the order in which they are made. The cuts of one strip or section keep their
-    /// order. Cuts at the setting that stands come first; otherwise the largest setting is next, so that what
-    /// falls off may serve a smaller one.
+    /// Puts the cuts into the order in which they are made. A cut comes after the one that frees its wood. Cuts at the
+    /// setting that stands come first, then others at the same saw, so that the board changes saws as seldom as it can.
+    /// Of those the largest setting is next, so that what falls off may serve a smaller one.
     fn queue(&mut self) {
-        let strips = self.lanes.iter().flatten().max().map_or(0, |last| last + 1);
-        let mut queues = vec![std::collections::VecDeque::new(); strips];
-        let mut queued = Vec::new();
-        for (cut, lane) in std::mem::take(&mut self.out.cuts).into_iter().zip(&self.lanes) {
-            match lane {
-                Some(lane) => queues[*lane].push_back(cut),
-                None => queued.push(cut),
-            }
-        }
+        let cuts = std::mem::take(&mut self.out.cuts);
+        let mut made = vec![false; cuts.len()];
+        let mut queued: Vec<SawCut> = Vec::with_capacity(cuts.len());
         loop {
             let now = queued.last().map(|cut| (cut.kind, cut.setting));
-            let next = queues.iter().enumerate().filter_map(|(lane, queue)| Some((lane, queue.front()?)));
-            let best = next.max_by_key(|(lane, cut)| {
-                let alike = now == Some((cut.kind, cut.setting));
-                (alike, cut.setting.map(|(_, setting)| setting), std::cmp::Reverse(*lane))
+            let saw = queued.last().map(|cut| cut.kind);
+            let is_ready =
+                |place: &usize| !made[*place] && self.after[*place].is_none_or(|before| made[before]);
+            let best = (0..cuts.len()).filter(is_ready).max_by_key(|place| {
+                let cut = &cuts[*place];
+                let (alike, same_saw) = (now == Some((cut.kind, cut.setting)), saw == Some(cut.kind));
+                let setting = cut.setting.map(|(_, setting)| setting);
+                (alike, same_saw, setting, std::cmp::Reverse(*place))
             });
-            let Some((lane, _)) = best else { break };
-            queued.extend(queues[lane].pop_front());
-        }
-        for (step, cut) in (1..).zip(&mut queued) {
-            cut.step = step;
+            let Some(place) = best else { break };
+            made[place] = true;
+            queued.push(SawCut { step: queued.len() as u32 + 1, ..cuts[place].clone() });
         }
         self.out.cuts = queued;
     }

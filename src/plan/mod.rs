@@ -14,6 +14,7 @@ mod model;
 mod order;
 mod resawing;
 mod setups;
+mod sizing;
 mod work;
 mod written;
 
@@ -24,4 +25,5 @@ pub use model::{
     Board, CutKind, Joined, Made, Offcut, PartCount, PlacedPiece, Plan, SawCut, Setup, SetupKind, Waste,
 };
 pub use resawing::{Resawing, resawing};
+pub use sizing::{FinalSetting, final_length, final_settings, final_width};
 pub use work::{Drilling, Finishing, Movement, Moves, Purpose, Reserved, Work};

@@ -1,7 +1,7 @@
 //! The types of the work after the saw.
 
 use crate::index::{BoardIndex, PartIndex};
-use crate::job::HoleKind;
+use crate::job::{HoleKind, Plug};
 use crate::measure::Length;
 use crate::trade::finish::{Faces, Film};
 
@@ -63,6 +63,8 @@ pub struct Drilling {
     pub depth: Option<Length>,
     /// Countersunk?
     pub countersink: bool,
+    /// The plug that covers the screw's head: it is counterbored for first.
+    pub plug: Option<Plug>,
 }
 
 /// Sanding and finishing of a product.

@@ -260,6 +260,8 @@ fn work_entry(plan: &Plan, job: &Job) -> WorkEntry {
         holes: drilling.holes,
         depth: drilling.depth.map(length),
         countersink: drilling.countersink,
+        plug: drilling.plug.map(|plug| length(plug.diameter)),
+        plug_depth: drilling.plug.map(|plug| length(plug.depth)),
     });
     let finishing = plan.work.finishing.iter().map(|finishing| FinishingEntry {
         product: finishing.product.clone(),

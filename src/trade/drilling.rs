@@ -28,6 +28,12 @@ impl Screw {
         }
     }
 
+    /// Diameter of its flat head, at most: twice the shank (ASME B18.6.1 and ISO 7046, from memory: number 8 has 0.332
+    /// in, 5 mm has 10 mm).
+    pub fn head(self) -> Length {
+        self.shank() * 2
+    }
+
     /// The number of its gauge, if it has one.
     pub fn gauge(self) -> Option<u8> {
         if let Screw::Gauge(gauge) = self { Some(gauge) } else { None }
@@ -49,6 +55,15 @@ impl Screw {
         let root = from as i128 + i128::from(to - from) * i128::from(shank - low) / i128::from(high - low);
         // A thin wire's line goes below nothing: two thirds of the shank is what the table has.
         Length::from_base((root as i64).clamp(shank / 3, shank))
+    }
+}
+
+/// How deep a screw's head is sunk under a plug, where nothing else is asked for: as thick a plug holds, and leaves the
+/// screw wood to pull on (common practice).
+pub fn plug_depth(unit: Unit) -> Length {
+    match unit {
+        Unit::Inch => Length::inch_128ths(32),
+        Unit::Millimetre => Length::micrometres(6_000),
     }
 }
 

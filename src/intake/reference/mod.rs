@@ -181,6 +181,8 @@ pub const FILES: [FileReference; 9] = [
             ("diameter", "of a plain hole"),
             ("depth", "empty goes through"),
             ("countersink", "yes or no"),
+            ("plug", "diameter of the plug that covers the screw's head"),
+            ("plug_depth", "how deep the head is sunk under it; 1/4 in or 6 mm"),
         ],
     ),
     FileReference::of(
@@ -260,7 +262,7 @@ const fn sized(
 }
 
 /// Every setting, by section. A section that changes something by being there comes last and is left out of a new job.
-pub const SETTINGS: [SettingReference; 59] = [
+pub const SETTINGS: [SettingReference; 61] = [
     sized("", "unit", "\"in\"", "\"mm\"", "in or mm: what a bare number means"),
     alike("", "currency", "\"USD\"", "named once on every page"),
     alike("", "name", "\"\"", "the shop's name, for printed pages"),
@@ -387,6 +389,8 @@ pub const SETTINGS: [SettingReference; 59] = [
         "\"0\"",
         "the same of the sled on the table saw; crosscuts go to the first that holds them, else to the block at the fence",
     ),
+    alike("stations", "jointer", "\"0\"", "widest board that the jointer takes; 0: not said"),
+    alike("stations", "planer", "\"0\"", "widest board that the planer takes; 0: not said"),
     alike("grades", "A", "\"FAS\"", "grades by the names that your dealers use, one line a name"),
     alike("grades", "B", "\"1C\"", "another one"),
     alike(

@@ -27,7 +27,12 @@ impl Keys<'_> {
                 *field = length;
             }
         }
-        for (key, field) in [("chop_saw", &mut saw.stations.chop_saw), ("sled", &mut saw.stations.sled)] {
+        for (key, field) in [
+            ("chop_saw", &mut saw.stations.chop_saw),
+            ("sled", &mut saw.stations.sled),
+            ("jointer", &mut saw.stations.jointer),
+            ("planer", &mut saw.stations.planer),
+        ] {
             if let Some(longest) = self.length("stations", key, Zero::Allowed) {
                 *field = (longest > Length::ZERO).then_some(longest);
             }

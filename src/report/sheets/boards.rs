@@ -7,12 +7,13 @@ use serde::Serialize;
 use super::numbers::{
     BoxView, LEAST_HEIGHT, LETTER, NumberView, PAGE_WIDTH, ROOM_OF_NUMBERS, Scale, hundredths, numbers,
 };
-use super::sizes::{long, shown};
+use super::sizes::{figure, long, shown};
 use super::steps::{StepView, letter_of, steps};
 use crate::index::{BoardIndex, PartIndex};
 use crate::job::{Edges, Fit, Job, Part};
+use crate::measure::Unit;
 use crate::pattern::Layout;
-use crate::plan::{Board, BoardSource, Joined, Plan};
+use crate::plan::{Board, BoardSource, Joined, Plan, final_length, final_width};
 use crate::trade::{Defect, DefectKind, Grade, Quarter, SheetGrain};
 
 /// Pieces of one part on a board.
@@ -24,7 +25,7 @@ struct PieceView {
     count: usize,
     /// Which defects it may hold, or how it lies on a sheet.
     holds: String,
-    next: &'static str,
+    next: String,
 }
 
 #[derive(Serialize)]
@@ -129,7 +130,7 @@ fn boxes(board: &Board, job: &Job, letters: &[PartIndex], scale: &Scale) -> Vec<
         let letter = letter_of(letters.iter().position(|part| *part == piece.part).unwrap_or(0));
         let part = &job.parts[piece.part];
         let (x, y, width, height) = scale.place(piece.x, piece.y, piece.length, piece.width);
-        let size = format!("{} x {}", piece.length.display(unit), piece.width.display(unit));
+        let size = format!("{} x {}", figure(piece.length, unit), figure(piece.width, unit));
         let title = format!("{} / {} {size}", part.product, part.part);
         // A letter is shown in the smallest piece as well: the list beside the drawing goes by it.
         let long = format!("{letter}: {size}");
@@ -139,7 +140,7 @@ fn boxes(board: &Board, job: &Job, letters: &[PartIndex], scale: &Scale) -> Vec<
     for offcut in &board.offcuts {
         let (x, y, width, height) = scale.place(offcut.x, offcut.y, offcut.length, offcut.width);
         let (class, what) = if offcut.keep { ("kept", "kept offcut") } else { ("scrap", "scrap") };
-        let size = format!("{} x {}", offcut.length.display(unit), offcut.width.display(unit));
+        let size = format!("{} x {}", figure(offcut.length, unit), figure(offcut.width, unit));
         let mut keep = [format!("keep {size}"), "keep".to_string()].into_iter();
         let is_labelled = offcut.keep && height >= LEAST_HEIGHT;
         let label = keep.find(|label| is_labelled && fits(label, width)).unwrap_or_default();
@@ -166,8 +167,19 @@ pub fn next_step(part: &Part, is_resawn: bool, is_drilled: bool) -> &'static str
         _ if part.sheet.as_ref().is_some_and(|sheet| sheet.edges != Edges::default()) => "edging",
         Fit::Creep => "creep up to the line",
         Fit::ToWork => "mark it from the work",
+        Fit::Stop if final_width(part).is_some() || final_length(part).is_some() => "final size",
         Fit::Stop if is_drilled => "drill",
         Fit::Stop => "sand",
+    }
+}
+
+/// What a piece is brought to before anything else is done to it.
+fn to_final_size(part: &Part, unit: Unit) -> String {
+    match (final_length(part), final_width(part)) {
+        (Some(length), Some(width)) => format!("final size {} x {}", shown(length, unit), shown(width, unit)),
+        (Some(length), None) => format!("final length {}", shown(length, unit)),
+        (None, Some(width)) => format!("final width {}", shown(width, unit)),
+        (None, None) => String::new(),
     }
 }
 
@@ -176,7 +188,10 @@ fn piece_view(plan: &Plan, job: &Job, board: &Board, letter: usize, index: PartI
     let of_part = || board.pieces.iter().filter(|piece| piece.part == index);
     let is_drilled =
         plan.work.drilling.iter().any(|hole| (&hole.product, &hole.part) == (&part.product, &part.part));
-    let next = next_step(part, of_part().any(|piece| piece.blanks > 1), is_drilled);
+    let next = match next_step(part, of_part().any(|piece| piece.blanks > 1), is_drilled) {
+        "final size" => to_final_size(part, plan.unit),
+        next => next.to_string(),
+    };
     let over = |kind: DefectKind| {
         let of_kind = |defect: &&Defect| defect.kind == kind;
         let meets = |defect: &Defect| {

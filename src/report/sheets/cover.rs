@@ -1,13 +1,17 @@
 //! The cover: what is bought and pulled, for which orders, what it costs and what is proven.
 
+use std::cmp::Reverse;
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
 use super::boards::stock;
 use super::sizes::{long, shown};
+use super::steps::thicknesses;
 use super::ticked::Table;
 use crate::index::BoardIndex;
 use crate::job::{Job, Order};
-use crate::measure::{Money, Volume};
+use crate::measure::{Length, Money, Volume};
 use crate::plan::{Board, BoardSource, Edging, Made, Plan, Waste};
 use crate::report::bought::{measure, range};
 use crate::report::measured::{area, unit_of_area};
@@ -246,8 +250,28 @@ pub struct SettingView {
     boards: String,
 }
 
-/// The settings in the order made, each with the boards that are cut at it then.
-pub fn order(plan: &Plan) -> Vec<SettingView> {
+/// What boards are planed to, the thickest first, and then the settings of the saws in the order made: each with the
+/// boards that go through it then.
+pub fn order(plan: &Plan, job: &Job) -> Vec<SettingView> {
+    let mut planed: BTreeMap<Reverse<Length>, Vec<&str>> = BTreeMap::new();
+    let held = plan.boards.iter().filter(|board| !board.drawn && board.sheet.is_none());
+    for board in held.filter(|board| !board.pieces.is_empty()) {
+        if let Some(thickest) = thicknesses(job, board).first() {
+            planed.entry(Reverse(*thickest)).or_default().push(&board.id);
+        }
+    }
+    let planed = planed.into_iter().map(|(thickness, boards)| SettingView {
+        cut: "planer",
+        setting: shown(thickness.0, plan.unit),
+        reading: String::new(),
+        note: "",
+        boards: in_runs(boards.into_iter()),
+    });
+    planed.chain(settings(plan)).collect()
+}
+
+/// The settings of the saws.
+fn settings(plan: &Plan) -> Vec<SettingView> {
     // Boards that nobody has seen are planned again when they are measured.
     let held = |board: &&BoardIndex| !plan.boards[**board].drawn;
     let view = |made: &Made| {

@@ -4,7 +4,8 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 use self::work::{
-    MovementView, by_hand, drilling, finishing, glued, movement, purpose, resawn, reserved, short_pieces,
+    MovementView, by_hand, drilling, final_sizes, finishing, glued, movement, plugs, purpose, resawn,
+    reserved, short_pieces,
 };
 
 mod boards;
@@ -80,7 +81,7 @@ impl Report for Sheets<'_> {
                 format!("{:.0}", plan.waste.percent(plan.waste.finished)),
             ],
             stock: volume(plan.waste.stock.board_feet_f64(), plan.unit),
-            order: order(plan),
+            order: order(plan, job),
             made: times(plan.settings_made),
             made_by_layout: times(plan.settings_by_layout),
             block: shown(job.shop.saw.standoff_block, plan.unit),
@@ -98,7 +99,9 @@ impl Report for Sheets<'_> {
             every_way: job.parts.iter().all(|part| part.blank.of_all_ways || !part.blank.make.is_glued()),
             glued_where_cheaper: job.shop.glue.where_cheaper,
             glued: glued(plan, job),
+            final_sizes: final_sizes(plan, job),
             drilling: drilling(plan),
+            plugs: plugs(plan, job),
             movement: movement(plan, job),
             moisture: [job.shop.wood.moisture_now, job.shop.wood.moisture_low, job.shop.wood.moisture_high]
                 .map(|percent| trimmed(&percent.price()).to_string()),
@@ -164,7 +167,9 @@ struct Page {
     glued_where_cheaper: bool,
     resawn: Table,
     glued: Table,
+    final_sizes: Table,
     drilling: Table,
+    plugs: Table,
     movement: Vec<MovementView>,
     /// Percent now, lowest and highest.
     moisture: [String; 3],

@@ -7,9 +7,9 @@ use serde::Serialize;
 use super::sizes::shown;
 use crate::index::PartIndex;
 use crate::intake::letters;
-use crate::job::{Job, Station};
+use crate::job::{Facing, Job, Station};
 use crate::measure::Length;
-use crate::plan::{Board, CutKind, Plan, SawCut, SetupKind};
+use crate::plan::{Board, CutKind, PlacedPiece, Plan, SawCut, SetupKind};
 
 /// One line of the flow.
 #[derive(Serialize)]
@@ -49,21 +49,24 @@ pub fn steps(plan: &Plan, job: &Job, board: &Board, letters: &[PartIndex]) -> Ve
     let ends = lines.iter().take_while(|(is_end, _)| *is_end).count();
     let mut steps: Vec<StepView> = lines.into_iter().map(|(_, line)| line).collect();
     if !board.pieces.is_empty() && board.sheet.is_none() {
-        steps.insert(ends, milling(plan, job, board, letters));
+        steps.insert(ends, milling(plan, job, board));
     }
     steps
 }
 
-/// What is milled before the first rip.
-fn milling(plan: &Plan, job: &Job, board: &Board, letters: &[PartIndex]) -> StepView {
-    let unit = plan.unit;
-    let mut thicknesses: Vec<Length> = letters
-        .iter()
-        .filter(|part| board.pieces.iter().all(|piece| piece.part != **part || piece.blanks == 1))
-        .map(|part| job.parts[*part].blank.thickness)
-        .collect();
+/// What a board and its pieces are planed to, the thickest first. Pieces that are resawn are planed after it.
+pub fn thicknesses(job: &Job, board: &Board) -> Vec<Length> {
+    let whole = board.pieces.iter().filter(|piece| piece.blanks == 1);
+    let mut thicknesses: Vec<Length> = whole.map(|piece| job.parts[piece.part].blank.thickness).collect();
     thicknesses.sort_unstable_by(|one, other| other.cmp(one));
     thicknesses.dedup();
+    thicknesses
+}
+
+/// What is milled before the first rip.
+fn milling(plan: &Plan, job: &Job, board: &Board) -> StepView {
+    let unit = plan.unit;
+    let thicknesses = thicknesses(job, board);
     let planed = |thickness: &Length| shown(*thickness, unit);
     let plane = match thicknesses[..] {
         [] => "plane the other".to_string(),
@@ -73,11 +76,13 @@ fn milling(plan: &Plan, job: &Job, board: &Board, letters: &[PartIndex]) -> Step
             format!("plane to {} (once cut, some to {})", planed(&thickest), others.join(" and "))
         }
     };
-    StepView {
-        numbers: String::new(),
-        what: format!("joint a face, {plane}, joint an edge"),
-        frees: String::new(),
-    }
+    let stations = &job.shop.saw.stations;
+    let face = match stations.face(board.width) {
+        Facing::Jointer => "joint a face",
+        Facing::PlanerSled => "wider than the jointer: flatten a face on a sled through the planer",
+        Facing::ByHand => "wider than the planer: flatten a face by hand",
+    };
+    StepView { numbers: String::new(), what: format!("{face}, {plane}, joint an edge"), frees: String::new() }
 }
 
 /// What a cut is, and what its machine is set to.
@@ -86,7 +91,8 @@ fn told(cut: &SawCut, board: &Board, job: &Job) -> String {
     match (cut.kind, cut.setting) {
         (CutKind::Trim, _) if is_end_trim(cut, board) => {
             let crosscut = if board.sheet.is_some() { "cut" } else { "crosscut" };
-            format!("{crosscut} {} off each end", shown(sawing.end_trim, unit))
+            let checked = if board.sheet.is_some() { "" } else { ", the checked end first" };
+            format!("{crosscut} {} off each end{checked}", shown(sawing.end_trim, unit))
         }
         (CutKind::Trim, _) => {
             let rip = if board.sheet.is_some() { "cut" } else { "rip" };
@@ -128,23 +134,62 @@ fn told(cut: &SawCut, board: &Board, job: &Job) -> String {
     }
 }
 
-/// The pieces that end at some cuts, as letters with their number.
+/// The pieces that end at some cuts, as letters with their number, and those that are left beyond the last of them.
 fn frees(cuts: &[SawCut], board: &Board, letters: &[PartIndex]) -> String {
-    let ends_at = |cut: &SawCut, piece: &crate::plan::PlacedPiece| match cut.setting {
-        Some((SetupKind::Stop, _)) => {
-            piece.x + piece.length == cut.x0 && piece.y >= cut.y0 && piece.y + piece.width <= cut.y1
+    let mut freed: Vec<&PlacedPiece> = Vec::new();
+    let mut left: Vec<&PlacedPiece> = Vec::new();
+    for piece in &board.pieces {
+        if cuts.iter().any(|cut| ends_at(cut, piece)) {
+            freed.push(piece);
+        } else if cuts.last().is_some_and(|last| is_left_by(last, piece, board)) {
+            left.push(piece);
         }
-        // Either way; in the row that the cut frees, the last pieces end at it.
-        Some((SetupKind::Sheet, _)) if cut.kind == CutKind::Crosscut => {
-            piece.x + piece.length == cut.x0 && piece.y >= cut.y0 && piece.y + piece.width <= cut.y1
-        }
-        Some((SetupKind::Rip | SetupKind::Sheet, _)) => {
-            piece.y + piece.width == cut.y0 && piece.x >= cut.x0 && piece.x + piece.length <= cut.x1
-        }
-        None => false,
+    }
+    let (freed, left) = (counted(&freed, letters), counted(&left, letters));
+    if left.is_empty() { freed } else { format!("{freed}; the rest is {left}") }
+}
+
+/// Is a cut along a board?
+fn is_along(cut: &SawCut) -> bool {
+    cut.kind == CutKind::Rip
+}
+
+/// Does a piece end at a cut that is made to a setting?
+fn ends_at(cut: &SawCut, piece: &PlacedPiece) -> bool {
+    if cut.setting.is_none() {
+        return false;
+    }
+    if is_along(cut) {
+        piece.y + piece.width == cut.y0 && piece.x >= cut.x0 && piece.x + piece.length <= cut.x1
+    } else {
+        piece.x + piece.length == cut.x0 && piece.y >= cut.y0 && piece.y + piece.width <= cut.y1
+    }
+}
+
+/// Is a piece what a cut to a setting leaves beyond it? Nothing but a trim then ends it.
+fn is_left_by(cut: &SawCut, piece: &PlacedPiece, board: &Board) -> bool {
+    let begins = if is_along(cut) {
+        piece.y == cut.y1 && piece.x >= cut.x0 && piece.x + piece.length <= cut.x1
+    } else {
+        piece.x == cut.x1 && piece.y >= cut.y0 && piece.y + piece.width <= cut.y1
     };
+    let ends = |other: &SawCut| match (is_along(cut), other.kind) {
+        (_, CutKind::Trim) => false,
+        (true, CutKind::Rip) => {
+            other.y0 == piece.y + piece.width && other.x0 <= piece.x && piece.x + piece.length <= other.x1
+        }
+        (false, CutKind::Crosscut) => {
+            other.x0 == piece.x + piece.length && other.y0 <= piece.y && piece.y + piece.width <= other.y1
+        }
+        _ => false,
+    };
+    cut.setting.is_some() && begins && !board.cuts.iter().any(ends)
+}
+
+/// Pieces as letters with their number.
+fn counted(pieces: &[&PlacedPiece], letters: &[PartIndex]) -> String {
     let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
-    for piece in board.pieces.iter().filter(|piece| cuts.iter().any(|cut| ends_at(cut, piece))) {
+    for piece in pieces {
         let letter = letters.iter().position(|part| *part == piece.part).unwrap_or(0);
         *counts.entry(letter).or_insert(0) += 1;
     }

@@ -1,12 +1,17 @@
 //! Tables of the work beside the sawing: gluing, resawing, drilling, finishing, movement, and parts made by hand.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
 use super::sizes::shown;
 use super::ticked::Table;
-use crate::job::{Fit, HoleKind, Job, Make};
+use crate::job::{Fit, HoleKind, Job, Make, Part};
 use crate::measure::{Length, Unit};
-use crate::plan::{Drilling, Finishing, Movement, Moves, Plan, Purpose, Resawing, Reserved, resawing};
+use crate::plan::{
+    Drilling, FinalSetting, Finishing, Movement, Moves, Plan, Purpose, Resawing, Reserved, SetupKind,
+    final_settings, resawing,
+};
 use crate::report::table::Align::{Left, Right};
 use crate::trade::drilling::Screw;
 use crate::trade::finish::{Faces, tin_sizes, tins};
@@ -24,7 +29,7 @@ pub struct MovementView {
 
 pub fn glued(plan: &Plan, job: &Job) -> Table {
     let size = |sizes: [Length; 3]| sizes.map(|length| shown(length, plan.unit)).join(" x ");
-    let view = |part: &crate::job::Part| {
+    let view = |part: &Part| {
         let how = match part.blank.make {
             Make::Whole => return None,
             Make::Panel(_) => "strips edge to edge",
@@ -72,6 +77,30 @@ pub fn resawn(plan: &Plan, job: &Job) -> Table {
     Table::new(heads, resawing(plan, job).into_iter().map(view))
 }
 
+/// The last settings of all: second edges, then ends.
+pub fn final_sizes(plan: &Plan, job: &Job) -> Table {
+    let saw = &job.shop.saw;
+    let view = |setting: FinalSetting| {
+        let size = shown(setting.size, plan.unit);
+        let (at, reading) = match (setting.kind, saw.station(setting.size)) {
+            (SetupKind::Stop, Some(station)) => {
+                (station.words(), shown(station.reading(saw.standoff_block, setting.size), plan.unit))
+            }
+            (SetupKind::Stop, None) => ("by the line", String::new()),
+            _ if saw.rips_beyond_reach(setting.size) => ("second edge, another tool", String::new()),
+            _ if setting.size < job.shop.safety.narrowest_rip => ("second edge, planed", String::new()),
+            _ => ("second edge, fence", size.clone()),
+        };
+        let parts = setting.parts.iter().map(|(part, count)| {
+            let part = &job.parts[*part];
+            format!("{} / {}: {count}", part.product, part.part)
+        });
+        [at.to_string(), size, reading, parts.collect::<Vec<_>>().join(", ")]
+    };
+    let heads = [("At", Left), ("Cut to", Right), ("Scale reads", Right), ("Parts", Left)];
+    Table::new(heads, final_settings(plan, job).into_iter().map(view))
+}
+
 pub fn drilling(plan: &Plan) -> Table {
     let view = |drilling: &Drilling| {
         let bit = drilling.bit.map_or("?".to_string(), |bit| shown(bit, plan.unit));
@@ -93,6 +122,14 @@ pub fn drilling(plan: &Plan) -> Table {
         let (pieces, holes) = (drilling.pieces.to_string(), drilling.holes.to_string());
         [bit, kind, part, pieces, holes, depth, note.to_string()]
     };
+    let counterbore = |drilling: &Drilling| {
+        let plug = drilling.plug?;
+        let part = format!("{} / {}", drilling.product, drilling.part);
+        let (pieces, holes) = (drilling.pieces.to_string(), drilling.holes.to_string());
+        let depth = format!("stop at {}", shown(plug.depth, plan.unit));
+        let bit = shown(plug.diameter, plan.unit);
+        Some([bit, "counterbore for a plug".to_string(), part, pieces, holes, depth, String::new()])
+    };
     let heads = [
         ("Bit", Right),
         ("For", Left),
@@ -102,7 +139,29 @@ pub fn drilling(plan: &Plan) -> Table {
         ("Depth", Left),
         ("Note", Left),
     ];
-    Table::new(heads, plan.work.drilling.iter().map(view))
+    // Its point leaves the centre for the screw's own bit.
+    let mut counterbored: Vec<&Drilling> =
+        plan.work.drilling.iter().filter(|one| one.plug.is_some()).collect();
+    counterbored.sort_by_key(|one| one.plug.map(|plug| (plug.diameter, plug.depth)));
+    let first = counterbored.into_iter().filter_map(counterbore);
+    Table::new(heads, first.chain(plan.work.drilling.iter().map(view)))
+}
+
+/// Plugs to cut or to buy, by size and wood.
+pub fn plugs(plan: &Plan, job: &Job) -> Table {
+    let mut plugs: BTreeMap<(Length, Length, &str), u64> = BTreeMap::new();
+    for drilling in &plan.work.drilling {
+        let is_of = |part: &&Part| (&part.product, &part.part) == (&drilling.product, &drilling.part);
+        if let (Some(plug), Some(part)) = (drilling.plug, job.parts.iter().find(is_of)) {
+            let count = plugs.entry((plug.diameter, plug.depth, &part.species)).or_insert(0);
+            *count = count.saturating_add(drilling.pieces.saturating_mul(drilling.holes));
+        }
+    }
+    let view = |((diameter, depth, species), count): ((Length, Length, &str), u64)| {
+        [shown(diameter, plan.unit), shown(depth, plan.unit), species.to_string(), count.to_string()]
+    };
+    let heads = [("Plug", Right), ("At least as long as", Right), ("Wood", Left), ("Plugs", Right)];
+    Table::new(heads, plugs.into_iter().map(view))
 }
 
 /// How much wide parts move, as a page says it.
