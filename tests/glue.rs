@@ -8,7 +8,7 @@ use ripwright::intake::read_job;
 use ripwright::job::{Job, JobError, Make, joints_must_save, ways_of};
 use ripwright::measure::Money;
 use ripwright::plan::build_plan;
-use ripwright::planning::solve_every_way;
+use ripwright::planning::{Request, plan, solve_every_way};
 use ripwright::solve::{Options, solve};
 use support::{Folder, proven};
 
@@ -236,4 +236,67 @@ fn whole_and_glued_parts_are_chosen_by_the_whole_plan() {
         }
         assert!(found.job().parts.iter().any(|part| part.blank.make.is_glued()));
     }
+}
+
+/// A chest of three drawer fronts from boards of which each gives three pieces: matched fronts come whole from one board
+/// in a row, which costs nothing here, and the check counts them.
+#[test]
+fn matched_parts_come_whole_from_one_board_where_the_shop_would_pay_for_it() {
+    // A board gives 30 and 60 of 92 in one strip: cheapest are two boards, either way.
+    let folder = Folder::new(&[
+        ("orders.csv", "order,product,quantity\n1,chest,2\n"),
+        (
+            "parts.csv",
+            "product,part,pieces,length,width,thickness,species,match\n\
+             chest,front,3,30,4,3/4,ash,fronts\nchest,rail,1,30,4,3/4,ash,\nchest,back,3,30,4,3/4,ash,backs\n",
+        ),
+        ("prices/yard.csv", "species,quarter,grade,width,length,price\nash,4/4,1C,4 1/2,92 1/4,5\n"),
+        ("shop.toml", "[wood]\ndefects = \"none\"\n"),
+    ]);
+    let job = read_job(folder.path()).unwrap();
+    let names: Vec<(String, u64, u64)> =
+        job.sets().iter().map(|set| (set.name.clone(), set.pieces(), set.wanted)).collect();
+    assert_eq!(names, [("backs".to_string(), 3, 2), ("fronts".to_string(), 3, 2)]);
+    let request = Request::new(Options { gap_percent: 0.0, ..Options::default() });
+    // 14 pieces, three a board: five boards. Four boards of them can hold one set each.
+    let matched = plan(&job, &request.clone().matching_sets(), &|_| ()).unwrap();
+    assert_eq!(matched.plan().cost.total, plan(&job, &request, &|_| ()).unwrap().plan().cost.total);
+    let whole: Vec<u64> = matched.plan().sets.iter().map(|count| count.whole).collect();
+    assert_eq!(whole, [2, 2]);
+    let document = matched.plan().document(&job);
+    assert_eq!(document.sets.iter().map(|set| set.whole).sum::<u64>(), 4);
+    let mut wrong = document;
+    wrong.sets[0].whole = 1;
+    assert!(check(&wrong, &job).iter().any(|fault| fault.to_string().starts_with("sets")));
+}
+
+/// Matching that costs more than the shop allows is not done, and its cost is told: 30 and 40 in a row fill a board of
+/// 92 less well than 30 three times.
+#[test]
+fn matching_that_costs_too_much_is_told_and_not_done() {
+    let folder = |percent: &str| {
+        Folder::new(&[
+            ("orders.csv", "order,product,quantity\n1,chest,6\n"),
+            (
+                "parts.csv",
+                "product,part,pieces,length,width,thickness,species,match\n\
+                 chest,front,1,30,4,3/4,ash,fronts\nchest,end,1,44,4,3/4,ash,fronts\n",
+            ),
+            ("prices/yard.csv", "species,quarter,grade,width,length,price\nash,4/4,1C,4 1/2,92 1/4,5\n"),
+            ("shop.toml", &format!("[wood]\ndefects = \"none\"\n[matching]\npercent = \"{percent}\"\n")),
+        ])
+    };
+    // Six of 30 are two boards, six of 44 three: five boards. In pairs six boards are needed, a fifth more.
+    let planned = |percent: &str, gap: f64| {
+        let job = read_job(folder(percent).path()).unwrap();
+        let request = Request::new(Options { gap_percent: gap, ..Options::default() }).matching_sets();
+        let checked = plan(&job, &request, &|_| ()).unwrap();
+        let boards: u64 = checked.plan().buy.iter().map(|row| row.boards).sum();
+        let matching = checked.plan().matching.unwrap();
+        (boards, checked.plan().sets[0].whole, matching.whole, matching.is_paid)
+    };
+    assert_eq!(planned("10", 0.0), (5, 0, 6, false));
+    // Within the gap that is asked for and what the shop allows it is done.
+    assert_eq!(planned("25", 20.0), (6, 6, 6, true));
+    assert_eq!(planned("25", 0.0), (5, 0, 6, false));
 }

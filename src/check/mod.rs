@@ -16,6 +16,7 @@ mod lines;
 mod money;
 mod needed;
 mod set_aside;
+mod sets;
 mod settings;
 mod work;
 
@@ -48,6 +49,7 @@ pub fn check(document: &Document, job: &Job) -> Vec<PlanFault> {
     let replayed = boards::check_boards(document, job, &mut faults);
     work::check_work(document, job, &mut faults);
     edging::check_edging(document, job, &mut faults);
+    sets::check_sets(document, job, &mut faults);
     money::check_money(document, job, &replayed, &mut faults);
     faults
 }

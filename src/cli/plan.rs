@@ -111,6 +111,7 @@ pub fn run(arguments: &PlanArguments) -> Result<ExitCode, Failure> {
     }
     let request = Request::new(arguments.solve.options()?)
         .weighing_gluing()
+        .matching_sets()
         .with_confidence(arguments.confidence)
         .with_setup_tolerance(arguments.setup_tolerance);
     let checked = {

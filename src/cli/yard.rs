@@ -42,7 +42,7 @@ pub fn run(arguments: &YardArguments) -> Result<ExitCode, Failure> {
     let options = arguments.solve.options()?;
     let checked = {
         let progress = ProgressLine::new(arguments.solve.solver.quiet, arguments.solve.progress);
-        plan_stack(&job, &Request::new(options), &|event| progress.tell(event))?
+        plan_stack(&job, &Request::new(options).matching_sets(), &|event| progress.tell(event))?
     };
     if let Some(folder) = &arguments.out {
         write_plan(&checked, folder, Printing { dated: Some(today()), ..Printing::default() })?;

@@ -58,6 +58,12 @@ pub struct Document {
     /// Parts that it leaves open, where measured boards are not enough.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub still_needed: Vec<StillNeededEntry>,
+    /// Sets of matched pieces.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub sets: Vec<SetEntry>,
+    /// What it costs that more sets come whole from one board, where that was asked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub matching: Option<MatchingEntry>,
     /// Settings in the order they are made where all boards go through together: some come back.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub settings_order: Vec<MadeEntry>,
@@ -76,6 +82,34 @@ pub struct Document {
     /// Settings made where every board is sawn by itself.
     #[serde(default)]
     pub settings_by_board: u64,
+}
+
+/// A set of matched pieces.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SetEntry {
+    /// The product that has it.
+    pub product: String,
+    /// Its name in `parts.csv`, or that of the part whose strips they are.
+    pub set: String,
+    /// Are they the strips of a panel?
+    pub panel: bool,
+    /// Pieces in one.
+    pub pieces: u64,
+    /// Sets wanted.
+    pub wanted: u64,
+    /// Sets that come whole from one board.
+    pub whole: u64,
+}
+
+/// What it costs that more sets come whole from one board.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct MatchingEntry {
+    /// Sets that come whole for it.
+    pub whole: u64,
+    /// More than the cheapest plan found.
+    pub cost: String,
+    /// Is this plan the one with them?
+    pub paid: bool,
 }
 
 /// A price line bought.

@@ -15,7 +15,9 @@ use crate::trade::{Clear, Grade, PartGrain, Quarter};
 
 pub const PARTS: Columns = Columns {
     required: &["product", "part", "pieces", "length", "width", "thickness", "species"],
-    optional: &["grade", "fit", "glue_up", "clear", "captured", "material", "core", "grain", "edges"],
+    optional: &[
+        "grade", "fit", "glue_up", "clear", "captured", "match", "material", "core", "grain", "edges",
+    ],
 };
 
 /// Reads the parts of every product.
@@ -78,6 +80,7 @@ fn read_part(row: &Row<'_>, shop: &Shop, log: &mut Log) -> Option<ProductPart> {
     let mut described = ProductPart::new(&product?, &part?, pieces?, sizes, &species?);
     (described.grade, described.fit, described.glue_up) = (grade?, fit?, glue_up?);
     (described.clear, described.captured, described.sheet) = (clear?, captured?, sheet?);
+    described.matched = row.cell("match").to_string();
     described.row = row.line;
     Some(described)
 }

@@ -14,6 +14,7 @@ use super::shop::{Shop, WoodDefects};
 use super::stock::{PriceLine, RackBoard, Supplier};
 use super::wanted::{Order, Part, ProductPart, WorkAfter};
 use crate::measure::{Length, Money, Overflow};
+use crate::trade::same_species;
 
 /// Pieces of one part over all orders: more is a typing error, and counts must stay exact.
 pub const MAX_PIECES: u64 = 1_000_000;
@@ -169,6 +170,7 @@ fn demanded(draft: &Draft, faults: &mut Vec<Fault>) -> Vec<Part> {
             glue_up: part.glue_up,
             clear: part.clear,
             captured: part.captured,
+            matched: part.matched.clone(),
             blank: Blank::new(&draft.shop, Make::Whole, part.fit, part.sheet.as_ref(), sizes),
         });
     }
@@ -207,6 +209,15 @@ impl Draft {
             }
             if let Some((column, kind)) = wrong_as_a_sheet(part, &self.shop) {
                 fault("parts.csv", part.row, Some(column), kind);
+            }
+            let same =
+                |other: &&ProductPart| (&other.product, &other.matched) == (&part.product, &part.matched);
+            let first = self.parts.iter().find(same).filter(|_| !part.matched.is_empty());
+            if let Some(first) = first.filter(|first| !may_be_matched(first, part)) {
+                let expected = "a set whose parts are of one wood".to_string();
+                let why = Some(format!("{} of it is {}", first.part, first.species));
+                let kind = FaultKind::Value { text: part.matched.clone(), expected, why };
+                fault("parts.csv", part.row, Some("match"), kind);
             }
         }
         for line in &self.lines {
@@ -281,6 +292,11 @@ fn sold_otherwise(line: &PriceLine) -> Option<(&'static str, FaultKind)> {
         return Some(("width", value("a range".to_string(), "one size: sheets are not random")));
     }
     None
+}
+
+/// Parts of one set come from one board.
+fn may_be_matched(one: &ProductPart, other: &ProductPart) -> bool {
+    same_species(&one.species, &other.species) && one.sheet.is_some() == other.sheet.is_some()
 }
 
 /// What a part of a sheet cannot be.

@@ -15,6 +15,7 @@ mod needed;
 mod paper;
 mod saw;
 mod serve;
+mod sets;
 mod sheet;
 mod shop;
 mod standing;
@@ -35,8 +36,11 @@ pub use needed::{LeastBoard, StillNeeded};
 pub use paper::{LabelSheet, Paper};
 pub use saw::{BeyondReach, Saw, Sawing, SheetSaw};
 pub use serve::{Unfit, turns};
+pub use sets::MatchedSet;
 pub use sheet::{Edges, Sheet, SheetPart};
-pub use shop::{AtYard, BareLength, Glue, Labour, Milling, Offcuts, Resaw, Safety, Shop, Wood, WoodDefects};
+pub use shop::{
+    AtYard, BareLength, Glue, Labour, Matching, Milling, Offcuts, Resaw, Safety, Shop, Wood, WoodDefects,
+};
 pub use standing::{Standing, Statuses};
 pub use stations::{Facing, Station, Stations};
 pub use stock::{Break, DrawnBoard, Offered, Per, PriceLine, RackBoard, Supplier, share_of};

@@ -35,6 +35,8 @@ pub struct Shop {
     pub safety: Safety,
     /// What may be glued, and how.
     pub glue: Glue,
+    /// What may be paid for matched pieces.
+    pub matching: Matching,
     /// How thick pieces are resawn.
     pub resaw: Resaw,
     /// How bought boards come.
@@ -120,6 +122,15 @@ pub struct Resaw {
     pub kerf: Length,
     /// Planed off each sawn face.
     pub cleaning: Length,
+}
+
+/// What may be paid for sets of pieces that come whole from one board.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Matching {
+    /// Percent of the plan's cost, for the sets that parts are matched in.
+    pub percent: Money,
+    /// The same for the strips of each panel.
+    pub panel_percent: Money,
 }
 
 /// What may be glued, and when.
@@ -239,6 +250,7 @@ impl Default for Shop {
                 stop_setup_minutes: Money::cents(300),
             },
             safety: Safety { min_machined_length: Length::inches(12), narrowest_rip: ticks(128) },
+            matching: Matching { percent: Money::cents(200), panel_percent: Money::ZERO },
             glue: Glue {
                 panels: true,
                 laminate: false,

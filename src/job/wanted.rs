@@ -87,6 +87,8 @@ pub struct ProductPart {
     pub clear: Clear,
     /// Where it is held in a frame, the room that it has across its width.
     pub captured: Option<Length>,
+    /// Name of the set that it is matched with in its product; empty for none.
+    pub matched: String,
     /// Line in the file it was read from; 0 for one made in memory.
     pub row: u64,
 }
@@ -110,6 +112,7 @@ impl ProductPart {
             glue_up: false,
             clear: Clear::Yes,
             captured: None,
+            matched: String::new(),
             row: 0,
         }
     }
@@ -145,6 +148,8 @@ pub struct Part {
     pub clear: Clear,
     /// Where it is held in a frame, the room that it has across its width.
     pub captured: Option<Length>,
+    /// Name of the set that it is matched with in its product; empty for none.
+    pub matched: String,
     /// What is sawn for it.
     pub blank: Blank,
 }

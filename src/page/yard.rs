@@ -102,7 +102,7 @@ fn revalued(desk: &Desk, taken: &[RackBoard]) -> Answer<()> {
     let needed = if of_stack.rack.is_empty() {
         Vec::new()
     } else {
-        let checked = plan_stack(&of_stack, &Request::new(options), &|_| ())?;
+        let checked = plan_stack(&of_stack, &Request::new(options).matching_sets(), &|_| ())?;
         Needed::of(checked.plan(), checked.job())
     };
     let unit = of_stack.shop.unit;

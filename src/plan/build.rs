@@ -7,19 +7,21 @@ use num_rational::BigRational;
 
 use super::after::work_after;
 use super::bought::{BoardSource, Buy, Cost};
+use super::dealt::Dealt;
 use super::edging::edging;
 use super::joined::joined;
 use super::layout::{PieceFacts, lay_out};
 use super::ledger::ledger;
 use super::model::{Board, Boards, PartCount, PlacedPiece, Plan};
 use super::order::order_of_settings;
+use super::sets::sets_of;
 use super::setups::{
     charged, charged_at_least, leaders, settings_by_board, settings_by_layout, setup_cost, setups,
 };
-use crate::index::{BoardIndex, LineIndex, PartIndex, SizeIndex, TiVec, ti_vec};
+use crate::index::{BoardIndex, LineIndex, PartIndex, TiVec, ti_vec};
 use crate::job::{Defect, DrawnBoard, Job, Offered, Sheet};
 use crate::measure::{Area, Money, Overflow};
-use crate::pattern::{Laid, Pattern, Piece};
+use crate::pattern::Piece;
 use crate::solve::{BuyRow, CutBoards, Instance, Solution, Status, Supply, blanks_of, gap_between};
 
 /// Why a solution does not make a plan.
@@ -74,6 +76,8 @@ pub fn build_plan(solution: &Solution) -> Result<Plan, BuildError> {
         settings_by_layout: (settings_by_layout(&boards), None),
         settings_by_board: settings_by_board(&job.shop, &boards),
         work: work_after(job, &boards),
+        sets: sets_of(job, &boards),
+        matching: None,
         boards,
         waste,
         sheet_waste,
@@ -138,7 +142,7 @@ fn offcut_credit(job: &Job, boards: &Boards, buy: &[Buy]) -> Result<Money, Overf
 fn build_boards(job: &Job, instance: &Instance, cut: &[CutBoards], buy: &[Buy]) -> TiVec<BoardIndex, Board> {
     let row_of_line: BTreeMap<LineIndex, usize> =
         buy.iter().enumerate().map(|(row, buy)| (buy.line, row)).collect();
-    let mut dealt = Dealt::new(instance);
+    let mut dealt = Dealt::new(job, instance);
     let mut boards: TiVec<BoardIndex, Board> = TiVec::new();
     for group in cut {
         let quarter = group.source.quarter(job);
@@ -152,63 +156,6 @@ fn build_boards(job: &Job, instance: &Instance, cut: &[CutBoards], buy: &[Buy]) 
         boards[layout].along_with = leader.map(|leader| boards[leader].id.clone());
     }
     boards
-}
-
-/// Hands the pieces of a size out to the parts that are cut to it.
-struct Dealt {
-    /// By size: parts with the pieces they still want.
-    left: TiVec<SizeIndex, Vec<(PartIndex, u32)>>,
-}
-
-impl Dealt {
-    fn new(instance: &Instance) -> Dealt {
-        Dealt { left: instance.sizes.iter().map(|size| size.parts.clone()).collect() }
-    }
-
-    /// Deals the pieces of a pattern to parts. The result holds runs of boards that are alike: for each piece
-    /// in the pattern's order its part and the blanks it is resawn into, and how many boards the run has.
-    /// `blanks` tells what a piece of a part can be resawn into.
-    fn deal(
-        &mut self,
-        pattern: &Pattern,
-        copies: u32,
-        blanks: impl Fn(PartIndex) -> u32,
-    ) -> Vec<(Vec<(PartIndex, u32)>, u32)> {
-        let sizes: Vec<SizeIndex> = pattern.pieces().map(Laid::index).collect();
-        let mut dealt = Vec::new();
-        let mut open = copies;
-        while open > 0 {
-            // Every piece of a size goes to its neediest part, if that can take a whole copy of them.
-            let mut per_part: BTreeMap<(SizeIndex, usize), u32> = BTreeMap::new();
-            let mut left = self.left.clone();
-            let parts: Vec<(PartIndex, u32)> = sizes
-                .iter()
-                .map(|size| {
-                    let wanting = &mut left[*size];
-                    let neediest =
-                        (0..wanting.len()).max_by_key(|place| (wanting[*place].1, usize::MAX - place));
-                    let place = neediest.unwrap_or(0);
-                    let many = blanks(wanting[place].0).min(wanting[place].1).max(1);
-                    wanting[place].1 = wanting[place].1.saturating_sub(many);
-                    *per_part.entry((*size, place)).or_insert(0) += many;
-                    (wanting[place].0, many)
-                })
-                .collect();
-            let alike = per_part
-                .iter()
-                .map(|((size, place), pieces)| self.left[*size][*place].1 / pieces)
-                .min()
-                .unwrap_or(open)
-                .clamp(1, open);
-            for ((size, place), pieces) in &per_part {
-                let wanting = &mut self.left[*size][*place].1;
-                *wanting = wanting.saturating_sub(pieces * alike);
-            }
-            dealt.push((parts, alike));
-            open -= alike;
-        }
-        dealt
-    }
 }
 
 /// Where a board comes from, what it is and which defects it has.

@@ -6,6 +6,7 @@
 mod after;
 mod bought;
 mod build;
+mod dealt;
 mod edging;
 mod joined;
 mod layout;
@@ -13,6 +14,8 @@ mod ledger;
 mod model;
 mod order;
 mod resawing;
+mod set_count;
+mod sets;
 mod setups;
 mod sizing;
 mod work;
@@ -25,5 +28,6 @@ pub use model::{
     Board, CutKind, Joined, Made, Offcut, PartCount, PlacedPiece, Plan, SawCut, Setup, SetupKind, Waste,
 };
 pub use resawing::{Resawing, resawing};
+pub use set_count::{MatchingCost, SetCount};
 pub use sizing::{FinalSetting, final_length, final_settings, final_width};
 pub use work::{Drilling, Finishing, Movement, Moves, Purpose, Reserved, Work};

@@ -2,6 +2,7 @@
 
 use super::bought::{BoardSource, Buy, Confidence, Cost};
 use super::edging::Edging;
+use super::set_count::{MatchingCost, SetCount};
 use super::work::Work;
 use crate::index::{BoardIndex, PartIndex, TiSlice, TiVec};
 use crate::job::{Saw, Sheet, Station, StillNeeded};
@@ -40,6 +41,10 @@ pub struct Plan {
     pub work: Work,
     /// How sure the buy is to be enough, where boards are drawn and it was asked for.
     pub confidence: Option<Confidence>,
+    /// Sets of matched pieces, and strips of panels.
+    pub sets: Vec<SetCount>,
+    /// What it costs that more of them come whole from one board, where that was asked.
+    pub matching: Option<MatchingCost>,
     /// Parts that it leaves open, where the boards on hand are not enough.
     pub still_needed: Vec<StillNeeded>,
     /// Settings in the order they are made where all boards go through together.

@@ -3,6 +3,7 @@
 use super::bought::{Buy, Confidence, Cost};
 use super::edging::Edging;
 use super::model::{Board, Joined, Made, Offcut, PartCount, PlacedPiece, Plan, SawCut, Setup, Waste};
+use super::set_count::{MatchingCost, SetCount};
 use super::work::{Purpose, Reserved};
 use crate::document::*;
 use crate::index::LineIndex;
@@ -30,6 +31,8 @@ impl Plan {
             edging: self.edging.iter().map(|edging| edging_entry(edging, self.unit)).collect(),
             setups: self.setups.iter().map(|setup| setup_entry(setup, job, self.unit)).collect(),
             work: work_entry(self, job),
+            sets: self.sets.iter().map(set_entry).collect(),
+            matching: self.matching.as_ref().map(matching_entry),
             settings_order: self.order.iter().map(|made| made_entry(made, self)).collect(),
             settings_made: self.settings_made.0,
             settings_made_before: self.settings_made.1,
@@ -38,6 +41,21 @@ impl Plan {
             settings_by_board: self.settings_by_board,
         }
     }
+}
+
+fn set_entry(count: &SetCount) -> SetEntry {
+    SetEntry {
+        product: count.set.product.clone(),
+        set: count.set.name.clone(),
+        panel: count.set.is_panel,
+        pieces: count.set.pieces(),
+        wanted: count.set.wanted,
+        whole: count.whole,
+    }
+}
+
+fn matching_entry(matching: &MatchingCost) -> MatchingEntry {
+    MatchingEntry { whole: matching.whole, cost: matching.cost.to_string(), paid: matching.is_paid }
 }
 
 fn cost_entry(cost: &Cost) -> CostEntry {

@@ -8,6 +8,7 @@ use super::confidence::raised;
 use super::error::PlanningError;
 use super::fewer::with_fewer_settings;
 use super::gluing::solve_every_way;
+use super::matching::with_sets_whole;
 use crate::job::{Job, JobError, StillNeeded};
 use crate::measure::Money;
 use crate::plan::{Plan, build_plan};
@@ -25,18 +26,21 @@ pub struct Request {
     pub confidence_percent: f64,
     /// Percent that lumber may cost more if fewer settings are then made; none where it is 0.
     pub setup_tolerance_percent: f64,
+    /// Are sets of matched pieces cut whole from one board, where the shop would pay for it?
+    pub matches_sets: bool,
 }
 
 impl Request {
     /// The cheapest plan for the job as it stands.
     pub fn new(options: Options) -> Request {
-        Request { options, weigh_gluing: false, confidence_percent: 0.0, setup_tolerance_percent: 0.0 }
+        Request { options, ..Request::default() }
     }
 
-    /// The same as a shop plans its own job: gluing weighed, spare boards for lots that come otherwise, and a little
-    /// more lumber where it saves settings.
+    /// The same as a shop plans its own job: gluing weighed, spare boards for lots that come otherwise, sets of matched
+    /// pieces whole, and a little more lumber where it saves settings.
     pub fn as_for_a_shop(self) -> Request {
         self.weighing_gluing()
+            .matching_sets()
             .with_confidence(Request::CONFIDENCE_PERCENT)
             .with_setup_tolerance(Request::SETUP_TOLERANCE_PERCENT)
     }
@@ -50,6 +54,11 @@ impl Request {
     /// The same, with the other ways to glue parts weighed.
     pub fn weighing_gluing(self) -> Request {
         Request { weigh_gluing: true, ..self }
+    }
+
+    /// The same, with sets of matched pieces cut whole from one board where the shop would pay for it.
+    pub fn matching_sets(self) -> Request {
+        Request { matches_sets: true, ..self }
     }
 
     /// The same, with spare boards until so many percent of fresh lots give every part.
@@ -135,9 +144,16 @@ pub fn plan_leaving(
     let mut plan = Plan { confidence, still_needed, ..built };
     let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
     let tolerance = request.setup_tolerance_percent;
-    // Boards that nobody has seen come differently: fewer settings for them would be fewer on paper only.
-    if tolerance > 0.0 && !plan.has_drawn_boards() && !interrupted && left.is_none_or(|left| !left.is_zero())
-    {
+    // Boards that nobody has seen come differently: fewer settings for them would be fewer on paper only, and so would
+    // be whole sets.
+    let goes_on = !plan.has_drawn_boards() && !interrupted && left.is_none_or(|left| !left.is_zero());
+    if goes_on && request.matches_sets {
+        let options = Options { time: left.map(|left| left / 2), ..options.clone() };
+        plan = with_sets_whole(plan, &solution, &options)?;
+    }
+    let is_matched = plan.matching.is_some_and(|matching| matching.is_paid);
+    if tolerance > 0.0 && goes_on && !is_matched {
+        let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
         events(Event::LookingForFewerSettings);
         let options = Options { time: left.map(|left| left / 2), ..options.clone() };
         plan = with_fewer_settings(plan, &solution, tolerance, &options)?;

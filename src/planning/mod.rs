@@ -13,6 +13,7 @@ mod error;
 mod fewer;
 mod front;
 mod gluing;
+mod matching;
 mod scenarios;
 mod stack;
 

@@ -63,6 +63,10 @@ pub const PARTS: FileReference = FileReference::of(
             "yes; face: sound defects may be in the back; no: hidden or painted, so sound defects may stay",
         ),
         ("captured", "room that a panel has across its width in its frame, such as 1/8"),
+        (
+            "match",
+            "name of a set: parts of one product with the same name come from one board, one after the other",
+        ),
         ("material", "lumber (empty) or sheet"),
         ("core", "of a part of a sheet: what must lie under the face; empty takes any"),
         ("grain", "of a part of a sheet: along its length (empty), across, or any, which may be turned"),
@@ -262,7 +266,7 @@ const fn sized(
 }
 
 /// Every setting, by section. A section that changes something by being there comes last and is left out of a new job.
-pub const SETTINGS: [SettingReference; 61] = [
+pub const SETTINGS: [SettingReference; 63] = [
     sized("", "unit", "\"in\"", "\"mm\"", "in or mm: what a bare number means"),
     alike("", "currency", "\"USD\"", "named once on every page"),
     alike("", "name", "\"\"", "the shop's name, for printed pages"),
@@ -361,6 +365,13 @@ pub const SETTINGS: [SettingReference; 61] = [
     sized("glue", "narrowest_strip", "\"2\"", "\"50\"", "no narrower strip in a panel"),
     sized("glue", "widest_strip", "\"6\"", "\"150\"", "a wider one cups"),
     sized("glue", "joint_allowance", "\"1/32\"", "\"1\"", "off each edge that is jointed or cleaned of glue"),
+    alike(
+        "matching",
+        "percent",
+        "\"2\"",
+        "percent more, within the gap, for plans in which the sets of parts.csv (match) come whole from one board",
+    ),
+    alike("matching", "panel_percent", "\"0\"", "the same for the strips of each panel"),
     alike(
         "wood",
         "defects",

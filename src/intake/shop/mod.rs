@@ -11,8 +11,8 @@ use super::keys::{FILE, Keys, Zero, path};
 use super::log::Log;
 use super::source::Source;
 use crate::job::{
-    AtYard, BareLength, FaultKind, Glue, LabelSheet, Labour, Offcuts, Paper, Resaw, Shop, Standing, Wood,
-    WoodDefects,
+    AtYard, BareLength, FaultKind, Glue, LabelSheet, Labour, Matching, Offcuts, Paper, Resaw, Shop, Standing,
+    Wood, WoodDefects,
 };
 use crate::measure::{Length, Money, Unit};
 use crate::trade::movement::{DRIEST, WETTEST};
@@ -75,6 +75,7 @@ pub fn parse_shop(text: &str, log: &mut Log) -> Shop {
     keys.offcuts(&mut shop.offcuts);
     keys.labour(&mut shop.labour);
     keys.glue(&mut shop.glue);
+    keys.matching(&mut shop.matching);
     keys.resaw(&mut shop.resaw);
     for (key, field) in [
         ("min_machined_length", &mut shop.safety.min_machined_length),
@@ -178,6 +179,16 @@ impl Keys<'_> {
         if glue.narrowest_strip > glue.widest_strip {
             let text = glue.narrowest_strip.display(self.unit).to_string();
             self.bad("glue.narrowest_strip", text, "no more than glue.widest_strip", None);
+        }
+    }
+
+    fn matching(&mut self, matching: &mut Matching) {
+        for (key, field) in
+            [("percent", &mut matching.percent), ("panel_percent", &mut matching.panel_percent)]
+        {
+            if let Some(percent) = self.money("matching", key, Some(Money::cents(10_000))) {
+                *field = percent;
+            }
         }
     }
 

@@ -13,7 +13,7 @@ use crate::index::{BoardIndex, PartIndex};
 use crate::job::{Edges, Fit, Job, Part};
 use crate::measure::Unit;
 use crate::pattern::Layout;
-use crate::plan::{Board, BoardSource, Joined, Plan, final_length, final_width};
+use crate::plan::{Board, BoardSource, Joined, PlacedPiece, Plan, final_length, final_width};
 use crate::trade::{Defect, DefectKind, Grade, Quarter, SheetGrain};
 
 /// Pieces of one part on a board.
@@ -46,6 +46,8 @@ pub struct DrawingView {
     numbers: Vec<NumberView>,
     /// What the blade takes, as one outline: a page of many boards stays small.
     kerf: String,
+    /// Triangles across the pieces of sets that lie in one row.
+    triangles: String,
     pieces: Vec<PieceView>,
     steps: Vec<StepView>,
     /// Sizes of the offcuts that are kept.
@@ -108,6 +110,7 @@ pub fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
         numbers,
         boxes,
         kerf,
+        triangles: triangles(plan, board, &scale),
         pieces: letters
             .iter()
             .enumerate()
@@ -120,6 +123,39 @@ pub fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
         is: if board.sheet.is_some() { "Sheet" } else { "Board" },
         joined: joined(plan, board, &letters),
     }
+}
+
+/// Triangles across sets whose pieces follow each other in one strip.
+fn triangles(plan: &Plan, board: &Board, scale: &Scale) -> String {
+    let mut triangles = String::new();
+    let mut pieces: Vec<&PlacedPiece> = board.pieces.iter().collect();
+    pieces.sort_by_key(|piece| (piece.y, piece.x));
+    for row in pieces.chunk_by(|one, other| one.y == other.y) {
+        for set in plan.sets.iter().map(|count| &count.set) {
+            let members = usize::try_from(set.pieces()).unwrap_or(usize::MAX);
+            let is_set = |run: &[&PlacedPiece]| {
+                set.whole_in(|part| run.iter().filter(|piece| piece.part == part).count() as u64) > 0
+            };
+            let mut from: usize = 0;
+            while let Some(run) = from.checked_add(members).and_then(|to| row.get(from..to)) {
+                if !is_set(run) {
+                    from += 1;
+                    continue;
+                }
+                let last = run[members - 1];
+                let high = run.iter().map(|piece| piece.width).min().unwrap_or(last.width);
+                let (x, y, width, height) =
+                    scale.place(run[0].x, run[0].y, last.x + last.length - run[0].x, high);
+                triangles.push_str(&format!(
+                    "M{x} {}h{width}L{} {y}z",
+                    hundredths(y + height),
+                    hundredths(x + width / 2.0)
+                ));
+                from += members;
+            }
+        }
+    }
+    triangles
 }
 
 fn boxes(board: &Board, job: &Job, letters: &[PartIndex], scale: &Scale) -> Vec<BoxView> {

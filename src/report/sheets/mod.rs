@@ -4,8 +4,8 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 use self::work::{
-    MovementView, by_hand, drilling, final_sizes, finishing, glued, movement, plugs, purpose, resawn,
-    reserved, short_pieces,
+    MovementView, by_hand, cost_of_sets, drilling, final_sizes, finishing, glued, movement, plugs, purpose,
+    resawn, reserved, sets, short_pieces,
 };
 
 mod boards;
@@ -99,6 +99,8 @@ impl Report for Sheets<'_> {
             every_way: job.parts.iter().all(|part| part.blank.of_all_ways || !part.blank.make.is_glued()),
             glued_where_cheaper: job.shop.glue.where_cheaper,
             glued: glued(plan, job),
+            sets: sets(plan),
+            cost_of_sets: cost_of_sets(plan),
             final_sizes: final_sizes(plan, job),
             drilling: drilling(plan),
             plugs: plugs(plan, job),
@@ -167,6 +169,8 @@ struct Page {
     glued_where_cheaper: bool,
     resawn: Table,
     glued: Table,
+    sets: Table,
+    cost_of_sets: Option<String>,
     final_sizes: Table,
     drilling: Table,
     plugs: Table,

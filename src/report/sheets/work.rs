@@ -4,13 +4,14 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
+use super::cover::in_runs;
 use super::sizes::shown;
 use super::ticked::Table;
 use crate::job::{Fit, HoleKind, Job, Make, Part};
 use crate::measure::{Length, Unit};
 use crate::plan::{
-    Drilling, FinalSetting, Finishing, Movement, Moves, Plan, Purpose, Resawing, Reserved, SetupKind,
-    final_settings, resawing,
+    Drilling, FinalSetting, Finishing, MatchingCost, Movement, Moves, Plan, Purpose, Resawing, Reserved,
+    SetCount, SetupKind, final_settings, resawing,
 };
 use crate::report::table::Align::{Left, Right};
 use crate::trade::drilling::Screw;
@@ -56,6 +57,50 @@ pub fn glued(plan: &Plan, job: &Job) -> Table {
         ("How", Left),
     ];
     Table::new(heads, job.parts.iter().filter_map(view))
+}
+
+/// Sets of matched pieces and panels, with the boards that give whole ones.
+pub fn sets(plan: &Plan) -> Table {
+    let view = |count: &SetCount| {
+        let set = &count.set;
+        let what = if set.is_panel { "strips of a panel" } else { "matched" };
+        let from = count.from.iter().map(|(board, _)| plan.boards[*board].id.as_str());
+        [
+            format!("{} / {}", set.product, set.name),
+            what.to_string(),
+            set.pieces().to_string(),
+            set.wanted.to_string(),
+            count.whole.to_string(),
+            in_runs(from),
+        ]
+    };
+    let heads = [
+        ("Set", Left),
+        ("What", Left),
+        ("Pieces in each", Right),
+        ("Wanted", Right),
+        ("Whole from one board", Right),
+        ("Boards", Left),
+    ];
+    // Boards that nobody has seen come differently.
+    let told = plan.sets.iter().filter(|_| !plan.has_drawn_boards());
+    Table::new(heads, told.map(view))
+}
+
+/// What it costs that sets come whole.
+pub fn cost_of_sets(plan: &Plan) -> Option<String> {
+    let MatchingCost { whole, cost, is_paid } = plan.matching?;
+    let sets = if whole == 1 { "1 set comes".to_string() } else { format!("{whole} sets come") };
+    let currency = &plan.currency;
+    Some(if is_paid {
+        format!(
+            "{sets} whole from one board: that costs {cost} {currency} more than the cheapest plan found."
+        )
+    } else {
+        format!(
+            "With {cost} {currency} more {sets} whole from one board: allow it by [matching] in shop.toml and a wider --gap."
+        )
+    })
 }
 
 pub fn resawn(plan: &Plan, job: &Job) -> Table {

@@ -1,0 +1,29 @@
+//! The types of matched sets in a plan.
+
+use crate::index::BoardIndex;
+use crate::job::MatchedSet;
+use crate::measure::Money;
+
+/// A set, and what of it comes whole from one board.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub struct SetCount {
+    /// The set.
+    pub set: MatchedSet,
+    /// Sets that come whole from one board.
+    pub whole: u64,
+    /// Layouts that give some, with the sets that all their boards give.
+    pub from: Vec<(BoardIndex, u64)>,
+}
+
+/// What it costs, against the cheapest plan found, that more sets come whole from one board.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub struct MatchingCost {
+    /// Sets that come whole for it.
+    pub whole: u64,
+    /// More than the cheapest plan found.
+    pub cost: Money,
+    /// Is this plan the one with them?
+    pub is_paid: bool,
+}
