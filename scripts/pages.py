@@ -4,7 +4,8 @@
 Usage: scripts/pages.py RIPWRIGHT   (the program; Debian's chromium must be installed)
 
 Fails where a printed text is smaller than 7 pt, where more than one in a hundred numbers of cuts lies on another text or a
-cut, where a phone would scroll sideways, and where a page asks for anything from outside or logs an error.
+cut, where a text stands out from what lies under it by less than 4.5 to 1 in grey (WCAG 2.2, 1.4.3), where a phone would
+scroll sideways, and where a page asks for anything from outside or logs an error.
 """
 import html
 import json
@@ -19,6 +20,9 @@ from sheets import asked_outside, chromium
 # Widths between the margins of the pages (12 mm each), in CSS pixels.
 PAPERS = {"Letter": (8.5 * 25.4 - 24) / 25.4 * 96, "A4": (210 - 24) / 25.4 * 96}
 PHONE = 390
+
+# Between a text and its ground, as grey.
+LEAST_CONTRAST = 4.5
 
 # Share of the cuts' numbers that may touch a letter or a cut.
 MOST_CROWDED = 0.01
@@ -41,6 +45,41 @@ for (let node; (node = walk.nextNode());) {
     if (!shown(parent.getBoundingClientRect())) continue;
     if (size < smallest[0]) smallest = [size, node.data.trim().slice(0, 40)];
 }
+// How much lighter the ground of a text is than the text, as grey.
+const channel = value => value <= 0.04045 ? value / 12.92 : ((value + 0.055) / 1.055) ** 2.4;
+const grey = colour => {
+    const [r, g, b, a] = colour.match(/[\\d.]+/g).map(Number);
+    return a === 0 ? null : 0.2126 * channel(r / 255) + 0.7152 * channel(g / 255) + 0.0722 * channel(b / 255);
+};
+// Hatching is as dark as its strokes.
+const HATCHED = 0.319;
+const ground = (text, drawing) => {
+    if (drawing && text.closest("text")) {
+        const box = text.getBBox(), [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
+        const under = [...drawing.querySelectorAll("rect")].filter(rect => {
+            const its = rect.getBBox();
+            return its.x <= x && x <= its.x + its.width && its.y <= y && y <= its.y + its.height;
+        }).pop();
+        const fill = under ? getComputedStyle(under).fill : "rgb(255, 255, 255)";
+        return fill.startsWith("url") ? HATCHED : fill === "none" ? 1 : grey(fill) ?? 1;
+    }
+    for (let at = text; at; at = at.parentElement) {
+        const found = grey(getComputedStyle(at).backgroundColor);
+        if (found !== null) return found;
+    }
+    return 1;
+};
+let faintest = [21, ""];
+for (const parent of document.querySelectorAll("body *")) {
+    const own = [...parent.childNodes].some(node => node.nodeType === 3 && node.data.trim());
+    if (!own || parent.closest("script, style, title, .notice, defs") || !shown(parent.getBoundingClientRect())) continue;
+    const drawing = parent.closest("svg"), style = getComputedStyle(parent);
+    // The numbers of cuts stand on a white edge of their own.
+    const under = parent.classList.contains("step") ? 1 : ground(parent, drawing);
+    const ink = grey(drawing ? style.fill : style.color) ?? under;
+    const ratio = (Math.max(ink, under) + 0.05) / (Math.min(ink, under) + 0.05);
+    if (ratio < faintest[0]) faintest = [ratio, parent.textContent.trim().slice(0, 40)];
+}
 for (const drawing of document.querySelectorAll("svg")) {
     const texts = [...drawing.querySelectorAll("text")].map(text => [text, text.getBBox()])
         .map(([text, box]) => [text, { left: box.x, right: box.x + box.width, top: box.y, bottom: box.y + box.height }]);
@@ -60,7 +99,7 @@ for (const drawing of document.querySelectorAll("svg")) {
     });
 }
 document.documentElement.innerHTML = "<head></head><body>" + JSON.stringify({
-    smallest: [smallest[0] * 0.75, smallest[1]], found, wide: document.documentElement.scrollWidth,
+    smallest: [smallest[0] * 0.75, smallest[1]], faintest, found, wide: document.documentElement.scrollWidth,
 }).replace(/&/g, "&amp;").replace(/</g, "&lt;") + "</body>";
 </script>
 """
@@ -88,6 +127,25 @@ def measured(text, folder, width, printed):
     return json.loads(html.unescape(told.group(1))), [line for line in log.splitlines() if "CONSOLE" in line]
 
 
+def write_matched(job):
+    """A job with a matched set, plugs, final sizes, and boards wider than the jointer."""
+    (job / "prices").mkdir(parents=True)
+    files = {
+        "orders.csv": "order,product,quantity,due\nH-7,low chest,2,2027-03-01\n",
+        "parts.csv": "product,part,pieces,length,width,thickness,species,glue_up,match\n"
+        "low chest,drawer front,3,22 1/2,5 1/2,3/4,black cherry,no,fronts\n"
+        "low chest,wide front,1,30,5 1/2,3/4,black cherry,no,fronts\n"
+        "low chest,top,1,44,18,3/4,black cherry,yes,\nlow chest,leg,4,28,1 3/4,1 3/4,black cherry,no,\n",
+        "prices/first-dealer.csv": "species,quarter,grade,width,length,price\n"
+        "black cherry,4/4,1C,6 1/2,10',7.20\nblack cherry,4/4,1C,9,8',7.60\nblack cherry,8/4,1C,6,8',9.10\n",
+        "holes.csv": "product,part,holes,kind,gauge,plug\nlow chest,leg,4,clearance,8,3/8\n",
+        "shop.toml": '[wood]\ndefects = "none"\n[milling]\nlength_allowance = "1/16"\nwidth_allowance = "1/16"\n'
+        '[stations]\nchop_saw = "60"\njointer = "8"\nplaner = "13"\n[matching]\npercent = "20"\n',
+    }
+    for name, text in files.items():
+        (job / name).write_text(text)
+
+
 def main():
     program = pathlib.Path(sys.argv[1]).resolve()
     failures = []
@@ -113,6 +171,12 @@ def main():
         ripwright("new", drawn)
         ripwright("plan", drawn, "--time", 5)
         pages += [drawn / "plan/sheets.html", drawn / "plan/labels.html"]
+        matched = folder / "matched"
+        write_matched(matched)
+        ripwright("plan", matched, "--time", 5, "--gap", 20)
+        pages += [matched / "plan/sheets.html"]
+        if 'class="triangle"' not in pages[-1].read_text():
+            failures.append("no set lies in a row on the sheets of matched parts")
         for page in pages:
             name = page.relative_to(folder)
             text = page.read_text()
@@ -130,6 +194,9 @@ def main():
                     print(f"{name}, {paper}: {len(crowded)} of {numbers} numbers have no room")
                 size, what = seen["smallest"]
                 print(f"{name}, {paper}: smallest text {size:.1f} pt ({what})")
+                ratio, faint = seen["faintest"]
+                if ratio < LEAST_CONTRAST:
+                    failures.append(f"{name}, {paper}: \"{faint}\" stands out by {ratio:.1f} to 1")
                 if size < 7:
                     failures.append(f"{name}, {paper}: \"{what}\" is {size:.1f} pt")
             seen, log = measured(text, folder, PHONE, False)

@@ -300,7 +300,7 @@ fn pieces_sawn_a_little_large_are_brought_to_their_size_at_a_setting_that_is_tol
         )
     };
     for cells in [
-        ["second edge, fence", "6\"", "6\"", "box / side: 6, box / end: 6"],
+        ["rip fence", "6\"", "6\"", "box / side: 6, box / end: 6"],
         ["block at the fence", "24\"", "25\"", "box / side: 6"],
         ["block at the fence", "12\"", "13\"", "box / end: 6"],
     ] {

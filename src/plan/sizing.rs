@@ -17,6 +17,8 @@ type PartsOfSize = Vec<(PartIndex, u64)>;
 pub struct FinalSetting {
     /// The fence, for the second edge, or a stop.
     pub kind: SetupKind,
+    /// Are they glued up? Panels are crosscut where they lie flat and are held.
+    pub is_glued: bool,
     /// The finished width or length.
     pub size: Length,
     /// Parts, and how many of each.
@@ -39,15 +41,19 @@ pub fn final_length(part: &Part) -> Option<Length> {
 
 /// The last settings: widths, then lengths, the largest first.
 pub fn final_settings(plan: &Plan, job: &Job) -> Vec<FinalSetting> {
-    let mut settings: BTreeMap<(SetupKind, Reverse<Length>), PartsOfSize> = BTreeMap::new();
+    let mut settings: BTreeMap<(SetupKind, bool, Reverse<Length>), PartsOfSize> = BTreeMap::new();
     for count in plan.parts.iter().filter(|count| count.cut > 0) {
         let part = &job.parts[count.part];
-        let width = final_width(part).map(|width| (SetupKind::Rip, Reverse(width)));
-        let length = final_length(part).map(|length| (SetupKind::Stop, Reverse(length)));
+        let is_glued = part.blank.make.is_glued();
+        let width = final_width(part).map(|width| (SetupKind::Rip, is_glued, Reverse(width)));
+        let length = final_length(part).map(|length| (SetupKind::Stop, is_glued, Reverse(length)));
         for setting in [width, length].into_iter().flatten() {
             settings.entry(setting).or_default().push((count.part, part.required));
         }
     }
     let settings = settings.into_iter();
-    settings.map(|((kind, size), parts)| FinalSetting { kind, size: size.0, parts }).collect()
+    let setting = |((kind, is_glued, size), parts): ((SetupKind, bool, Reverse<Length>), PartsOfSize)| {
+        FinalSetting { kind, is_glued, size: size.0, parts }
+    };
+    settings.map(setting).collect()
 }

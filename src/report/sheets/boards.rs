@@ -226,6 +226,10 @@ fn piece_view(plan: &Plan, job: &Job, board: &Board, letter: usize, index: PartI
         plan.work.drilling.iter().any(|hole| (&hole.product, &hole.part) == (&part.product, &part.part));
     let next = match next_step(part, of_part().any(|piece| piece.blanks > 1), is_drilled) {
         "final size" => to_final_size(part, plan.unit),
+        next if part.fit != Fit::Stop && !part.blank.make.is_glued() => match final_width(part) {
+            Some(width) => format!("second edge to {}, then {next}", shown(width, plan.unit)),
+            None => next.to_string(),
+        },
         next => next.to_string(),
     };
     let over = |kind: DefectKind| {

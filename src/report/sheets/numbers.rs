@@ -12,6 +12,9 @@ pub const PAGE_WIDTH: f64 = 1000.0;
 /// A sheet is drawn no higher than this, so that two find room on a page.
 const HIGHEST_SHEET: f64 = 340.0;
 
+/// The same of a board, so that three or four do.
+const HIGHEST_BOARD: f64 = 120.0;
+
 /// Height in which a number or a letter has room.
 pub const LEAST_HEIGHT: f64 = 26.0;
 
@@ -68,10 +71,8 @@ pub struct Scale {
 impl Scale {
     pub fn of(board: &Board, unit: Unit) -> Scale {
         let (length, across) = (board.length.to_f64(unit), board.width.to_f64(unit));
-        let width = match board.sheet {
-            Some(_) => PAGE_WIDTH.min(HIGHEST_SHEET * length / across),
-            None => PAGE_WIDTH,
-        };
+        let highest = if board.sheet.is_some() { HIGHEST_SHEET } else { HIGHEST_BOARD };
+        let width = PAGE_WIDTH.min(highest * length / across);
         let per_unit = width / length;
         let narrowest = board.pieces.iter().map(|piece| piece.width).min().unwrap_or(board.width);
         let stretch = LEAST_HEIGHT / (narrowest.to_f64(unit) * per_unit).max(f64::MIN_POSITIVE);

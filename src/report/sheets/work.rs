@@ -128,13 +128,14 @@ pub fn final_sizes(plan: &Plan, job: &Job) -> Table {
     let view = |setting: FinalSetting| {
         let size = shown(setting.size, plan.unit);
         let (at, reading) = match (setting.kind, saw.station(setting.size)) {
+            (SetupKind::Stop, _) if setting.is_glued => ("sled or guided saw", String::new()),
             (SetupKind::Stop, Some(station)) => {
                 (station.words(), shown(station.reading(saw.standoff_block, setting.size), plan.unit))
             }
             (SetupKind::Stop, None) => ("by the line", String::new()),
-            _ if saw.rips_beyond_reach(setting.size) => ("second edge, another tool", String::new()),
-            _ if setting.size < job.shop.safety.narrowest_rip => ("second edge, planed", String::new()),
-            _ => ("second edge, fence", size.clone()),
+            _ if saw.rips_beyond_reach(setting.size) => ("another tool", String::new()),
+            _ if setting.size < job.shop.safety.narrowest_rip => ("planer, on edge", String::new()),
+            _ => ("rip fence", size.clone()),
         };
         let parts = setting.parts.iter().map(|(part, count)| {
             let part = &job.parts[*part];
