@@ -13,10 +13,10 @@ use ripwright::solve::{Options, solve};
 use std::path::Path;
 use support::Folder;
 
-const RACK: &str = "board,species,quarter,grade,width,length,value,defects\n\
-                    B1,oak,4/4,1C,6,6',2.50,10..14@0..2 1/2\n\
-                    B2,oak,4/4,1C,6 3/8,8',0,\n\
-                    \"B3, long\",red oak,5/4,FAS,184mm,2.4m,1.25,\n";
+const RACK: &str = "board,species,quarter,grade,width,length,value,defects,place\n\
+                    B1,oak,4/4,1C,6,6',2.50,10..14@0..2 1/2,shelf 3\n\
+                    B2,oak,4/4,1C,6 3/8,8',0,,\n\
+                    \"B3, long\",red oak,5/4,FAS,184mm,2.4m,1.25,,\n";
 
 fn folder() -> Folder {
     Folder::new(&[
@@ -49,6 +49,7 @@ fn what_is_imported_is_exported_exactly() {
     let moved = Ledger::import(folder.path()).unwrap();
     assert_eq!((moved.added, moved.taken), (3, 0));
     assert_eq!(read_rack_of(folder.path()).unwrap().1, before);
+    assert_eq!(before[0].place, "shelf 3");
     // Once more there is nothing to move.
     let moved = Ledger::import(folder.path()).unwrap();
     assert_eq!((moved.added, moved.taken), (0, 0));
@@ -386,7 +387,10 @@ fn ledgers_of_other_versions_are_brought_up_to_date_or_left_alone() {
     let file = folder.join("rack.sqlite");
     // As the first version wrote it.
     let database = rusqlite::Connection::open(&file).unwrap();
-    let without_sheets = "ALTER TABLE boards DROP COLUMN sheet; ALTER TABLE descriptions DROP COLUMN sheet;";
+    let without = |column: &str| {
+        format!("ALTER TABLE boards DROP COLUMN {column}; ALTER TABLE descriptions DROP COLUMN {column};")
+    };
+    let without_sheets = without("sheet") + &without("place");
     database.execute_batch(&format!("{without_sheets} DROP TABLE told; PRAGMA user_version = 0;")).unwrap();
     let ledger = Ledger::open(folder.path()).unwrap();
     assert_eq!(ledger.free().unwrap().len(), 3);
@@ -395,6 +399,10 @@ fn ledgers_of_other_versions_are_brought_up_to_date_or_left_alone() {
     // As the second one did, before there were sheets. A connection does not see at once what another one changed.
     let database = rusqlite::Connection::open(&file).unwrap();
     database.execute_batch(&format!("{without_sheets} PRAGMA user_version = 1;")).unwrap();
+    assert_eq!(Ledger::open(folder.path()).unwrap().free().unwrap().len(), 3);
+    // As the third one did, before it was written down where boards lie.
+    let database = rusqlite::Connection::open(&file).unwrap();
+    database.execute_batch(&format!("{} PRAGMA user_version = 2;", without("place"))).unwrap();
     assert_eq!(Ledger::open(folder.path()).unwrap().free().unwrap().len(), 3);
     database.execute_batch("PRAGMA user_version = 99;").unwrap();
     assert!(matches!(Ledger::open(folder.path()), Err(RackError::Newer(_))));

@@ -33,6 +33,7 @@ fn board(asked: &str) -> RackBoard {
     let inches = |text: &str| Length::parse(text, Unit::Inch).unwrap();
     RackBoard {
         sheet: ripwright::job::Sheet::default(),
+        place: String::new(),
         board: "1".to_string(),
         species: "Oak".to_string(),
         quarter: Quarter::quarters(4),

@@ -13,7 +13,7 @@ use crate::trade::DefectKind;
 /// The columns of `rack.csv` and of a yard tally.
 pub const RACK: Columns = Columns {
     required: &["board", "species", "quarter", "grade", "width", "length"],
-    optional: &["value", "defects", "material", "core", "grain", "real"],
+    optional: &["value", "defects", "material", "core", "grain", "real", "place"],
 };
 
 /// Reads the rack, where there is one.
@@ -25,7 +25,7 @@ pub fn read_rack(source: &dyn Source, shop: &Shop, log: &mut Log) -> Vec<RackBoa
 /// The columns of the boards that a shop has seen.
 const SEEN: Columns = Columns {
     required: &["species", "quarter", "grade", "width", "length"],
-    optional: &["board", "value", "defects", "plan", "material", "core", "grain", "real"],
+    optional: &["board", "value", "defects", "plan", "material", "core", "grain", "real", "place"],
 };
 
 /// Reads the boards that a shop has seen. They have no names that matter and no value.
@@ -99,6 +99,7 @@ fn described(row: &Row<'_>, shop: &Shop, bare: BareLength, log: &mut Log) -> Opt
         length,
         value: Money::ZERO,
         defects: defects?,
+        place: row.cell("place").to_string(),
     })
 }
 

@@ -305,6 +305,8 @@ pub struct RackBoard {
     pub value: Money,
     /// Boxes to be cut around.
     pub defects: Vec<Defect>,
+    /// Where it lies in the shop, in its own words; empty where nobody wrote it down.
+    pub place: String,
 }
 
 impl RackBoard {

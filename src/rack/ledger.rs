@@ -255,6 +255,8 @@ impl Ledger {
             // Where there is no sheet, nobody needs the columns.
             let sheets = free.iter().any(|board| board.quarter.is_sheet());
             header.extend(["grain", "core", "real"].into_iter().filter(|_| sheets));
+            let places = free.iter().any(|board| !board.place.is_empty());
+            header.extend(["place"].into_iter().filter(|_| places));
             let rows = free.into_iter().map(|board| {
                 let mut row = vec![
                     board.board.clone(),
@@ -271,6 +273,7 @@ impl Ledger {
                     row.extend([grain.name().to_string(), core.clone(), real.map_or(String::new(), length)]);
                 }
                 row.resize(if sheets { 11 } else { 8 }, String::new());
+                row.extend([board.place].into_iter().filter(|_| places));
                 row
             });
             let text = csv_table(&header, rows.collect())?;
@@ -335,6 +338,7 @@ impl Ledger {
                     length: length(offcut.length).ok_or_else(|| bad("offcut"))?,
                     value: Money::ZERO,
                     defects: Vec::new(),
+                    place: String::new(),
                 });
             }
         }

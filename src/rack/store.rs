@@ -29,7 +29,8 @@ CREATE TABLE IF NOT EXISTS boards (
     defects TEXT NOT NULL,
     state TEXT NOT NULL CHECK (state IN ('free', 'reserved', 'gone')),
     plan TEXT,
-    sheet TEXT NOT NULL DEFAULT ''
+    sheet TEXT NOT NULL DEFAULT '',
+    place TEXT NOT NULL DEFAULT ''
 );
 CREATE TABLE IF NOT EXISTS movements (
     number INTEGER PRIMARY KEY AUTOINCREMENT,
@@ -56,15 +57,17 @@ CREATE TABLE IF NOT EXISTS descriptions (
     length INTEGER NOT NULL,
     value TEXT NOT NULL,
     defects TEXT NOT NULL,
-    sheet TEXT NOT NULL DEFAULT ''
+    sheet TEXT NOT NULL DEFAULT '',
+    place TEXT NOT NULL DEFAULT ''
 );
 CREATE TABLE IF NOT EXISTS told (
     only INTEGER PRIMARY KEY CHECK (only = 1),
     movement INTEGER NOT NULL
 );";
 
-/// Version of these tables. Ledgers of version 0 lack the table `told`, those of version 1 what sheets are like.
-const VERSION: i64 = 2;
+/// Version of these tables. Ledgers of version 0 lack the table `told`, those of version 1 what sheets are like, those of
+/// version 2 where boards lie.
+const VERSION: i64 = 3;
 
 /// What a movement did.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -112,11 +115,13 @@ impl Store {
     fn bring_up_to_date(&self) -> rusqlite::Result<()> {
         let transaction = Transaction::new_unchecked(&self.database, TransactionBehavior::Immediate)?;
         transaction.execute_batch(SCHEMA)?;
-        for table in ["boards", "descriptions"] {
-            let query = "SELECT COUNT(*) FROM pragma_table_info(?1) WHERE name = 'sheet'";
-            let has: i64 = transaction.query_row(query, [table], |row| row.get(0))?;
+        for (table, column) in
+            ["boards", "descriptions"].into_iter().flat_map(|it| [(it, "sheet"), (it, "place")])
+        {
+            let query = "SELECT COUNT(*) FROM pragma_table_info(?1) WHERE name = ?2";
+            let has: i64 = transaction.query_row(query, [table, column], |row| row.get(0))?;
             if has == 0 {
-                let add = format!("ALTER TABLE {table} ADD COLUMN sheet TEXT NOT NULL DEFAULT ''");
+                let add = format!("ALTER TABLE {table} ADD COLUMN {column} TEXT NOT NULL DEFAULT ''");
                 transaction.execute(&add, [])?;
             }
         }
@@ -164,7 +169,7 @@ impl Store {
     pub fn boards(&self, which: &str, key: &str) -> Result<Vec<RackBoard>, RackError> {
         let read = || -> rusqlite::Result<Vec<RackBoard>> {
             let mut query = self.database.prepare(&format!(
-                "SELECT board, species, quarter, grade, width, length, value, defects, sheet FROM boards
+                "SELECT board, species, quarter, grade, width, length, value, defects, sheet, place FROM boards
                  WHERE {which} ORDER BY board"
             ))?;
             let rows = query.query_map([key], |row| {
@@ -183,6 +188,7 @@ impl Store {
                     value: Money::parse(&text(6)?).map_err(|_| whole(6, "value"))?,
                     defects: defects_of(&text(7)?).ok_or_else(|| whole(7, "list of defects"))?,
                     sheet: sheet_of(&text(8)?).ok_or_else(|| whole(8, "sheet"))?,
+                    place: text(9)?,
                 })
             })?;
             rows.collect()

@@ -168,6 +168,7 @@ pub const FILES: [FileReference; 9] = [
             ("core", "what lies under a sheet's face"),
             ("grain", "how the grain of a sheet runs: along its length (empty), across, or none"),
             ("real", "what a sheet really measures"),
+            ("place", "where it lies in the shop"),
         ],
     ),
     FileReference::of(

@@ -8,7 +8,7 @@ use super::numbers::{
     BoxView, LEAST_HEIGHT, LETTER, NumberView, PAGE_WIDTH, ROOM_OF_NUMBERS, Scale, hundredths, numbers,
 };
 use super::sizes::{figure, long, shown};
-use super::steps::{StepView, letter_of, steps};
+use super::steps::{StepView, letter_of, steps, thicknesses};
 use crate::index::{BoardIndex, PartIndex};
 use crate::job::{Edges, Fit, Job, Part};
 use crate::measure::Unit;
@@ -98,7 +98,7 @@ pub fn drawing(plan: &Plan, job: &Job, board: &Board) -> DrawingView {
         stacked: (board.sheet.is_some() && board.copies > 1 && job.shop.sheet_saw.stack > 1)
             .then(|| job.shop.sheet_saw.stack.min(board.copies)),
         drawn: board.drawn,
-        from: source(plan, board),
+        from: source(plan, job, board),
         layout: match board.layout {
             Layout::RipFirst => "rip first",
             Layout::CrosscutFirst => "crosscut first",
@@ -245,6 +245,12 @@ fn piece_view(plan: &Plan, job: &Job, board: &Board, letter: usize, index: PartI
         board.defects.iter().filter(of_kind).any(meets)
     };
     // Only where one is there: a person would look for it.
+    let thinner = thicknesses(job, board).first().is_some_and(|thickest| part.blank.thickness < *thickest);
+    let planed = of_part().all(|piece| piece.blanks == 1) && part.sheet.is_none() && thinner;
+    let next = match planed {
+        true => format!("plane to {}, then {next}", shown(part.blank.thickness, plan.unit)),
+        false => next,
+    };
     let defect = match (over(DefectKind::Sound), over(DefectKind::SoundBack)) {
         (false, false) => "",
         (true, _) => ", a sound defect may stay in it",
@@ -301,7 +307,7 @@ pub fn stock(species: &str, quarter: Quarter, grade: Grade) -> String {
     format!("{species} {quarter} {grade}")
 }
 
-fn source(plan: &Plan, board: &Board) -> String {
+fn source(plan: &Plan, job: &Job, board: &Board) -> String {
     let size = format!("{} x {}", shown(board.width, plan.unit), long(board.length, plan.unit));
     let grain = match board.sheet.as_ref().map(|sheet| sheet.grain) {
         None => "",
@@ -312,6 +318,9 @@ fn source(plan: &Plan, board: &Board) -> String {
     let what = format!("{}, {size}{grain}", stock(&board.species, board.quarter, board.grade));
     match &board.source {
         BoardSource::Buy(row) => format!("{what}, from {}", plan.buy[*row].supplier),
-        BoardSource::Rack(_, name) => format!("{what}, rack board {name}"),
+        BoardSource::Rack(index, name) => match job.rack[*index].place.as_str() {
+            "" => format!("{what}, rack board {name}"),
+            place => format!("{what}, rack board {name} at {place}"),
+        },
     }
 }

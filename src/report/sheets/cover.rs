@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::boards::stock;
+use super::numbers::hundredths;
 use super::sizes::{long, shown};
 use super::steps::thicknesses;
 use super::ticked::Table;
@@ -122,14 +123,34 @@ pub fn orders(job: &Job) -> Vec<OrderView> {
 pub struct PulledView {
     name: String,
     what: String,
+    /// Where it lies, if the rack says so.
+    place: String,
+    /// Width and height of its picture: all are drawn to one scale.
+    width: f64,
+    height: f64,
 }
 
-pub fn pulled(plan: &Plan) -> Vec<PulledView> {
+/// Width of the picture of the longest board.
+const LONGEST_PICTURE: f64 = 90.0;
+
+/// What is taken from the rack.
+pub fn pulled(plan: &Plan, job: &Job) -> Vec<PulledView> {
+    let from_rack = plan.boards.iter().filter(|board| matches!(board.source, BoardSource::Rack(..)));
+    let longest = from_rack.map(|board| board.length).max().unwrap_or(Length::ZERO).to_f64(plan.unit);
+    let drawn =
+        |size: Length| hundredths(size.to_f64(plan.unit) / longest.max(f64::MIN_POSITIVE) * LONGEST_PICTURE);
     let view = |board: &Board| {
-        let BoardSource::Rack(_, name) = &board.source else { return None };
+        let BoardSource::Rack(index, name) = &board.source else { return None };
         let size = format!("{} x {}", shown(board.width, plan.unit), long(board.length, plan.unit));
         let what = format!("{}, {size}", stock(&board.species, board.quarter, board.grade));
-        Some(PulledView { name: name.clone(), what })
+        let place = job.rack[*index].place.clone();
+        Some(PulledView {
+            name: name.clone(),
+            what,
+            place,
+            width: drawn(board.length),
+            height: drawn(board.width),
+        })
     };
     plan.boards.iter().filter_map(view).collect()
 }

@@ -69,7 +69,7 @@ impl Report for Sheets<'_> {
             orders: orders(job),
             more_orders: job.orders.len().saturating_sub(MOST_ORDERS),
             buy: buy_rows(plan),
-            pulled: pulled(plan),
+            pulled: pulled(plan, job),
             asked_for: asked_for(plan, job),
             still_needed: Needed::of(plan, job),
             lumber: plan.tells_lumber(),
