@@ -23,6 +23,9 @@ pub struct ExactEnd {
     proves_nothing: bool,
     /// Does no other engine gain anything more?
     alone: bool,
+    /// The gap whose columns were enough for all others to be priced against their cuts, and what was left between plan and
+    /// bound then.
+    completed: Option<(i64, i64)>,
 }
 
 impl ExactEnd {
@@ -40,6 +43,7 @@ impl ExactEnd {
             few,
             proves_nothing: !proves(&all, &all.offers()),
             alone: false,
+            completed: None,
         }
     }
 
@@ -75,6 +79,10 @@ impl ExactEnd {
     /// Gaps within which columns could be listed next, the widest first: shares of the whole one, and later more
     /// than the last time.
     fn gaps(&self, whole: i64) -> Vec<i64> {
+        if let Some((gap, _)) = self.completed {
+            // What is lacking is found by pricing.
+            return vec![gap.min(whole)];
+        }
         let last = self.tree.as_ref().map_or(0, |tree| tree.gap());
         if 0 < last && last < whole && self.few {
             return [last * 2, last / 2 * 3].map(|gap| gap.min(whole)).to_vec();
@@ -94,6 +102,7 @@ impl ExactEnd {
 impl Engine for ExactEnd {
     fn slice(&mut self, on: AtHand<'_>) -> Slice {
         let now = on.cost();
+        let on_bound = on.bound;
         let AtHand { task, generated, pool, aim, stop, .. } = on;
         if now <= on.bound + tol::HALF_A_CENT || stop.is_due() {
             return Slice::default();
@@ -101,11 +110,24 @@ impl Engine for ExactEnd {
         // What is proven holds for all lots, also those that the linear program does not use.
         let all = if self.few { task.with_all_lots() } else { task.clone() };
         let task = &all;
-        let used_up = self.tree.as_ref().is_none_or(|tree| tree.is_done() && !tree.reaches(task, now));
+        let used_up = self.tree.as_ref().is_none_or(|tree| {
+            // A cheaper plan leaves less to be listed, so that more of it can be.
+            let left = (now - on_bound) as f64;
+            let is_old = self.completed.is_some_and(|(_, before)| left < before as f64 * tol::LESS_LEFT);
+            (tree.is_done() || is_old) && !tree.reaches(task, now)
+        });
         if used_up {
             let generated = self.proper.as_deref().unwrap_or(generated);
             let gaps = self.gaps(gap_below(task, &task.offers(), generated, now));
-            if let Some(tree) = Tree::plant(task, generated, pool, gaps, self.reach, stop) {
+            if let Some(mut tree) = Tree::plant(task, generated, pool, gaps, self.reach, stop) {
+                if self.few && !tree.reaches(task, now) {
+                    let gap = tree.gap();
+                    let steps = self.reach.steps.saturating_mul(tol::COMPLETING_STEPS);
+                    let reach = Reach { steps, columns: tol::COLUMNS_OF_COMPLETE };
+                    if tree.complete(task, now, reach, stop) {
+                        self.completed = Some((gap, now - on_bound));
+                    }
+                }
                 self.tree = Some(Box::new(tree));
             }
             let reaches = self.tree.as_ref().is_some_and(|tree| tree.reaches(task, now));

@@ -2,6 +2,7 @@
 
 mod aim;
 mod backtrack;
+mod complete;
 mod component;
 mod cuts;
 mod dive;

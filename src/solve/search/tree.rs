@@ -13,6 +13,7 @@ use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
+use super::complete::{can_be_completed, complete};
 use super::cuts::Tight;
 use super::exact::proves;
 use super::listing::{Reach, list};
@@ -114,6 +115,38 @@ impl Tree {
             }
         }
         None
+    }
+
+    /// Raises what is proven of plans with other columns by pricing them against the cuts of the columns listed, and takes
+    /// those that a plan cheaper than `cost` can need. Nothing changes where that is too much work, or gains nothing.
+    pub fn complete(&mut self, task: &Task<'_>, cost: i64, reach: Reach, stop: &Stop) -> bool {
+        let offers = task.offers();
+        if !self.proves || !can_be_completed(task, &offers) {
+            return false;
+        }
+        let gains = most_gained(task, &offers);
+        let cutoff = cutoff(cost, gains);
+        let mut pool = self.pool.clone();
+        let listed = self.listed.clone();
+        let Some(found) = complete(task, listed, &mut pool, cutoff, reach, stop) else {
+            return false;
+        };
+        let ticks = |bound: f64| (bound * tol::TICKS_PER_UNIT as f64 * (1.0 - tol::MIP_SLACK)).floor() as i64;
+        let outside = ticks(found.outside) - gains;
+        if outside <= self.outside {
+            return false;
+        }
+        self.outside = outside;
+        if found.outside <= found.bound {
+            return true;
+        }
+        (self.pool, self.listed) = (pool, found.listed);
+        let mut tight = found.tight;
+        tight.bound = found.bound;
+        tight.drops_columns();
+        self.open = vec![Node { tight, depth: 0, gains }];
+        self.stuck = None;
+        true
     }
 
     /// Is every plan cheaper than `cost` made of the columns listed?

@@ -29,8 +29,66 @@ pub struct Tight {
     reduced: Vec<f64>,
     /// By row, is it a cut? Cuts that have become slack go.
     is_cut: Vec<bool>,
+    /// By row, what it is called: the rows that it began with by their number, then all its cuts.
+    names: Vec<u32>,
+    /// All its cuts, also those that went: others may be made of them.
+    cuts: CutSet,
+    /// Are all columns kept, because others than its own may come?
+    keeps_all: bool,
     /// Where its linear program goes on from; none before it was solved.
     basis: Option<Basis>,
+}
+
+/// What a row that a branch added is called: no column outside the program is asked about it.
+const OF_A_BRANCH: u32 = u32::MAX;
+
+/// Cuts by number, each a weighted sum of rows and of cuts before it.
+#[derive(Debug, Clone)]
+struct CutSet {
+    /// Rows of the program without its cuts; cuts are called by the numbers from there on.
+    rows: u32,
+    cuts: Vec<Weights>,
+}
+
+impl CutSet {
+    /// The coefficient of a column in every cut, from its entries in the rows.
+    fn coefficients(&self, column: &[(u32, i64)]) -> Vec<i64> {
+        let mut coefficients: Vec<i64> = Vec::with_capacity(self.cuts.len());
+        for cut in &self.cuts {
+            let value = |name: u32| match name.checked_sub(self.rows) {
+                Some(cut) => coefficients.get(cut as usize).copied().unwrap_or(0),
+                None => column.iter().find(|(row, _)| *row == name).map_or(0, |(_, value)| *value),
+            };
+            let sum: i64 = cut.of.iter().map(|(name, weight)| weight * value(*name)).sum();
+            coefficients.push(num_integer::div_ceil(sum, cut.over));
+        }
+        coefficients
+    }
+}
+
+/// Dual values of a program with its cuts.
+pub struct CutValues {
+    /// No solution of its own columns costs less.
+    pub bound: f64,
+    of_rows: Vec<f64>,
+    of_cuts: Vec<f64>,
+    cuts: CutSet,
+}
+
+impl CutValues {
+    /// What a column with these entries in the rows is worth.
+    pub fn worth(&self, entries: &[(u32, i64)]) -> f64 {
+        let of_rows: f64 =
+            entries.iter().map(|(row, value)| self.of_rows[*row as usize] * *value as f64).sum();
+        let coefficients = self.cuts.coefficients(entries);
+        of_rows + self.of_cuts.iter().zip(coefficients).map(|(dual, of)| dual * of as f64).sum::<f64>()
+    }
+
+    /// What one unit in a row is worth by itself. A column is worth no more than its units together: the coefficient of a
+    /// sum is at most the sum of the coefficients, since rounding up never gains by putting together.
+    pub fn worth_of_one(&self, row: u32) -> f64 {
+        self.worth(&[(row, 1)])
+    }
 }
 
 /// Weights of rows, over a denominator.
@@ -69,9 +127,57 @@ impl Tight {
             used: Vec::new(),
             reduced: vec![0.0; covering.columns.len()],
             is_cut: vec![false; covering.rhs.len()],
+            names: (0..covering.rhs.len() as u32).collect(),
+            cuts: CutSet { rows: covering.rhs.len() as u32, cuts: Vec::new() },
+            keeps_all: false,
             basis: None,
             covering,
         }
+    }
+
+    /// A program with the cuts of another one over fewer columns, those that do nothing left out. No column of it will be
+    /// dropped.
+    pub fn with_cuts_of(mut covering: Covering, other: &Tight) -> Tight {
+        let rows = covering.rhs.len();
+        let whole = Whole::new(&covering);
+        let rhs: Vec<(u32, i64)> =
+            whole.rhs.iter().enumerate().filter_map(|(row, rhs)| Some((row as u32, (*rhs)?))).collect();
+        let rhs = other.cuts.coefficients(&rhs);
+        let kept: Vec<u32> = other.names.iter().copied().filter(|name| *name as usize >= rows).collect();
+        for (column, entries) in whole.columns.iter().zip(&mut covering.columns) {
+            let coefficients = other.cuts.coefficients(column);
+            for (place, name) in kept.iter().enumerate() {
+                let coefficient = coefficients[*name as usize - rows];
+                if coefficient != 0 {
+                    entries.1.push(((rows + place) as u32, coefficient as f64));
+                }
+            }
+        }
+        covering.rhs.extend(kept.iter().map(|name| rhs[*name as usize - rows] as f64));
+        let mut tight = Tight::new(covering);
+        tight.is_cut[rows..].fill(true);
+        tight.names[rows..].copy_from_slice(&kept);
+        tight.cuts = other.cuts.clone();
+        tight.keeps_all = true;
+        tight
+    }
+
+    /// From now on columns go that no solution below the cutoff can use.
+    pub fn drops_columns(&mut self) {
+        self.keeps_all = false;
+    }
+
+    /// What its linear program says of every column, also of those that it does not have.
+    pub fn values(&self) -> CutValues {
+        let relaxed = self.relax();
+        let rows = self.cuts.rows as usize;
+        let mut of_rows = vec![0.0; rows];
+        let mut of_cuts = vec![0.0; self.cuts.cuts.len()];
+        for (name, dual) in self.names.iter().zip(&relaxed.solution.duals) {
+            let name = *name as usize;
+            *if name < rows { &mut of_rows[name] } else { &mut of_cuts[name - rows] } = dual.max(0.0);
+        }
+        CutValues { bound: relaxed.bound, of_rows, of_cuts, cuts: self.cuts.clone() }
     }
 
     /// The same with one more row: a sum of columns (by place) of at least `least`, or of at most `-least`
@@ -81,6 +187,7 @@ impl Tight {
         let row = with.covering.rhs.len() as u32;
         with.covering.rhs.push(least);
         with.is_cut.push(false);
+        with.names.push(OF_A_BRANCH);
         columns.iter().for_each(|column| with.covering.columns[*column].1.push((row, sign)));
         with
     }
@@ -127,6 +234,9 @@ impl Tight {
                 for cut in separate(&whole, &relaxed, &self.is_cut) {
                     add(&mut self.covering, &whole, &cut);
                     self.is_cut.push(true);
+                    self.names.push(self.cuts.rows + self.cuts.cuts.len() as u32);
+                    let named = cut.of.iter().map(|(row, weight)| (self.names[*row as usize], *weight));
+                    self.cuts.cuts.push(Weights { over: cut.over, of: named.collect() });
                 }
             }
             let added = self.is_cut.len() > before;
@@ -154,7 +264,7 @@ impl Tight {
     /// place of each column.
     fn drop_columns(&mut self, relaxed: &Relaxed) -> Vec<Option<usize>> {
         let room = self.covering.cutoff - relaxed.bound + (self.covering.cutoff.abs() + 1.0) * tol::CUT_SLACK;
-        let keeps: Vec<bool> = relaxed.reduced.iter().map(|cost| *cost <= room).collect();
+        let keeps: Vec<bool> = relaxed.reduced.iter().map(|cost| self.keeps_all || *cost <= room).collect();
         let kept = renumbered(&keeps);
         let used = relaxed.solution.used.iter();
         self.used = used.filter_map(|(column, level)| Some((kept[*column]?, *level))).collect();
@@ -174,6 +284,7 @@ impl Tight {
         let rows = renumbered(&keeps);
         keep(&mut self.covering.rhs, &keeps);
         keep(&mut self.is_cut, &keeps);
+        keep(&mut self.names, &keeps);
         for (_, entries) in &mut self.covering.columns {
             let kept = entries.iter().filter_map(|(row, value)| Some((rows[*row as usize]? as u32, *value)));
             *entries = kept.collect();
