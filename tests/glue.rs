@@ -9,6 +9,7 @@ use ripwright::job::{Job, JobError, Make, joints_must_save, ways_of};
 use ripwright::measure::Money;
 use ripwright::plan::build_plan;
 use ripwright::planning::{Request, plan, solve_every_way};
+use ripwright::report::{Detail, Report, Summary};
 use ripwright::solve::{Options, solve};
 use support::{Folder, proven};
 
@@ -299,4 +300,10 @@ fn matching_that_costs_too_much_is_told_and_not_done() {
     // Within the gap that is asked for and what the shop allows it is done.
     assert_eq!(planned("25", 20.0), (6, 6, 6, true));
     assert_eq!(planned("25", 0.0), (5, 0, 6, false));
+    let job = read_job(folder("10").path()).unwrap();
+    let request = Request::new(Options { gap_percent: 0.0, ..Options::default() }).matching_sets();
+    let checked = plan(&job, &request, &|_| ()).unwrap();
+    let text = String::from_utf8(Summary(&checked, Detail::default()).bytes().unwrap()).unwrap();
+    // A board of 4 1/2 in by 92 1/4 has 2.88 board feet, at 5 the foot 14.41.
+    assert!(text.contains("Sets: With 14.41 USD more 6 sets come whole from one board"), "{text}");
 }

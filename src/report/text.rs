@@ -7,7 +7,9 @@ use super::words::{plural, running, times};
 use super::{RenderError, Report};
 use crate::job::{Job, Make, Station};
 use crate::measure::Volume;
-use crate::plan::{BoardSource, Confidence, Edging, Movement, Plan, Resawing, SetupKind, Waste, resawing};
+use crate::plan::{
+    BoardSource, Confidence, Edging, MatchingCost, Movement, Plan, Resawing, SetupKind, Waste, resawing,
+};
 use crate::planning::Checked;
 use crate::solve::Status;
 
@@ -149,6 +151,7 @@ fn in_short(plan: &Plan, job: &Job) -> String {
     if !made.is_empty() {
         text.push_str(&format!("Parts: {}\n", made.join(", ")));
     }
+    text.push_str(&cost_of_sets(plan).map_or(String::new(), |told| format!("Sets: {told}\n")));
     text + &short_pieces(plan, job)
 }
 
@@ -178,6 +181,22 @@ fn short_pieces(plan: &Plan, job: &Job) -> String {
     format!(
         "Pieces shorter than {least} are in this plan: mill them as part of a longer piece, never alone.\n"
     )
+}
+
+/// What it costs that sets come whole.
+pub fn cost_of_sets(plan: &Plan) -> Option<String> {
+    let MatchingCost { whole, cost, is_paid } = plan.matching?;
+    let sets = if whole == 1 { "1 set comes".to_string() } else { format!("{whole} sets come") };
+    let currency = &plan.currency;
+    Some(if is_paid {
+        format!(
+            "{sets} whole from one board: that costs {cost} {currency} more than the cheapest plan found."
+        )
+    } else {
+        format!(
+            "With {cost} {currency} more {sets} whole from one board: allow it by [matching] in shop.toml and a wider --gap."
+        )
+    })
 }
 
 /// Parts that nothing on offer gives, and why.

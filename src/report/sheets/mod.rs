@@ -4,8 +4,8 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 use self::work::{
-    MovementView, by_hand, cost_of_sets, drilling, final_sizes, finishing, glued, movement, plugs, purpose,
-    resawn, reserved, sets, short_pieces,
+    MovementView, by_hand, drilling, final_sizes, finishing, glued, movement, plugs, purpose, resawn,
+    reserved, sets, short_pieces,
 };
 
 mod boards;
@@ -30,7 +30,7 @@ use super::curve::Curve;
 use super::measured::{unit_of_volume, volume};
 use super::needed::Needed;
 use super::page::render;
-use super::text::confidence;
+use super::text::{confidence, cost_of_sets};
 use super::words::{times, trimmed};
 use super::{RenderError, Report};
 use crate::intake::digest;

@@ -10,8 +10,8 @@ use super::ticked::Table;
 use crate::job::{Fit, HoleKind, Job, Make, Part};
 use crate::measure::{Length, Unit};
 use crate::plan::{
-    Drilling, FinalSetting, Finishing, MatchingCost, Movement, Moves, Plan, Purpose, Resawing, Reserved,
-    SetCount, SetupKind, final_settings, resawing,
+    Drilling, FinalSetting, Finishing, Movement, Moves, Plan, Purpose, Resawing, Reserved, SetCount,
+    SetupKind, final_settings, resawing,
 };
 use crate::report::table::Align::{Left, Right};
 use crate::trade::drilling::Screw;
@@ -85,22 +85,6 @@ pub fn sets(plan: &Plan) -> Table {
     // Boards that nobody has seen come differently.
     let told = plan.sets.iter().filter(|_| !plan.has_drawn_boards());
     Table::new(heads, told.map(view))
-}
-
-/// What it costs that sets come whole.
-pub fn cost_of_sets(plan: &Plan) -> Option<String> {
-    let MatchingCost { whole, cost, is_paid } = plan.matching?;
-    let sets = if whole == 1 { "1 set comes".to_string() } else { format!("{whole} sets come") };
-    let currency = &plan.currency;
-    Some(if is_paid {
-        format!(
-            "{sets} whole from one board: that costs {cost} {currency} more than the cheapest plan found."
-        )
-    } else {
-        format!(
-            "With {cost} {currency} more {sets} whole from one board: allow it by [matching] in shop.toml and a wider --gap."
-        )
-    })
 }
 
 pub fn resawn(plan: &Plan, job: &Job) -> Table {
