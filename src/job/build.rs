@@ -210,13 +210,7 @@ impl Draft {
             if let Some((column, kind)) = wrong_as_a_sheet(part, &self.shop) {
                 fault("parts.csv", part.row, Some(column), kind);
             }
-            let same =
-                |other: &&ProductPart| (&other.product, &other.matched) == (&part.product, &part.matched);
-            let first = self.parts.iter().find(same).filter(|_| !part.matched.is_empty());
-            if let Some(first) = first.filter(|first| !may_be_matched(first, part)) {
-                let expected = "a set whose parts are of one wood".to_string();
-                let why = Some(format!("{} of it is {}", first.part, first.species));
-                let kind = FaultKind::Value { text: part.matched.clone(), expected, why };
+            if let Some(kind) = self.matched_with_another_wood(part) {
                 fault("parts.csv", part.row, Some("match"), kind);
             }
         }
@@ -250,6 +244,22 @@ impl Draft {
         }
         faults.extend(self.too_many());
         faults
+    }
+
+    /// Parts of one set come from one board.
+    fn matched_with_another_wood(&self, part: &ProductPart) -> Option<FaultKind> {
+        if part.matched.is_empty() {
+            return None;
+        }
+        let same = |other: &&ProductPart| (&other.product, &other.matched) == (&part.product, &part.matched);
+        let first = self.parts.iter().find(same)?;
+        let is_same_wood =
+            same_species(&first.species, &part.species) && first.sheet.is_some() == part.sheet.is_some();
+        (!is_same_wood).then(|| FaultKind::Value {
+            text: part.matched.clone(),
+            expected: "a set whose parts are of one wood".to_string(),
+            why: Some(format!("{} of it is {}", first.part, first.species)),
+        })
     }
 
     /// More than one plan can take.
@@ -292,11 +302,6 @@ fn sold_otherwise(line: &PriceLine) -> Option<(&'static str, FaultKind)> {
         return Some(("width", value("a range".to_string(), "one size: sheets are not random")));
     }
     None
-}
-
-/// Parts of one set come from one board.
-fn may_be_matched(one: &ProductPart, other: &ProductPart) -> bool {
-    same_species(&one.species, &other.species) && one.sheet.is_some() == other.sheet.is_some()
 }
 
 /// What a part of a sheet cannot be.

@@ -102,7 +102,7 @@ impl ExactEnd {
 impl Engine for ExactEnd {
     fn slice(&mut self, on: AtHand<'_>) -> Slice {
         let now = on.cost();
-        let on_bound = on.bound;
+        let proven = on.bound;
         let AtHand { task, generated, pool, aim, stop, .. } = on;
         if now <= on.bound + tol::HALF_A_CENT || stop.is_due() {
             return Slice::default();
@@ -112,7 +112,7 @@ impl Engine for ExactEnd {
         let task = &all;
         let used_up = self.tree.as_ref().is_none_or(|tree| {
             // A cheaper plan leaves less to be listed, so that more of it can be.
-            let left = (now - on_bound) as f64;
+            let left = (now - proven) as f64;
             let is_old = self.completed.is_some_and(|(_, before)| left < before as f64 * tol::LESS_LEFT);
             (tree.is_done() || is_old) && !tree.reaches(task, now)
         });
@@ -125,7 +125,7 @@ impl Engine for ExactEnd {
                     let steps = self.reach.steps.saturating_mul(tol::COMPLETING_STEPS);
                     let reach = Reach { steps, columns: tol::COLUMNS_OF_COMPLETE };
                     if tree.complete(task, now, reach, stop) {
-                        self.completed = Some((gap, now - on_bound));
+                        self.completed = Some((gap, now - proven));
                     }
                 }
                 self.tree = Some(Box::new(tree));
