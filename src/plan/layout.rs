@@ -1,5 +1,8 @@
 //! A pattern laid out on its board: pieces, leftovers and cuts, in the order a person would saw.
 
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet};
+
 use super::model::{CutKind, Offcut, SawCut, SetupKind};
 use crate::job::{Fit, Sawing, Shop};
 use crate::measure::Length;
@@ -295,22 +298,22 @@ impl Bench<'_> {
     /// Of those the largest setting is next, so that what falls off may serve a smaller one.
     fn queue(&mut self) {
         let cuts = std::mem::take(&mut self.out.cuts);
-        let mut made = vec![false; cuts.len()];
+        let mut frees: Vec<Vec<usize>> = vec![Vec::new(); cuts.len()];
+        let mut ready: BTreeMap<CutKind, BTreeSet<ReadyCut>> = BTreeMap::new();
         let mut queued: Vec<SawCut> = Vec::with_capacity(cuts.len());
-        loop {
-            let now = queued.last().map(|cut| (cut.kind, cut.setting));
-            let saw = queued.last().map(|cut| cut.kind);
-            let is_ready =
-                |place: &usize| !made[*place] && self.after[*place].is_none_or(|before| made[before]);
-            let best = (0..cuts.len()).filter(is_ready).max_by_key(|place| {
-                let cut = &cuts[*place];
-                let (alike, same_saw) = (now == Some((cut.kind, cut.setting)), saw == Some(cut.kind));
-                let setting = cut.setting.map(|(_, setting)| setting);
-                (alike, same_saw, setting, std::cmp::Reverse(*place))
-            });
-            let Some(place) = best else { break };
-            made[place] = true;
+        for (place, after) in self.after.iter().enumerate() {
+            match after {
+                Some(before) => frees[*before].push(place),
+                None => drop(ready.entry(cuts[place].kind).or_default().insert(of(&cuts, place))),
+            }
+        }
+        while let Some((kind, next)) = next_cut(&ready, queued.last()) {
+            ready.entry(kind).or_default().remove(&next);
+            let place = next.1.0;
             queued.push(SawCut { step: queued.len() as u32 + 1, ..cuts[place].clone() });
+            for freed in &frees[place] {
+                ready.entry(cuts[*freed].kind).or_default().insert(of(&cuts, *freed));
+            }
         }
         self.out.cuts = queued;
     }
@@ -324,4 +327,27 @@ impl Bench<'_> {
         let keep = self.shop.keeps(self.quarter, length, width);
         self.out.offcuts.push(Offcut { x, y, length, width, keep });
     }
+}
+
+/// A cut whose wood is free: its setting, and its place among the cuts, of which the first is the largest.
+type ReadyCut = (Option<(SetupKind, Length)>, Reverse<usize>);
+
+fn of(cuts: &[SawCut], place: usize) -> ReadyCut {
+    (cuts[place].setting, Reverse(place))
+}
+
+/// The cut that comes after the last one, and its saw.
+fn next_cut(
+    ready: &BTreeMap<CutKind, BTreeSet<ReadyCut>>,
+    last: Option<&SawCut>,
+) -> Option<(CutKind, ReadyCut)> {
+    let at_same_saw = last.and_then(|last| {
+        let own = ready.get(&last.kind)?;
+        let mut alike = own.range((last.setting, Reverse(usize::MAX))..=(last.setting, Reverse(0)));
+        Some((last.kind, *alike.next_back().or(own.last())?))
+    });
+    at_same_saw.or_else(|| {
+        let largest = ready.iter().filter_map(|(kind, own)| Some((*kind, *own.last()?)));
+        largest.max_by_key(|(_, (setting, place))| (setting.map(|(_, size)| size), *place))
+    })
 }
