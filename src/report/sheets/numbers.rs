@@ -97,7 +97,7 @@ pub fn hundredths(value: f64) -> f64 {
 
 /// The numbers of the cuts on a drawing. Cuts alike that follow each other share one, as in the flow. It
 /// stands on what one of them frees, where there is room beside all cuts, other numbers and letters. A part's
-/// letter may be covered only if another piece of the part still shows it.
+/// letter may be covered only if another piece of the part still shows it. A number without room is left to the flow.
 pub fn numbers(board: &Board, scale: &Scale, boxes: &mut [BoxView]) -> Vec<NumberView> {
     let lines: Vec<Extent> = board.cuts.iter().map(|cut| Extent::of_cut(cut, scale)).collect();
     let mut numbers: Vec<NumberView> = Vec::new();
@@ -122,9 +122,9 @@ pub fn numbers(board: &Board, scale: &Scale, boxes: &mut [BoxView]) -> Vec<Numbe
         let best = places
             .iter()
             .position(|place| is_free(place, &taken) && off_lines(place) && is_free(place, &labels))
-            .or_else(|| places.iter().position(|place| is_free(place, &taken) && off_lines(place)))
-            .or_else(|| places.iter().position(|place| is_free(place, &taken)));
-        numbers.push(places.swap_remove(best.unwrap_or(0)));
+            .or_else(|| places.iter().position(|place| is_free(place, &taken) && off_lines(place)));
+        // Between the smallest pieces there may be no room: a number on a line could not be read.
+        numbers.extend(best.map(|best| places.swap_remove(best)));
     }
     for place in 0..boxes.len() {
         if boxes[place].label.is_empty() {
