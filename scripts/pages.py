@@ -3,8 +3,8 @@
 
 Usage: scripts/pages.py RIPWRIGHT   (the program; Debian's chromium must be installed)
 
-Fails where a printed text is smaller than 7 pt, where a number of a cut lies on another text or a cut, where a text stands out from what lies under it by less than 4.5 to 1 in grey (WCAG 2.2, 1.4.3), where a phone would
-scroll sideways, and where a page asks for anything from outside or logs an error.
+Fails where a printed text is smaller than 7 pt, where a number of a cut lies on another text or a cut, where a text stands
+out from what lies under it by less than 4.5 to 1 in grey (WCAG 2.2, 1.4.3), where a phone would scroll sideways, and where a page asks for anything from outside or logs an error.
 """
 import html
 import json

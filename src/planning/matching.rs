@@ -5,6 +5,7 @@
 //! costs no more than the shop allows, and stays within the gap that was asked for.
 
 use std::collections::BTreeMap;
+use std::time::Duration;
 
 use super::error::PlanningError;
 use crate::index::{PartIndex, SizeIndex, TiSlice, TiVec};
@@ -16,6 +17,9 @@ use crate::solve::{CutBoards, Incumbent, Options, Solution, SolveError, solve};
 
 /// Kinds of sets that may share a plan: more are left to chance.
 const MOST_SETS: usize = 200;
+
+/// How long a plan with whole sets is looked for where the search has no end of its own.
+const LONGEST: Duration = Duration::from_secs(30);
 
 /// The plan in which sets come whole from one board, if that costs little enough; else `plan`, with what it would cost.
 ///
@@ -34,7 +38,8 @@ pub fn with_sets_whole(plan: Plan, solution: &Solution, options: &Options) -> Re
     let mut best: Option<Plan> = None;
     // In one row, or else in two of half the length.
     for rows in [1, 2] {
-        let half = Options { time: options.time.map(|time| time / 2), ..options.clone() };
+        let time = options.time.map_or(LONGEST, |time| time / 2);
+        let half = Options { time: Some(time), ..options.clone() };
         let Some(found) = planned_whole(solution, &asked, rows, &half)? else { continue };
         let more = whole(&found) > best.as_ref().map_or(whole(&plan), whole);
         if more || best.as_ref().is_some_and(|best| found.cost.total < best.cost.total) {
