@@ -3,11 +3,11 @@
 mod support;
 
 use assert_cmd::Command;
-use ripwright::intake::{read_base, read_book, read_job, read_scenarios};
+use ripwright::intake::{read_base, read_book, read_job, read_job_as_it_is, read_scenarios};
 use ripwright::job::{Draft, Job, JobError, Order, ProductPart};
 use ripwright::measure::{Length, Money};
 use ripwright::plan::Plan;
-use ripwright::planning::{Outcome, Request, compare, plan, rank};
+use ripwright::planning::{Outcome, Request, compare, plan, plan_what_can_be, rank};
 use ripwright::solve::{Options, Status, solve};
 use support::{Folder, proven};
 
@@ -436,4 +436,25 @@ fn thousands_of_pieces_in_one_place_have_a_fault_each() {
     let faults = ripwright::check::check(&document, &job);
     let touching = faults.iter().filter(|fault| fault.to_string().contains("no kerf")).count();
     assert_eq!(touching, 2_999);
+}
+
+/// A plan that was built anew for fewer settings, or for whole sets, forgot the parts that it leaves open, and was then
+/// taken for a bug of the program.
+#[test]
+fn a_plan_built_anew_still_tells_of_the_parts_left_open() {
+    let folder = Folder::new(&[
+        ("orders.csv", "order,product,quantity\nA,chest,6\n"),
+        (
+            "parts.csv",
+            "product,part,pieces,length,width,thickness,species,match\n\
+             chest,front,1,30,4,3/4,ash,fronts\nchest,end,1,44,4,3/4,ash,fronts\nchest,beam,1,300,4,3/4,ash,\n",
+        ),
+        ("prices/yard.csv", "species,quarter,grade,width,length,price\nash,4/4,1C,4 1/2,92 1/4,5\n"),
+        ("shop.toml", "[wood]\ndefects = \"none\"\n[matching]\npercent = \"25\"\n"),
+    ]);
+    let job = read_job_as_it_is(folder.path()).unwrap();
+    let request = Request::new(Options { gap_percent: 20.0, ..to_the_end() }).matching_sets();
+    let checked = plan_what_can_be(&job, &request, &|_| ()).unwrap();
+    assert_eq!(checked.plan().still_needed.len(), 1);
+    assert!(checked.plan().matching.unwrap().is_paid);
 }

@@ -139,9 +139,7 @@ pub fn plan_leaving(
     } else {
         (solution, None)
     };
-    let still_needed = still_needed.to_vec();
-    let built = build_plan(&solution)?;
-    let mut plan = Plan { confidence, still_needed, ..built };
+    let mut plan = build_plan(&solution)?;
     let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
     let tolerance = request.setup_tolerance_percent;
     // Boards that nobody has seen come differently: fewer settings for them would be fewer on paper only, and so would
@@ -151,13 +149,15 @@ pub fn plan_leaving(
         let options = Options { time: left.map(|left| left / 2), ..options.clone() };
         plan = with_sets_whole(plan, &solution, &options)?;
     }
-    let is_matched = plan.matching.is_some_and(|matching| matching.is_paid);
-    if tolerance > 0.0 && goes_on && !is_matched {
+    let matching = plan.matching;
+    if tolerance > 0.0 && goes_on && !matching.is_some_and(|matching| matching.is_paid) {
         let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
         events(Event::LookingForFewerSettings);
         let options = Options { time: left.map(|left| left / 2), ..options.clone() };
         plan = with_fewer_settings(plan, &solution, tolerance, &options)?;
     }
+    // Plans that were built anew on the way know nothing of these.
+    let plan = Plan { confidence, still_needed: still_needed.to_vec(), matching, ..plan };
     Ok(Checked::new(as_read, solution.job().clone(), plan)?)
 }
 
