@@ -35,21 +35,14 @@ pub fn with_sets_whole(plan: Plan, solution: &Solution, options: &Options) -> Re
     if !missing {
         return Ok(plan);
     }
-    let mut best: Option<Plan> = None;
+    let half = Options { time: Some(options.time.map_or(LONGEST, |time| time / 2)), ..options.clone() };
+    let has_more = |found: &Plan| whole(found) > whole(&plan);
     // In one row, or else in two of half the length.
-    for rows in [1, 2] {
-        let time = options.time.map_or(LONGEST, |time| time / 2);
-        let half = Options { time: Some(time), ..options.clone() };
-        let Some(found) = planned_whole(solution, &asked, rows, &half)? else { continue };
-        let more = whole(&found) > best.as_ref().map_or(whole(&plan), whole);
-        if more || best.as_ref().is_some_and(|best| found.cost.total < best.cost.total) {
-            best = Some(found);
-        }
-        if best.is_some() {
-            break;
-        }
+    let mut found = planned_whole(solution, &asked, 1, &half)?.filter(has_more);
+    if found.is_none() {
+        found = planned_whole(solution, &asked, 2, &half)?.filter(has_more);
     }
-    let Some(found) = best else { return Ok(plan) };
+    let Some(found) = found else { return Ok(plan) };
     let percent = if asked.iter().any(|set| set.is_panel) { named + panels } else { named };
     let most = plan.cost.total.to_f64() * (1.0 + percent.to_f64() / 100.0) + 0.005;
     let within_gap = found.cost.gap_percent <= options.gap_percent.max(plan.cost.gap_percent);

@@ -13,10 +13,11 @@ use std::collections::BTreeSet;
 use rayon::prelude::*;
 
 use super::cuts::{CutValues, Tight};
-use super::listing::Reach;
-use super::program::plain;
-use crate::index::{SizeIndex, StockIndex, TiVec, ti_vec};
-use crate::pattern::{Counts, Pattern, Proper, patterns_worth};
+use super::exact::proves;
+use super::listing::{Reach, clean_patterns};
+use super::program::{plain, rows_of_sizes};
+use crate::index::{SizeIndex, StockIndex, TiVec};
+use crate::pattern::{Counts, Pattern};
 use crate::solve::problem::{Listed, Offer, Task};
 use crate::solve::relax::Pool;
 use crate::solve::stop::Stop;
@@ -34,19 +35,14 @@ pub struct Complete {
     pub outside: f64,
 }
 
-/// Can columns of a task be priced with cuts? Every board must be clean and unlimited, give a piece of each blank, and ask
-/// for nothing but pieces.
+/// Can columns of a task be priced with cuts? All its patterns must be ones that can be listed ([`super::exact::proves`]).
+/// Beside that every board must be clean and unlimited, and give one blank a piece, and nothing but pieces may be asked for.
 pub fn can_be_completed(task: &Task<'_>, offers: &[Offer]) -> bool {
-    task.instance.lots.is_empty()
+    let is_plain = |offer: &Offer| offer.available.is_none() && task.instance.blanks(offer.shape).is_empty();
+    proves(task, offers)
+        && task.instance.lots.is_empty()
         && task.market.sides.is_empty()
-        && offers.iter().all(|offer| {
-            let shape = &task.instance.shapes[offer.shape];
-            offer.available.is_none()
-                && shape.blocks.is_empty()
-                && !shape.drawn
-                && task.instance.blanks(offer.shape).is_empty()
-                && task.instance.cutting(offer.shape).stages == 2
-        })
+        && offers.iter().all(is_plain)
 }
 
 /// Adds columns to a program with its cuts until its bound holds for all, and then all that a plan below `cutoff` can
@@ -60,14 +56,15 @@ pub fn complete(
     stop: &Stop,
 ) -> Option<Complete> {
     let known = listed.iter().map(|column| (column.stock, column.counts.clone())).collect();
-    let tight = Tight::new(plain(task, &listed.iter().collect::<Vec<_>>()));
+    let mut tight = Tight::recording(plain(task, &listed.iter().collect::<Vec<_>>()));
+    tight.covering.cutoff = cutoff;
+    tight.tighten(tol::CUT_ROUNDS, stop);
     let mut run = Completing { task, offers: task.offers(), reach, stop, cutoff, listed, known, tight };
-    run.with_cuts(tol::CUT_ROUNDS);
     for _ in 0..tol::ROUNDS_OF_PRICING {
         if stop.is_due() {
             return None;
         }
-        let values = run.tight.values();
+        let values = run.tight.values()?;
         let mut found = run.priced(&values, -PRICED_AS_NOTHING, pool)?;
         found.retain(|(_, column)| !run.known.contains(&(column.stock, column.counts.clone())));
         if found.is_empty() {
@@ -75,7 +72,8 @@ pub fn complete(
         }
         found.truncate(tol::COLUMNS_A_ROUND_OF_PRICING);
         run.take(found);
-        run.with_cuts(tol::CUT_ROUNDS_IN_NODE);
+        run.renew();
+        run.tight.tighten(tol::CUT_ROUNDS_IN_NODE, stop);
     }
     None
 }
@@ -96,14 +94,11 @@ struct Completing<'a> {
 }
 
 impl Completing<'_> {
-    /// The program of the columns as they are now, with the cuts so far and so many rounds of new ones.
-    fn with_cuts(&mut self, rounds: usize) {
+    /// The program of the columns as they are now, with the cuts so far.
+    fn renew(&mut self) {
         let columns: Vec<&Listed> = self.listed.iter().collect();
-        self.tight = Tight::with_cuts_of(plain(self.task, &columns), &self.tight);
+        self.tight = self.tight.over(plain(self.task, &columns));
         self.tight.covering.cutoff = self.cutoff;
-        if rounds > 0 {
-            self.tight.tighten(rounds, self.stop);
-        }
     }
 
     /// Takes columns that it does not have.
@@ -131,7 +126,8 @@ impl Completing<'_> {
             room = next;
             next = (next * tol::MORE_ROOM).min(whole);
         }
-        self.with_cuts(0);
+        self.renew();
+        self.tight.ends_recording();
         Complete { listed: self.listed, tight: self.tight, bound, outside: bound + room }
     }
 
@@ -139,28 +135,17 @@ impl Completing<'_> {
     fn priced(&self, values: &CutValues, room: f64, pool: &mut Pool) -> Option<Vec<(f64, Listed)>> {
         let Completing { task, reach, stop, .. } = *self;
         let unit = tol::TICKS_PER_UNIT as f64;
-        let mut row_of_size: TiVec<SizeIndex, Option<u32>> = ti_vec![None; task.demand.len()];
-        let wanted = task.demand.iter_enumerated().filter(|(_, pieces)| **pieces > 0);
-        (0..).zip(wanted).for_each(|(row, (size, _))| row_of_size[size] = Some(row));
+        let row_of_size = rows_of_sizes(task);
         // Rounded up, since they bound what a column is worth.
         let ticks = |worth: f64| (worth * unit).ceil() as i64 + 1;
         let of_sizes: TiVec<SizeIndex, i64> =
             row_of_size.iter().map(|row| row.map_or(0, |row| ticks(values.worth_of_one(row)))).collect();
         let shapes: Vec<&[Offer]> = self.offers.chunk_by(|one, other| one.shape == other.shape).collect();
+        let looked_at = Reach { columns: reach.columns * tol::COLUMNS_LOOKED_AT, ..reach };
         let patterns_of = |offers: &&[Offer]| -> Option<Vec<Pattern>> {
-            let index = offers[0].shape;
             let cheapest = offers.iter().map(|offer| offer.cost).min().unwrap_or(0);
-            patterns_worth(Proper {
-                pieces: &task.pieces_of(index),
-                limits: &task.demand,
-                values: &of_sizes,
-                board: task.instance.shapes[index].rect,
-                cutting: task.instance.cutting(index),
-                threshold: cheapest - ticks(room.max(0.0)) - 1,
-                budget: &mut reach.steps.clone(),
-                most: reach.columns * tol::COLUMNS_LOOKED_AT,
-                is_late: &|| stop.is_due(),
-            })
+            let least = cheapest - ticks(room.max(0.0)) - 1;
+            clean_patterns(task, offers[0].shape, &of_sizes, least, looked_at, &|| stop.is_due())
         };
         let found: Option<Vec<Vec<Pattern>>> = shapes.par_iter().map(patterns_of).collect();
         let mut columns: Vec<(f64, &Offer, Pattern, Counts)> = Vec::new();

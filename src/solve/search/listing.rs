@@ -115,19 +115,31 @@ impl Listing<'_> {
             let same = self.known.patterns.iter().filter(|entry| entry.shape == index);
             return Some(same.map(|entry| entry.pattern.clone()).collect());
         }
-        let (values, limits) = before_resawing(task.instance.blanks(index), self.values, &task.demand);
-        patterns_worth(Proper {
-            pieces: &task.pieces_of(index),
-            limits: &limits,
-            values: &values,
-            board: shape.rect,
-            cutting: task.instance.cutting(index),
-            threshold: least,
-            budget: &mut reach.steps.clone(),
-            most: reach.columns,
-            is_late: &is_late,
-        })
+        clean_patterns(task, index, self.values, least, reach, &is_late)
     }
+}
+
+/// All patterns of a clean board that are worth `least`, or `None` if they are too many.
+pub fn clean_patterns(
+    task: &Task<'_>,
+    index: ShapeIndex,
+    values: &Values,
+    least: i64,
+    reach: Reach,
+    is_late: &(dyn Fn() -> bool + Sync),
+) -> Option<Vec<Pattern>> {
+    let (values, limits) = before_resawing(task.instance.blanks(index), values, &task.demand);
+    patterns_worth(Proper {
+        pieces: &task.pieces_of(index),
+        limits: &limits,
+        values: &values,
+        board: task.instance.shapes[index].rect,
+        cutting: task.instance.cutting(index),
+        threshold: least,
+        budget: &mut reach.steps.clone(),
+        most: reach.columns,
+        is_late,
+    })
 }
 
 /// The value from which a column of an offer is within the gap.

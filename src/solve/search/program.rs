@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::listing::without_covered;
 use super::mip::{Backend, Covering, Effort, MipOutcome, solve};
-use crate::index::{SizeIndex, StockIndex};
+use crate::index::{SizeIndex, StockIndex, TiVec, ti_vec};
 use crate::solve::problem::{Cut, Listed, Task, merged, worth};
 use crate::solve::relax::{Generated, Pool};
 use crate::solve::stop::Stop;
@@ -19,15 +19,20 @@ pub struct Charged {
     pub one_of: Vec<usize>,
 }
 
+/// The rows of a program's pieces: they come first, by rising size, and a size that is not wanted has none.
+pub fn rows_of_sizes(task: &Task<'_>) -> TiVec<SizeIndex, Option<u32>> {
+    let mut rows = ti_vec![None; task.demand.len()];
+    let wanted = task.demand.iter_enumerated().filter(|(_, pieces)| **pieces > 0);
+    (0..).zip(wanted).for_each(|(row, (size, _))| rows[size] = Some(row));
+    rows
+}
+
 /// The program over listed columns at the prices of single boards, as if no row were rounded.
 pub fn plain(task: &Task<'_>, listed: &[&Listed]) -> Covering {
     let unit = tol::TICKS_PER_UNIT as f64;
-    let mut rhs: Vec<f64> = Vec::new();
-    let mut row_of_size: BTreeMap<SizeIndex, u32> = BTreeMap::new();
-    for (size, pieces) in task.demand.iter_enumerated().filter(|(_, pieces)| **pieces > 0) {
-        row_of_size.insert(size, rhs.len() as u32);
-        rhs.push(f64::from(*pieces));
-    }
+    let row_of_size = rows_of_sizes(task);
+    let wanted = task.demand.iter().filter(|pieces| **pieces > 0);
+    let mut rhs: Vec<f64> = wanted.map(|pieces| f64::from(*pieces)).collect();
     let first_side = rhs.len();
     rhs.extend(&task.side_least);
     let mut row_of_stock: BTreeMap<StockIndex, u32> = BTreeMap::new();
@@ -42,11 +47,8 @@ pub fn plain(task: &Task<'_>, listed: &[&Listed]) -> Covering {
     let mut columns = Vec::new();
     let mut most = Vec::new();
     for column in listed {
-        let mut entries: Vec<(u32, f64)> = column
-            .counts
-            .iter()
-            .filter_map(|(size, n)| Some((*row_of_size.get(size)?, f64::from(*n))))
-            .collect();
+        let mut entries: Vec<(u32, f64)> =
+            column.counts.iter().filter_map(|(size, n)| Some((row_of_size[*size]?, f64::from(*n)))).collect();
         let sides = task.market.sides_of(column.stock).iter();
         entries.extend(sides.map(|(place, amount)| ((first_side + place) as u32, *amount)));
         entries.extend(row_of_stock.get(&column.stock).map(|row| (*row, -1.0)));

@@ -13,7 +13,7 @@ pub use self::set::CutValues;
 
 use std::collections::BTreeSet;
 
-use self::set::{CutSet, OF_A_BRANCH, Weights};
+use self::set::{Record, Weights};
 use super::mip::Covering;
 use crate::solve::relax::{Basis, ColumnSimplex, Master, MasterSolution};
 use crate::solve::stop::Stop;
@@ -34,12 +34,8 @@ pub struct Tight {
     reduced: Vec<f64>,
     /// By row, is it a cut? Cuts that have become slack go.
     is_cut: Vec<bool>,
-    /// By row, what it is called: the rows that it began with by their number, then all its cuts.
-    names: Vec<u32>,
-    /// All its cuts, also those that went: others may be made of them.
-    cuts: CutSet,
-    /// Are all columns kept, because others than its own may come?
-    keeps_all: bool,
+    /// What its cuts are made of, where columns that it does not have are asked about. No column is then dropped.
+    record: Option<Record>,
     /// Where its linear program goes on from; none before it was solved.
     basis: Option<Basis>,
 }
@@ -72,25 +68,29 @@ impl Tight {
             used: Vec::new(),
             reduced: vec![0.0; covering.columns.len()],
             is_cut: vec![false; covering.rhs.len()],
-            names: (0..covering.rhs.len() as u32).collect(),
-            cuts: CutSet { rows: covering.rhs.len() as u32, cuts: Vec::new() },
-            keeps_all: false,
+            record: None,
             basis: None,
             covering,
         }
     }
 
-    /// A program with the cuts of another one over fewer columns, those that do nothing left out. No column of it will be
-    /// dropped.
-    pub fn with_cuts_of(mut covering: Covering, other: &Tight) -> Tight {
+    /// A program that can be asked about columns that it does not have.
+    pub fn recording(covering: Covering) -> Tight {
+        let record = Record::of(covering.rhs.len());
+        Tight { record: Some(record), ..Tight::new(covering) }
+    }
+
+    /// The same over more columns: with its cuts, but for those that do nothing any more.
+    pub fn over(&self, mut covering: Covering) -> Tight {
         let rows = covering.rhs.len();
+        let Some(record) = &self.record else { return Tight::new(covering) };
         let whole = Whole::new(&covering);
         let rhs: Vec<(u32, i64)> =
             whole.rhs.iter().enumerate().filter_map(|(row, rhs)| Some((row as u32, (*rhs)?))).collect();
-        let rhs = other.cuts.coefficients(&rhs);
-        let kept: Vec<u32> = other.names.iter().copied().filter(|name| *name as usize >= rows).collect();
+        let rhs = record.cuts.coefficients(&rhs);
+        let kept: Vec<u32> = record.names[rows..].to_vec();
         for (column, entries) in whole.columns.iter().zip(&mut covering.columns) {
-            let coefficients = other.cuts.coefficients(column);
+            let coefficients = record.cuts.coefficients(column);
             for (place, name) in kept.iter().enumerate() {
                 let coefficient = coefficients[*name as usize - rows];
                 if coefficient != 0 {
@@ -101,28 +101,21 @@ impl Tight {
         covering.rhs.extend(kept.iter().map(|name| rhs[*name as usize - rows] as f64));
         let mut tight = Tight::new(covering);
         tight.is_cut[rows..].fill(true);
-        tight.names[rows..].copy_from_slice(&kept);
-        tight.cuts = other.cuts.clone();
-        tight.keeps_all = true;
+        tight.record = Some(record.clone());
         tight
     }
 
-    /// From now on columns go that no solution below the cutoff can use.
-    pub fn drops_columns(&mut self) {
-        self.keeps_all = false;
+    /// It has all columns that matter: from now on those go that no solution below the cutoff can use.
+    pub fn ends_recording(&mut self) {
+        self.record = None;
     }
 
-    /// What its linear program says of every column, also of those that it does not have.
-    pub fn values(&self) -> CutValues {
+    /// What its linear program says of every column, also of those that it does not have; nothing where it records
+    /// nothing.
+    pub fn values(&self) -> Option<CutValues> {
+        let record = self.record.as_ref()?;
         let relaxed = self.relax();
-        let rows = self.cuts.rows as usize;
-        let mut of_rows = vec![0.0; rows];
-        let mut of_cuts = vec![0.0; self.cuts.cuts.len()];
-        for (name, dual) in self.names.iter().zip(&relaxed.solution.duals) {
-            let name = *name as usize;
-            *if name < rows { &mut of_rows[name] } else { &mut of_cuts[name - rows] } = dual.max(0.0);
-        }
-        CutValues { bound: relaxed.bound, of_rows, of_cuts, cuts: self.cuts.clone() }
+        Some(record.values(relaxed.bound, &relaxed.solution.duals))
     }
 
     /// The same with one more row: a sum of columns (by place) of at least `least`, or of at most `-least`
@@ -132,7 +125,8 @@ impl Tight {
         let row = with.covering.rhs.len() as u32;
         with.covering.rhs.push(least);
         with.is_cut.push(false);
-        with.names.push(OF_A_BRANCH);
+        // Nobody asks a branch about other columns.
+        with.record = None;
         columns.iter().for_each(|column| with.covering.columns[*column].1.push((row, sign)));
         with
     }
@@ -179,9 +173,7 @@ impl Tight {
                 for cut in separate(&whole, &relaxed, &self.is_cut) {
                     add(&mut self.covering, &whole, &cut);
                     self.is_cut.push(true);
-                    self.names.push(self.cuts.rows + self.cuts.cuts.len() as u32);
-                    let named = cut.of.iter().map(|(row, weight)| (self.names[*row as usize], *weight));
-                    self.cuts.cuts.push(Weights { over: cut.over, of: named.collect() });
+                    self.record.iter_mut().for_each(|record| record.add(&cut));
                 }
             }
             let added = self.is_cut.len() > before;
@@ -209,7 +201,8 @@ impl Tight {
     /// place of each column.
     fn drop_columns(&mut self, relaxed: &Relaxed) -> Vec<Option<usize>> {
         let room = self.covering.cutoff - relaxed.bound + (self.covering.cutoff.abs() + 1.0) * tol::CUT_SLACK;
-        let keeps: Vec<bool> = relaxed.reduced.iter().map(|cost| self.keeps_all || *cost <= room).collect();
+        let keeps: Vec<bool> =
+            relaxed.reduced.iter().map(|cost| self.record.is_some() || *cost <= room).collect();
         let kept = renumbered(&keeps);
         let used = relaxed.solution.used.iter();
         self.used = used.filter_map(|(column, level)| Some((kept[*column]?, *level))).collect();
@@ -229,7 +222,7 @@ impl Tight {
         let rows = renumbered(&keeps);
         keep(&mut self.covering.rhs, &keeps);
         keep(&mut self.is_cut, &keeps);
-        keep(&mut self.names, &keeps);
+        self.record.iter_mut().for_each(|record| keep(&mut record.names, &keeps));
         for (_, entries) in &mut self.covering.columns {
             let kept = entries.iter().filter_map(|(row, value)| Some((rows[*row as usize]? as u32, *value)));
             *entries = kept.collect();

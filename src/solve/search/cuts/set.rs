@@ -1,14 +1,11 @@
 //! Cuts as weighted sums of rows, by which columns outside a program can be asked about as well.
 
-/// What a row that a branch added is called: no column outside the program is asked about it.
-pub const OF_A_BRANCH: u32 = u32::MAX;
-
 /// Cuts by number, each a weighted sum of rows and of cuts before it.
 #[derive(Debug, Clone)]
 pub struct CutSet {
     /// Rows of the program without its cuts; cuts are called by the numbers from there on.
-    pub rows: u32,
-    pub cuts: Vec<Weights>,
+    rows: u32,
+    cuts: Vec<Weights>,
 }
 
 impl CutSet {
@@ -27,13 +24,49 @@ impl CutSet {
     }
 }
 
+/// What the cuts of a program are made of.
+#[derive(Debug, Clone)]
+pub struct Record {
+    /// By row, what it is called: the rows that it began with by their number, then all its cuts.
+    pub names: Vec<u32>,
+    /// All its cuts, also those that went: others may be made of them.
+    pub cuts: CutSet,
+}
+
+impl Record {
+    /// Of a program with so many rows and no cut yet.
+    pub fn of(rows: usize) -> Record {
+        let rows = rows as u32;
+        Record { names: (0..rows).collect(), cuts: CutSet { rows, cuts: Vec::new() } }
+    }
+
+    /// Takes a cut of the rows as they are now: it is the last row from now on.
+    pub fn add(&mut self, cut: &Weights) {
+        let of = cut.of.iter().map(|(row, weight)| (self.names[*row as usize], *weight)).collect();
+        self.names.push(self.cuts.rows + self.cuts.cuts.len() as u32);
+        self.cuts.cuts.push(Weights { over: cut.over, of });
+    }
+
+    /// The dual values of its rows as they are now.
+    pub fn values(&self, bound: f64, duals: &[f64]) -> CutValues {
+        let rows = self.cuts.rows as usize;
+        let mut of_rows = vec![0.0; rows];
+        let mut of_cuts = vec![0.0; self.cuts.cuts.len()];
+        for (name, dual) in self.names.iter().zip(duals) {
+            let name = *name as usize;
+            *if name < rows { &mut of_rows[name] } else { &mut of_cuts[name - rows] } = dual.max(0.0);
+        }
+        CutValues { bound, of_rows, of_cuts, cuts: self.cuts.clone() }
+    }
+}
+
 /// Dual values of a program with its cuts.
 pub struct CutValues {
     /// No solution of its own columns costs less.
     pub bound: f64,
-    pub of_rows: Vec<f64>,
-    pub of_cuts: Vec<f64>,
-    pub cuts: CutSet,
+    of_rows: Vec<f64>,
+    of_cuts: Vec<f64>,
+    cuts: CutSet,
 }
 
 impl CutValues {
