@@ -307,6 +307,21 @@ def kitchen_job(folder, number, kitchens=1, stages=2, wood="none"):
     )
 
 
+def rack_job(folder, boards):
+    """A rack of many different boards that nearly all of a batch's pieces are cut from: sheets of hundreds of layouts."""
+    chance = random.Random(f"rack {boards}")
+    folder = pathlib.Path(folder)
+    widths = ["1 1/2", "2", "2 1/4", "3", "3 1/2", "4"]
+    parts = [f"{chance.randint(2, 6)},{chance.randint(10, 44)},{chance.choice(widths)},3/4,ash," for _ in range(14)]
+    write(folder, "", parts, {"yard": ["ash,4/4,1C,8,8',12,bf"]})
+    (folder / "orders.csv").write_text(f"order,product,quantity\n1,P,{boards * 6 // 35}\n")
+    rows = ["board,species,quarter,grade,width,length,value"]
+    for number in range(boards):
+        width, length, value = chance.randint(10, 20) / 2, chance.randint(60, 144), chance.randint(3, 9)
+        rows.append(f"R{number},ash,4/4,1C,{width},{length},{value}")
+    (folder / "rack.csv").write_text("\n".join(rows) + "\n")
+
+
 def sheet_job(folder, path, stages, turned):
     """A published plate as a sheet job: pieces and demand (1 where none is given) of one sheet size, at no kerf."""
     folder = pathlib.Path(folder)
@@ -368,6 +383,8 @@ def jobs(kind):
                 lambda folder, number=number: piece_job(folder, int(size), number, wood),
                 None,
             )
+    elif word == "rack":
+        yield kind, lambda folder: rack_job(folder, int(size)), None
     elif word == "shop":
         sizes, lines = size.split("x")
         for seed in range(3):
