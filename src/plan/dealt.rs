@@ -12,10 +12,33 @@ pub type PiecesDealt = Vec<(PartIndex, u32)>;
 
 /// Hands the pieces of a size out to the parts that are cut to it.
 pub struct Dealt {
-    /// By size: parts with the pieces they still want.
-    left: TiVec<SizeIndex, Vec<(PartIndex, u32)>>,
+    left: Wanting,
     /// Sets, each with how many of them are still to be had.
     sets: Vec<(MatchedSet, u64)>,
+}
+
+/// By size: parts with the pieces they still want.
+#[derive(Clone)]
+struct Wanting(TiVec<SizeIndex, Vec<(PartIndex, u32)>>);
+
+impl Wanting {
+    /// Pieces of a size that a part still wants.
+    fn of(&self, size: SizeIndex, part: PartIndex) -> u32 {
+        self.0[size].iter().find(|(other, _)| *other == part).map_or(0, |(_, left)| *left)
+    }
+
+    /// A part gets so many pieces of a size.
+    fn give(&mut self, size: SizeIndex, part: PartIndex, pieces: u32) {
+        let wanting = self.0[size].iter_mut().filter(|(other, _)| *other == part);
+        wanting.for_each(|(_, left)| *left = left.saturating_sub(pieces));
+    }
+
+    /// The part that wants most pieces of a size.
+    fn neediest(&self, size: SizeIndex) -> (PartIndex, u32) {
+        let wanting = &self.0[size];
+        let neediest = (0..wanting.len()).max_by_key(|place| (wanting[*place].1, usize::MAX - place));
+        wanting[neediest.unwrap_or(0)]
+    }
 }
 
 /// What is dealt of one board.
@@ -27,8 +50,12 @@ struct OneBoard {
 
 impl Dealt {
     pub fn new(job: &Job, instance: &Instance) -> Dealt {
-        let sets = job.sets().into_iter().map(|set| (set.clone(), set.wanted));
-        Dealt { left: instance.sizes.iter().map(|size| size.parts.clone()).collect(), sets: sets.collect() }
+        let left = instance.sizes.iter().map(|size| size.parts.clone()).collect();
+        let with_wanted = |set: MatchedSet| {
+            let wanted = set.wanted;
+            (set, wanted)
+        };
+        Dealt { left: Wanting(left), sets: job.sets().into_iter().map(with_wanted).collect() }
     }
 
     /// Deals the pieces of a pattern to parts. The result holds runs of boards that are alike: for each piece in the
@@ -51,13 +78,12 @@ impl Dealt {
                 *per_part.entry((*size, *part)).or_insert(0) += many;
             }
             // As many boards as can be alike.
-            let of_parts = per_part.iter().map(|((size, part), pieces)| self.wanted(*size, *part) / pieces);
+            let of_parts = per_part.iter().map(|((size, part), pieces)| self.left.of(*size, *part) / pieces);
             let of_sets = self.sets.iter().zip(&board.sets).filter(|(_, here)| **here > 0);
             let of_sets = of_sets.map(|((_, left), here)| u32::try_from(left / here).unwrap_or(u32::MAX));
             let alike = of_parts.chain(of_sets).min().unwrap_or(open).clamp(1, open);
             for ((size, part), pieces) in per_part {
-                let wanting = self.left[size].iter_mut().filter(|(other, _)| *other == part);
-                wanting.for_each(|(_, left)| *left = left.saturating_sub(pieces * alike));
+                self.left.give(size, part, pieces * alike);
             }
             for ((_, left), here) in self.sets.iter_mut().zip(&board.sets) {
                 *left = left.saturating_sub(here * u64::from(alike));
@@ -66,11 +92,6 @@ impl Dealt {
             open -= alike;
         }
         dealt
-    }
-
-    /// Pieces of a size that a part still wants.
-    fn wanted(&self, size: SizeIndex, part: PartIndex) -> u32 {
-        self.left[size].iter().find(|(other, _)| *other == part).map_or(0, |(_, left)| *left)
     }
 
     /// Deals the pieces of one board.
@@ -82,19 +103,16 @@ impl Dealt {
                 let Some(places) = places_of(set, sizes, &board.pieces, &left) else { break };
                 for (place, part) in places {
                     board.pieces[place] = Some((part, 1));
-                    let wanting = left[sizes[place]].iter_mut().filter(|(other, _)| *other == part);
-                    wanting.for_each(|(_, left)| *left = left.saturating_sub(1));
+                    left.give(sizes[place], part, 1);
                 }
                 board.sets[number] += 1;
             }
         }
         for (size, piece) in sizes.iter().zip(&mut board.pieces).filter(|(_, piece)| piece.is_none()) {
-            let wanting = &mut left[*size];
-            let neediest = (0..wanting.len()).max_by_key(|place| (wanting[*place].1, usize::MAX - place));
-            let place = neediest.unwrap_or(0);
-            let many = blanks(wanting[place].0).min(wanting[place].1).max(1);
-            wanting[place].1 = wanting[place].1.saturating_sub(many);
-            *piece = Some((wanting[place].0, many));
+            let (part, wanted) = left.neediest(*size);
+            let many = blanks(part).min(wanted).max(1);
+            left.give(*size, part, many);
+            *piece = Some((part, many));
         }
         board
     }
@@ -105,13 +123,13 @@ fn places_of(
     set: &MatchedSet,
     sizes: &[SizeIndex],
     pieces: &[Option<(PartIndex, u32)>],
-    left: &TiVec<SizeIndex, Vec<(PartIndex, u32)>>,
+    left: &Wanting,
 ) -> Option<Vec<(usize, PartIndex)>> {
     let mut places: Vec<(usize, PartIndex)> = Vec::new();
     for (part, each) in &set.members {
         let is_open = |place: &usize| {
             pieces[*place].is_none()
-                && left[sizes[*place]].iter().any(|(other, left)| other == part && u64::from(*left) >= *each)
+                && u64::from(left.of(sizes[*place], *part)) >= *each
                 && places.iter().all(|(taken, _)| taken != place)
         };
         let own: Vec<usize> =

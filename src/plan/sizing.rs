@@ -31,8 +31,8 @@ pub fn final_width(part: &Part) -> Option<Length> {
     (part.sheet.is_none() && is_wider).then_some(part.width)
 }
 
-/// The finished length of a part, if it is sawn or glued up longer and then cut to a stop. Parts that are fitted to the work are
-/// brought to their length by hand.
+/// The finished length of a part, if it is sawn or glued up longer and then cut to a stop. Parts that are fitted to the
+/// work are brought to their length by hand.
 pub fn final_length(part: &Part) -> Option<Length> {
     let to_stop = part.sheet.is_none() && part.fit == Fit::Stop;
     let is_longer = part.blank.make.is_glued() || part.blank.cut_length > part.length;

@@ -7,7 +7,7 @@ use qrcode::{Color, EcLevel, QrCode};
 use serde::Serialize;
 
 use super::page::render;
-use super::sheets::{next_step, shown, title};
+use super::sheets::{NextStep, shown, title};
 use super::{RenderError, Report};
 use crate::index::{PartIndex, TiVec};
 use crate::job::{Job, LabelSheet, Order, Part};
@@ -133,7 +133,7 @@ impl SheetView {
 struct LabelsMade<'p> {
     job: &'p Job,
     /// By part, what is done to its pieces next.
-    next: TiVec<PartIndex, &'static str>,
+    next: TiVec<PartIndex, NextStep>,
     codes: Vec<Code>,
     labels: Vec<LabelView>,
     left_out: usize,
@@ -149,7 +149,7 @@ impl<'p> LabelsMade<'p> {
             holes.map(|hole| (hole.product.as_str(), hole.part.as_str())).collect();
         let next = |(index, part): (PartIndex, &Part)| {
             let is_drilled = drilled.contains(&(part.product.as_str(), part.part.as_str()));
-            next_step(part, resawn.contains(&index), is_drilled)
+            NextStep::of(part, resawn.contains(&index), is_drilled)
         };
         let next = job.parts.iter_enumerated().map(next).collect();
         LabelsMade { job, next, codes: Vec::new(), labels: Vec::new(), left_out: 0 }
@@ -215,7 +215,7 @@ impl<'p> LabelsMade<'p> {
             count: counted,
             size: sizes.join(" x "),
             species: part.species.clone(),
-            note: format!("{face}; next: {}", self.next[index]),
+            note: format!("{face}; next: {}", self.next[index].words()),
             code,
         });
     }

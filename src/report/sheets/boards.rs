@@ -196,16 +196,43 @@ fn boxes(board: &Board, job: &Job, letters: &[PartIndex], scale: &Scale) -> Vec<
 }
 
 /// What is done to a part's pieces once they are cut.
-pub fn next_step(part: &Part, is_resawn: bool, is_drilled: bool) -> &'static str {
-    match part.fit {
-        _ if is_resawn => "resaw",
-        _ if part.blank.make.is_glued() => "glue-up",
-        _ if part.sheet.as_ref().is_some_and(|sheet| sheet.edges != Edges::default()) => "edging",
-        Fit::Creep => "creep up to the line",
-        Fit::ToWork => "mark it from the work",
-        Fit::Stop if final_width(part).is_some() || final_length(part).is_some() => "final size",
-        Fit::Stop if is_drilled => "drill",
-        Fit::Stop => "sand",
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum NextStep {
+    Resaw,
+    GlueUp,
+    Edging,
+    Creep,
+    ToWork,
+    FinalSize,
+    Drill,
+    Sand,
+}
+
+impl NextStep {
+    pub fn of(part: &Part, is_resawn: bool, is_drilled: bool) -> NextStep {
+        match part.fit {
+            _ if is_resawn => NextStep::Resaw,
+            _ if part.blank.make.is_glued() => NextStep::GlueUp,
+            _ if part.sheet.as_ref().is_some_and(|sheet| sheet.edges != Edges::default()) => NextStep::Edging,
+            Fit::Creep => NextStep::Creep,
+            Fit::ToWork => NextStep::ToWork,
+            Fit::Stop if final_width(part).is_some() || final_length(part).is_some() => NextStep::FinalSize,
+            Fit::Stop if is_drilled => NextStep::Drill,
+            Fit::Stop => NextStep::Sand,
+        }
+    }
+
+    pub fn words(self) -> &'static str {
+        match self {
+            NextStep::Resaw => "resaw",
+            NextStep::GlueUp => "glue-up",
+            NextStep::Edging => "edging",
+            NextStep::Creep => "creep up to the line",
+            NextStep::ToWork => "mark it from the work",
+            NextStep::FinalSize => "final size",
+            NextStep::Drill => "drill",
+            NextStep::Sand => "sand",
+        }
     }
 }
 
@@ -224,13 +251,15 @@ fn piece_view(plan: &Plan, job: &Job, board: &Board, letter: usize, index: PartI
     let of_part = || board.pieces.iter().filter(|piece| piece.part == index);
     let is_drilled =
         plan.work.drilling.iter().any(|hole| (&hole.product, &hole.part) == (&part.product, &part.part));
-    let next = match next_step(part, of_part().any(|piece| piece.blanks > 1), is_drilled) {
-        "final size" => to_final_size(part, plan.unit),
-        next if part.fit != Fit::Stop && !part.blank.make.is_glued() => match final_width(part) {
-            Some(width) => format!("second edge to {}, then {next}", shown(width, plan.unit)),
-            None => next.to_string(),
-        },
-        next => next.to_string(),
+    let step = NextStep::of(part, of_part().any(|piece| piece.blanks > 1), is_drilled);
+    // A part that is fitted to the work gets its width first.
+    let fitted = part.fit != Fit::Stop && !part.blank.make.is_glued();
+    let next = match (step, final_width(part).filter(|_| fitted)) {
+        (NextStep::FinalSize, _) => to_final_size(part, plan.unit),
+        (step, Some(width)) => {
+            format!("second edge to {}, then {}", shown(width, plan.unit), step.words())
+        }
+        (step, None) => step.words().to_string(),
     };
     let over = |kind: DefectKind| {
         let of_kind = |defect: &&Defect| defect.kind == kind;

@@ -16,7 +16,7 @@ mod steps;
 mod ticked;
 mod work;
 
-pub use self::boards::next_step;
+pub use self::boards::NextStep;
 use self::boards::{DrawingView, drawing, shown_boards};
 pub use self::cover::title;
 use self::cover::{DealerView, OrderView, PulledView, SettingView, SheetsView, WoodView};

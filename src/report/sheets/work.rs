@@ -131,34 +131,35 @@ pub fn final_sizes(plan: &Plan, job: &Job) -> Table {
     Table::new(heads, final_settings(plan, job).into_iter().map(view))
 }
 
+/// Holes by bit, counterbores first.
 pub fn drilling(plan: &Plan) -> Table {
+    let row = |drilling: &Drilling, bit: String, what: String, depth: Option<Length>, note: &str| {
+        let part = format!("{} / {}", drilling.product, drilling.part);
+        let depth = match depth {
+            Some(depth) => format!("stop at {}", shown(depth, plan.unit)),
+            None => "through, on a backer".to_string(),
+        };
+        let (pieces, holes) = (drilling.pieces.to_string(), drilling.holes.to_string());
+        [bit, what, part, pieces, holes, depth, note.to_string()]
+    };
     let view = |drilling: &Drilling| {
         let bit = drilling.bit.map_or("?".to_string(), |bit| shown(bit, plan.unit));
-        let kind = match drilling.kind {
+        let what = match drilling.kind {
             HoleKind::Lead(screw) => format!("lead hole, {}", named(screw)),
             HoleKind::Clearance(screw) => format!("clearance, {}", named(screw)),
             HoleKind::Plain(_) => "hole".to_string(),
-        };
-        let part = format!("{} / {}", drilling.product, drilling.part);
-        let depth = match drilling.depth {
-            Some(depth) => format!("stop at {}", shown(depth, plan.unit)),
-            None => "through, on a backer".to_string(),
         };
         let note = match (drilling.bit, drilling.countersink) {
             (None, _) => "specific gravity not known: give it in shop.toml, [wood] gravity",
             (Some(_), true) => "countersink",
             (Some(_), false) => "",
         };
-        let (pieces, holes) = (drilling.pieces.to_string(), drilling.holes.to_string());
-        [bit, kind, part, pieces, holes, depth, note.to_string()]
+        row(drilling, bit, what, drilling.depth, note)
     };
     let counterbore = |drilling: &Drilling| {
         let plug = drilling.plug?;
-        let part = format!("{} / {}", drilling.product, drilling.part);
-        let (pieces, holes) = (drilling.pieces.to_string(), drilling.holes.to_string());
-        let depth = format!("stop at {}", shown(plug.depth, plan.unit));
-        let bit = shown(plug.diameter, plan.unit);
-        Some([bit, "counterbore for a plug".to_string(), part, pieces, holes, depth, String::new()])
+        let what = "counterbore for a plug".to_string();
+        Some(row(drilling, shown(plug.diameter, plan.unit), what, Some(plug.depth), ""))
     };
     let heads = [
         ("Bit", Right),
