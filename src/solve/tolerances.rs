@@ -113,10 +113,19 @@ pub const FEW_LOTS: usize = 12;
 pub const LOTS_WOKEN: usize = 6;
 
 /// Columns at which it has had its last turn.
-pub const MIP_COLUMNS_MOST: usize = 60_000;
+pub const MIP_COLUMNS_MOST: usize = 100_000;
+
+/// How much further columns are listed each time that a tree over them was not enough.
+pub const FURTHER: usize = 2;
+
+/// The same where few pieces are wanted.
+pub const FURTHER_OF_FEW: usize = 4;
 
 /// Slices between two turns of the exact end.
 pub const EXACT_WAITS: u32 = 2;
+
+/// Slices between two turns of an exact end whose trees cannot prove the plan, at most.
+pub const EXACT_WAITS_MOST: u32 = 8;
 
 /// Rounds of cuts at the root of a tree, at most.
 pub const CUT_ROUNDS: usize = 60;

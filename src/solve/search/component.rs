@@ -155,8 +155,11 @@ impl Component {
         if turn == Turn::Exact {
             // A tree that cannot prove the plan waits twice as long for its next turn.
             let waits_longer = self.exact.is_of_few() && !self.exact.is_closing(task, self.cost(task));
-            self.turns.then_exact =
-                if waits_longer { self.turns.then_exact.saturating_mul(2) } else { tol::EXACT_WAITS };
+            self.turns.then_exact = if waits_longer {
+                (self.turns.then_exact * 2).min(tol::EXACT_WAITS_MOST)
+            } else {
+                tol::EXACT_WAITS
+            };
             self.turns.to_exact = self.turns.then_exact;
         } else {
             self.turns.changed |= self.cost(task) < before;

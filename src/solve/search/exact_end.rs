@@ -26,6 +26,8 @@ pub struct ExactEnd {
     /// The gap whose columns were enough for all others to be priced against their cuts, and what was left between plan and
     /// bound then.
     completed: Option<(i64, i64)>,
+    /// Steps that pricing all columns against cuts has next time.
+    steps_of_completing: usize,
 }
 
 impl ExactEnd {
@@ -44,6 +46,7 @@ impl ExactEnd {
             proves_nothing: !proves(&all, &all.offers()),
             alone: false,
             completed: None,
+            steps_of_completing: steps.saturating_mul(tol::COMPLETING_STEPS),
         }
     }
 
@@ -79,13 +82,12 @@ impl ExactEnd {
     /// Gaps within which columns could be listed next, the widest first: shares of the whole one, and later more
     /// than the last time.
     fn gaps(&self, whole: i64) -> Vec<i64> {
-        if let Some((gap, _)) = self.completed {
-            // What is lacking is found by pricing.
-            return vec![gap.min(whole)];
-        }
         let last = self.tree.as_ref().map_or(0, |tree| tree.gap());
         if 0 < last && last < whole && self.few {
-            return [last * 2, last / 2 * 3].map(|gap| gap.min(whole)).to_vec();
+            let mut gaps = [whole, last * 2, last / 2 * 3].map(|gap| gap.min(whole)).to_vec();
+            // What is lacking can also be found by pricing.
+            gaps.extend(self.completed.map(|(gap, _)| gap.min(whole)));
+            return gaps;
         }
         // Of many pieces a tree over part of the gap would be large and prove little.
         let shares = if self.few { &tol::GAP_SHARES[..] } else { &tol::GAP_SHARES[..1] };
@@ -94,8 +96,10 @@ impl ExactEnd {
 
     /// A tree that is done without having reached everything is planted anew, with more columns.
     fn reach_further(&mut self) {
-        self.reach.steps = self.reach.steps.saturating_mul(2);
-        self.reach.columns = (self.reach.columns * 3 / 2).min(tol::MIP_COLUMNS_MOST);
+        // Of few pieces there are few columns beyond those that are too many at first, and a tree over all of them ends it.
+        let further = if self.few { tol::FURTHER_OF_FEW } else { tol::FURTHER };
+        self.reach.steps = self.reach.steps.saturating_mul(further);
+        self.reach.columns = self.reach.columns.saturating_mul(further).min(tol::MIP_COLUMNS_MOST);
     }
 }
 
@@ -122,10 +126,12 @@ impl Engine for ExactEnd {
             if let Some(mut tree) = Tree::plant(task, generated, pool, gaps, self.reach, stop) {
                 if self.few && !tree.reaches(task, now) {
                     let gap = tree.gap();
-                    let steps = self.reach.steps.saturating_mul(tol::COMPLETING_STEPS);
+                    let steps = self.steps_of_completing;
                     let reach = Reach { steps, columns: tol::COLUMNS_OF_COMPLETE };
                     if tree.complete(task, now, reach, stop) {
                         self.completed = Some((gap, now - proven));
+                    } else {
+                        self.steps_of_completing = self.steps_of_completing.saturating_mul(2);
                     }
                 }
                 self.tree = Some(Box::new(tree));

@@ -1,7 +1,7 @@
 //! Every column that a plan within a gap can need.
 
 use std::collections::BTreeMap;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 
@@ -37,7 +37,7 @@ pub fn list(
     let gap = gap.map(|gap| gap + rounded_away(task, offers));
     let threshold = |offer: &Offer| gap.map_or(0, |gap| least_worth_of(offer, generated, gap));
     let shapes: Vec<&[Offer]> = offers.chunk_by(|one, other| one.shape == other.shape).collect();
-    let listing = Listing { task, known, values: &values, reach, stop, in_vain: AtomicBool::new(false) };
+    let listing = Listing { task, known, values: &values, reach, stop, found: AtomicUsize::new(0) };
     let found: Option<Vec<Vec<Pattern>>> = shapes
         .par_iter()
         .map(|offers| {
@@ -45,10 +45,15 @@ pub fn list(
             listing.patterns_of(offers[0].shape, least)
         })
         .collect();
+    let found = found?;
+    // The same whichever shape was done first.
+    if listing.has_too_many() {
+        return None;
+    }
     let mut listed = Vec::new();
-    for (offers, patterns) in shapes.iter().zip(found?) {
+    for (offers, patterns) in shapes.iter().zip(found) {
         let shape = &instance.shapes[offers[0].shape];
-        let is_clean = shape.blocks.is_empty() || shape.drawn;
+        let is_clean = is_listed_whole(shape);
         for pattern in patterns {
             let (number, _) = local.take(offers[0].shape, pattern);
             let counts = task.cut_down(&local.patterns[number].counts);
@@ -83,6 +88,11 @@ fn rounded_away(task: &Task<'_>, offers: &[Offer]) -> i64 {
     pieces + 2 * limited + lots
 }
 
+/// Are a shape's patterns listed, all those that are worth enough? Of measured boards only known ones are taken.
+fn is_listed_whole(shape: &Shape) -> bool {
+    shape.blocks.is_empty() || shape.drawn
+}
+
 /// The listing of one list, shape by shape.
 struct Listing<'l> {
     task: &'l Task<'l>,
@@ -91,8 +101,9 @@ struct Listing<'l> {
     values: &'l Values,
     reach: Reach,
     stop: &'l Stop,
-    /// One shape has too many patterns, so the others are listed in vain.
-    in_vain: AtomicBool,
+    /// Patterns of the shapes that are done. Each becomes a column, so that the others are listed in vain where these are
+    /// already too many.
+    found: AtomicUsize,
 }
 
 impl Listing<'_> {
@@ -100,14 +111,24 @@ impl Listing<'_> {
     /// own, so that the list does not depend on the number of threads.
     fn patterns_of(&self, index: ShapeIndex, least: i64) -> Option<Vec<Pattern>> {
         let listed = self.worth(index, least);
-        self.in_vain.fetch_or(listed.is_none(), Ordering::Relaxed);
+        let found = match &listed {
+            None => self.reach.columns + 1,
+            Some(patterns) if is_listed_whole(&self.task.instance.shapes[index]) => patterns.len(),
+            // Of a measured board every known pattern is given, and few of them become columns.
+            Some(_) => 0,
+        };
+        self.found.fetch_add(found, Ordering::Relaxed);
         listed
+    }
+
+    fn has_too_many(&self) -> bool {
+        self.found.load(Ordering::Relaxed) > self.reach.columns
     }
 
     fn worth(&self, index: ShapeIndex, least: i64) -> Option<Vec<Pattern>> {
         let Listing { task, reach, .. } = *self;
         let shape = &task.instance.shapes[index];
-        let is_late = || self.stop.is_due() || self.in_vain.load(Ordering::Relaxed);
+        let is_late = || self.stop.is_due() || self.has_too_many();
         if shape.drawn {
             return between(task, index, self.values, least, reach.steps, &is_late);
         }

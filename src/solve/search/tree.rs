@@ -121,7 +121,7 @@ impl Tree {
     /// those that a plan cheaper than `cost` can need. Nothing changes where that is too much work, or gains nothing.
     pub fn complete(&mut self, task: &Task<'_>, cost: i64, reach: Reach, stop: &Stop) -> bool {
         let offers = task.offers();
-        if !can_be_completed(task, &offers) {
+        if self.listed.len() > reach.columns || !can_be_completed(task, &offers) {
             return false;
         }
         let gains = most_gained(task, &offers);
