@@ -59,16 +59,39 @@ impl PriceLine {
     }
 }
 
-/// Draws by description, for jobs that are read again and again: a server reads one after every change.
-static DRAWN: Mutex<BTreeMap<(Unit, Described), Vec<DrawnBoard>>> = Mutex::new(BTreeMap::new());
+/// How boards of a line are drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Drawing {
+    /// The dozen that stands for the line.
+    Dozen,
+    /// So many as they may come, with a seed beside the line's own.
+    AsTheyCome(u64, usize),
+}
 
-/// Descriptions that are remembered; a price sheet has some dozens.
-const MOST_DESCRIPTIONS: usize = 4_096;
+impl Drawing {
+    fn of(self, line: &PriceLine, unit: Unit) -> Vec<DrawnBoard> {
+        match self {
+            Drawing::Dozen => draws(line, unit, DRAWS, &mut Rng::with_seed(line.seed())),
+            Drawing::AsTheyCome(seed, many) => {
+                let mut random = Rng::with_seed(seed ^ line.seed());
+                (0..many).map(|_| one_board(line, unit, &mut random)).collect()
+            }
+        }
+    }
+}
+
+/// What was drawn by description, for jobs that are read again and again, and for dealers and scenarios that buy of the
+/// same lines.
+static DRAWN: Mutex<BTreeMap<(Unit, Drawing, Described), Vec<DrawnBoard>>> = Mutex::new(BTreeMap::new());
+
+/// Boards that are remembered: some megabytes.
+const MOST_BOARDS: usize = 50_000;
 
 /// The draws of some lines, by what they say.
 fn remembered<'l>(
     lines: impl Iterator<Item = &'l PriceLine>,
     unit: Unit,
+    drawing: Drawing,
 ) -> BTreeMap<Described, Vec<DrawnBoard>> {
     let described: BTreeMap<Described, &PriceLine> = lines.map(|line| (Described::of(line), line)).collect();
     let mut known: BTreeMap<Described, Vec<DrawnBoard>> = BTreeMap::new();
@@ -76,26 +99,22 @@ fn remembered<'l>(
     {
         let drawn = DRAWN.lock().unwrap_or_else(PoisonError::into_inner);
         for (described, line) in described {
-            let key = (unit, described);
+            let key = (unit, drawing, described);
             match drawn.get(&key) {
-                Some(boards) => drop(known.insert(key.1, boards.clone())),
-                None => unknown.push((key.1, line)),
+                Some(boards) => drop(known.insert(key.2, boards.clone())),
+                None => unknown.push((key.2, line)),
             }
         }
     }
-    let fresh: Vec<(Described, Vec<DrawnBoard>)> = unknown
-        .into_par_iter()
-        .map(|(described, line)| {
-            let boards = draws(line, unit, DRAWS, &mut Rng::with_seed(described.seed()));
-            (described, boards)
-        })
-        .collect();
+    let fresh: Vec<(Described, Vec<DrawnBoard>)> =
+        unknown.into_par_iter().map(|(described, line)| (described, drawing.of(line, unit))).collect();
     let mut drawn = DRAWN.lock().unwrap_or_else(PoisonError::into_inner);
-    if drawn.len() + fresh.len() > MOST_DESCRIPTIONS {
+    let boards = drawn.values().chain(fresh.iter().map(|(_, boards)| boards)).map(Vec::len);
+    if boards.sum::<usize>() > MOST_BOARDS {
         drawn.clear();
     }
     for (described, boards) in fresh {
-        drawn.insert((unit, described.clone()), boards.clone());
+        drawn.insert((unit, drawing, described.clone()), boards.clone());
         known.insert(described, boards);
     }
     known
@@ -105,7 +124,8 @@ fn remembered<'l>(
 /// it has seen fewer, the rest by the rules of the grade.
 pub fn draw_boards(job: &mut Job, seen: &[RackBoard]) {
     // Sheets are as they are sold.
-    let known = remembered(job.lines.iter().filter(|line| !line.quarter.is_sheet()), job.shop.unit);
+    let lumber = job.lines.iter().filter(|line| !line.quarter.is_sheet());
+    let known = remembered(lumber, job.shop.unit, Drawing::Dozen);
     for line in job.lines.iter_mut().filter(|line| !line.quarter.is_sheet()) {
         line.seen = such_as(line, seen).into();
         line.drawn.clone_from(&known[&Described::of(line)]);
@@ -166,6 +186,19 @@ pub fn draws(line: &PriceLine, unit: Unit, many: usize, random: &mut Rng) -> Vec
         DrawnBoard { length, width, defects: defects(line.grade, length, width, unit, random) }
     });
     boards.collect()
+}
+
+/// So many boards of each line as they may come. Lines alike bring the same boards, whatever else is bought.
+pub fn fresh_boards(lines: &[&PriceLine], unit: Unit, seed: u64, many: usize) -> Vec<Vec<DrawnBoard>> {
+    let drawing = Drawing::AsTheyCome(seed, many);
+    let by_grade = lines.iter().copied().filter(|line| line.seen.is_empty());
+    let known = remembered(by_grade, unit, drawing);
+    // Boards that the shop has seen are no part of a description.
+    let boards = |line: &&PriceLine| match known.get(&Described::of(line)) {
+        Some(boards) if line.seen.is_empty() => boards.clone(),
+        _ => drawing.of(line, unit),
+    };
+    lines.iter().map(boards).collect()
 }
 
 /// One board of a line, whatever others came.

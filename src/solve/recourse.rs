@@ -5,13 +5,14 @@
 //! small ones fit anywhere (value correction after Belov and Scheithauer, Operations Research Letters 35(5),
 //! 2007, in one step).
 
+use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
 use fastrand::Rng;
 
 use super::problem::{Blanks, Counts, Instance, before_resawing, blanks_in, blanks_of, blocks_of};
 use crate::index::{LineIndex, SizeIndex, TiVec};
-use crate::job::{DrawnBoard, Job, Offered, one_board};
+use crate::job::{DrawnBoard, Job, Offered, PriceLine, fresh_boards};
 use crate::pattern::{BetweenDefects, Blemished, Layout, Limits, Piece, Rect, Values};
 use crate::trade::Quarter;
 
@@ -81,6 +82,8 @@ impl Recourse {
             ((*value).max(1) as f64 * (1.0 + PREFER_LARGE * share)) as i64
         };
         let values = pieces().zip(values).map(worth).collect();
+        let entries: Vec<&PriceLine> = bought.iter().map(|(line, _)| &job.lines[*line]).collect();
+        let mut pools = fresh_boards(&entries, job.shop.unit, seed, POOL);
         let mut kinds: BTreeMap<(Vec<SizeIndex>, Blanks), Vec<LinePool>> = BTreeMap::new();
         for (place, (line, _)) in bought.iter().enumerate() {
             let entry = &job.lines[*line];
@@ -94,9 +97,7 @@ impl Recourse {
                 .collect();
             let blanks = sizes.iter().map(|size| (*size, blanks_of(job, entry.quarter, part_of(*size))));
             let blanks = blanks.filter(|(_, blanks)| *blanks > 1).collect();
-            // Lines alike see the same boards, whatever else is bought.
-            let mut random = Rng::with_seed(seed ^ entry.seed());
-            let pool = (0..POOL).map(|_| one_board(entry, job.shop.unit, &mut random)).collect();
+            let pool = std::mem::take(&mut pools[place]);
             kinds.entry((sizes, blanks)).or_default().push((place, pool));
         }
         let mut lines: Vec<Option<BoughtLine>> = bought.iter().map(|_| None).collect();
@@ -162,34 +163,28 @@ impl Recourse {
     pub fn lacking(&self, lot: u64, left: &Limits, spares: &[u64], most: &[u64]) -> Option<Vec<u64>> {
         let mut left = left.to_vec();
         let mut lacked = vec![0; self.lines.len()];
+        // Boards that are looked at for a mean are not the ones that come.
+        let looked_at = |place: usize| (0..LOOKED_AT).map(move |n| (place, self.fresh(!lot, place, n)));
+        let mut seen = OpenBoards::new(self, (0..self.lines.len()).flat_map(looked_at).collect(), &left);
         for _ in 0..MOST_LACKING {
             if left.iter().all(|pieces| *pieces == 0) {
                 return Some(lacked);
             }
-            let wants = |kind: usize| self.kinds[kind].sizes.iter().any(|size| left[*size] > 0);
-            let rate = |(place, line): (usize, &BoughtLine)| {
-                if !wants(line.kind) {
-                    return (0.0, place);
-                }
-                // Boards that are looked at for a mean are not the ones that come.
-                let seen: Vec<usize> =
-                    (0..LOOKED_AT).map(|n| self.fresh(!lot, place, n) + line.first).collect();
-                let found = self.best_of(line.kind, &seen, &left).into_iter().flatten();
-                (found.map(|(worth, _)| worth as f64).sum::<f64>() / line.price, place)
+            let to_be_had =
+                (0..self.lines.len()).filter(|place| spares[*place] + lacked[*place] < most[*place]);
+            let rate = |place: usize| {
+                let own = place * LOOKED_AT as usize..(place + 1) * LOOKED_AT as usize;
+                let worths = own.map(|number| seen.worth(number) as f64);
+                (worths.sum::<f64>() / self.lines[place].price, place)
             };
-            let to_be_had = self
-                .lines
-                .iter()
-                .enumerate()
-                .filter(|(place, _)| spares[*place] + lacked[*place] < most[*place]);
-            let rates = to_be_had.map(rate);
-            let (rate, place) = rates.max_by(|one, other| one.0.total_cmp(&other.0))?;
+            let (rate, place) = to_be_had.map(rate).max_by(|one, other| one.0.total_cmp(&other.0))?;
             if rate <= 0.0 {
                 return None;
             }
             let board = self.fresh(lot, place, self.lines[place].boards + spares[place] + lacked[place]);
             lacked[place] += 1;
             self.cut(self.lines[place].kind, &[(place, board)], &mut left);
+            seen.look_again(&left);
         }
         None
     }
@@ -198,34 +193,13 @@ impl Recourse {
     /// cut, so the best one comes first.
     pub fn after_spares(&self, lot: u64, left: &Limits, spares: &[u64]) -> TiVec<SizeIndex, u32> {
         let mut left = left.to_vec();
-        let line = |place: usize| &self.lines[place];
         let mut unopened: Vec<Fresh> = Vec::new();
         for (place, many) in spares.iter().enumerate() {
-            let own = line(place).boards..line(place).boards + many;
-            unopened.extend(own.map(|board| (place, self.fresh(lot, place, board))));
+            let first = self.lines[place].boards;
+            unopened.extend((first..first + many).map(|board| (place, self.fresh(lot, place, board))));
         }
-        let mut worths: Vec<i64> = vec![0; unopened.len()];
-        let mut changed: Vec<bool> = vec![true; self.kinds.len()];
-        while left.iter().any(|pieces| *pieces > 0) {
-            for kind in (0..self.kinds.len()).filter(|kind| changed[*kind]) {
-                let own = (0..unopened.len()).filter(|place| line(unopened[*place].0).kind == kind);
-                let own: Vec<usize> = own.collect();
-                let boards: Vec<usize> =
-                    own.iter().map(|place| line(unopened[*place].0).first + unopened[*place].1).collect();
-                for (place, found) in own.iter().zip(self.best_of(kind, &boards, &left)) {
-                    worths[*place] = found.map_or(0, |(worth, _)| worth);
-                }
-            }
-            // Boards that give nothing now give nothing later.
-            let best = (0..worths.len()).max_by_key(|place| (worths[*place], std::cmp::Reverse(*place)));
-            let Some(best) = best.filter(|best| worths[*best] > 0) else { break };
-            let board = unopened.remove(best);
-            worths.remove(best);
-            let before = left.clone();
-            self.cut(line(board.0).kind, &[board], &mut left);
-            let taken = |size: &SizeIndex| before[*size] != left[*size];
-            changed = self.kinds.iter().map(|kind| kind.sizes.iter().any(taken)).collect();
-        }
+        let mut unopened = OpenBoards::new(self, unopened, &left);
+        while unopened.cut_the_best(&mut left) {}
         left
     }
 
@@ -235,18 +209,27 @@ impl Recourse {
         let best = self.best_of(kind, &places, left);
         for (place, found) in places.into_iter().zip(best) {
             let Some((_, counts)) = found else { continue };
-            let blanks = &self.kinds[kind].blanks;
-            let wanted = |(size, n): &(SizeIndex, u32)| *n <= left[*size].div_ceil(blanks_in(blanks, *size));
             // Where boards before it took what it was to give, it is looked at again.
-            let found = if counts.iter().all(wanted) {
+            let found = if self.wants(kind, &counts, left) {
                 Some(counts)
             } else {
                 self.best(kind, place, left).map(|(_, counts)| counts)
             };
-            for (size, n) in found.unwrap_or_default() {
-                let pieces = &mut left[size];
-                *pieces = pieces.saturating_sub(n * blanks_in(blanks, size));
-            }
+            self.take(kind, &found.unwrap_or_default(), left);
+        }
+    }
+
+    /// Are all these pieces still wanted?
+    fn wants(&self, kind: usize, counts: &Counts, left: &Limits) -> bool {
+        let blanks = &self.kinds[kind].blanks;
+        counts.iter().all(|(size, n)| *n <= left[*size].div_ceil(blanks_in(blanks, *size)))
+    }
+
+    /// Takes what was cut off what is left.
+    fn take(&self, kind: usize, counts: &Counts, left: &mut Limits) {
+        for (size, n) in counts {
+            let pieces = &mut left[*size];
+            *pieces = pieces.saturating_sub(n * blanks_in(&self.kinds[kind].blanks, *size));
         }
     }
 
@@ -270,6 +253,71 @@ impl Recourse {
             }
         }
         best
+    }
+}
+
+/// Boards that lie side by side, each with what it gives of what is wanted.
+struct OpenBoards<'r> {
+    recourse: &'r Recourse,
+    boards: Vec<Fresh>,
+    gives: Vec<Option<BoardGives>>,
+}
+
+impl<'r> OpenBoards<'r> {
+    fn new(recourse: &'r Recourse, boards: Vec<Fresh>, left: &Limits) -> OpenBoards<'r> {
+        let mut open = OpenBoards { recourse, gives: vec![None; boards.len()], boards };
+        open.look_at(|_| true, left);
+        open
+    }
+
+    fn worth(&self, number: usize) -> i64 {
+        self.gives[number].as_ref().map_or(0, |(worth, _)| *worth)
+    }
+
+    fn kind_of(&self, number: usize) -> usize {
+        self.recourse.lines[self.boards[number].0].kind
+    }
+
+    /// Looks at some boards.
+    fn look_at(&mut self, which: impl Fn(usize) -> bool, left: &Limits) {
+        for kind in 0..self.recourse.kinds.len() {
+            let own = (0..self.boards.len()).filter(|number| self.kind_of(*number) == kind && which(*number));
+            let own: Vec<usize> = own.collect();
+            let place = |number: &usize| {
+                let (line, board) = self.boards[*number];
+                self.recourse.lines[line].first + board
+            };
+            let places: Vec<usize> = own.iter().map(place).collect();
+            for (number, gives) in own.iter().zip(self.recourse.best_of(kind, &places, left)) {
+                self.gives[*number] = gives;
+            }
+        }
+    }
+
+    /// Looks again at the boards of which something is no longer wanted. Less is wanted than before, so what another board
+    /// gives is still the best of it; and one that gave nothing gives nothing.
+    fn look_again(&mut self, left: &Limits) {
+        let is_stale = |number: usize| {
+            let counts = self.gives[number].as_ref().map(|(_, counts)| counts);
+            counts.is_some_and(|counts| !self.recourse.wants(self.kind_of(number), counts, left))
+        };
+        let stale: Vec<bool> = (0..self.boards.len()).map(is_stale).collect();
+        if stale.contains(&true) {
+            self.look_at(|number| stale[number], left);
+        }
+    }
+
+    /// Cuts the board that gives most; false if none gives anything.
+    fn cut_the_best(&mut self, left: &mut Limits) -> bool {
+        let best = (0..self.boards.len()).max_by_key(|number| (self.worth(*number), Reverse(*number)));
+        let Some(best) = best.filter(|best| self.worth(*best) > 0) else { return false };
+        let kind = self.kind_of(best);
+        self.boards.remove(best);
+        if let Some((_, counts)) = self.gives.remove(best) {
+            self.recourse.take(kind, &counts, left);
+        }
+        self.look_again(left);
+        true
     }
 }
 

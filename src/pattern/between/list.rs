@@ -32,7 +32,7 @@ impl BetweenDefects {
     pub fn list(&self, board: usize, task: &ListTask<'_>) -> Option<Vec<Pattern>> {
         let worth = self.worth(task.values, task.limits, 0..self.runs.len());
         let spans = &self.boards[board];
-        let rest = self.values_from(spans, &worth).0;
+        let rest = self.values_from(spans, &spans.positions, &worth).0;
         let mut search = Listing {
             table: self,
             spans,

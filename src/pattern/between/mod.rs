@@ -29,6 +29,9 @@ use super::two_stage::{Priced, Traced};
 use crate::index::{SizeIndex, ti_vec};
 use crate::trade::Clear;
 
+/// One of so many extents is few of them: their own positions are then quickly found, and far fewer.
+const FEW_OF_ALL: usize = 2;
+
 /// A board with its defects.
 #[derive(Debug, Clone)]
 pub struct Blemished {
@@ -78,6 +81,8 @@ struct Span {
 #[derive(Debug, Clone)]
 struct Spans {
     main_room: i64,
+    /// From where strips are counted: the edge of the board, and the far sides of its defects.
+    bases: BTreeSet<i64>,
     /// Rising.
     positions: Vec<i64>,
     /// The stretches of a strip, by the set of defects that it meets.
@@ -160,8 +165,13 @@ impl BetweenDefects {
         runs.sort_unstable();
         runs.dedup();
         let worth = self.worth(values, limits, runs.into_iter());
+        // Where few sizes are wanted, strips of those alone say where others can begin.
+        let extents: Vec<i64> = worth.levels.iter().map(|(extent, _)| self.extents[*extent].0).collect();
+        let few = extents.len() * FEW_OF_ALL <= self.extents.len();
         let pattern = |board: &usize| {
-            let (_, strips) = self.best(&self.boards[*board], &worth, 0);
+            let spans = &self.boards[*board];
+            let own = few.then(|| positions(spans.bases.clone(), &extents, self.kerfs.0, spans.main_room));
+            let (_, strips) = self.best(spans, own.as_ref().unwrap_or(&spans.positions), &worth, 0);
             let strips = strips.unwrap_or_default();
             pattern_of(self.layout, self.kerfs, &self.pieces, &strips, values, limits)
         };
@@ -173,7 +183,7 @@ impl BetweenDefects {
     pub fn price(&self, values: &Values, limits: &Limits, least_worth: &[i64]) -> Vec<Priced> {
         let worth = self.worth(values, limits, 0..self.runs.len());
         let price = |(board, spans): (usize, &Spans)| {
-            let (bound, strips) = self.best(spans, &worth, least_worth[board]);
+            let (bound, strips) = self.best(spans, &spans.positions, &worth, least_worth[board]);
             let patterns = strips.map(|strips| {
                 let unlimited = ti_vec![u32::MAX; limits.len()];
                 let made = |limits: &Limits| {
@@ -194,6 +204,10 @@ impl BetweenDefects {
         let mut levels: Vec<(usize, Vec<Best>)> = Vec::new();
         for (number, (_, first)) in self.extents.iter().enumerate() {
             let end = self.extents.get(number + 1).map_or(self.pieces.len(), |(_, next)| *next);
+            let is_wanted = |piece: &Placeable| values[piece.index] > 0 && limits[piece.index] > 0;
+            if !self.pieces[*first..end].iter().any(is_wanted) {
+                continue;
+            }
             let mut best: Vec<Best> = Vec::with_capacity(self.demands.len() * self.runs.len());
             for (demand, knapsack) in self.demands.iter().zip(&mut knapsacks) {
                 if self.even {
@@ -220,14 +234,20 @@ impl BetweenDefects {
     }
 
     /// The value of a board's best pattern, with its strips by rising position where it is above `least`.
-    fn best(&self, board: &Spans, worth: &Worth, least: i64) -> (i64, Option<Vec<PlacedStrip>>) {
-        let (best, choice) = self.values_from(board, worth);
-        (best[0], (best[0] > least).then(|| self.strips(board, worth, &choice)))
+    fn best(
+        &self,
+        board: &Spans,
+        positions: &[i64],
+        worth: &Worth,
+        least: i64,
+    ) -> (i64, Option<Vec<PlacedStrip>>) {
+        let (best, choice) = self.values_from(board, positions, worth);
+        (best[0], (best[0] > least).then(|| self.strips(board, positions, worth, &choice)))
     }
 
     /// By position, what can be cut from there on, and the level of the strip to cut there; one value more than there
     /// are positions.
-    fn values_from(&self, board: &Spans, worth: &Worth) -> (Vec<i64>, Vec<Option<u32>>) {
+    fn values_from(&self, board: &Spans, positions: &[i64], worth: &Worth) -> (Vec<i64>, Vec<Option<u32>>) {
         let strip_worth: Vec<Vec<i64>> = worth
             .levels
             .iter()
@@ -236,7 +256,7 @@ impl BetweenDefects {
                 board.clear.iter().map(sum).collect()
             })
             .collect();
-        let count = board.positions.len();
+        let count = positions.len();
         let mut best = vec![0i64; count + 1];
         let mut choice: Vec<Option<u32>> = vec![None; count];
         // By level: the first position after the strip, and which defects it meets.
@@ -244,16 +264,14 @@ impl BetweenDefects {
         let mut step: Vec<usize> =
             worth.levels.iter().map(|(extent, _)| board.meets[*extent].len() - 1).collect();
         for place in (0..count).rev() {
-            let at = board.positions[place];
+            let at = positions[place];
             best[place] = best[place + 1];
             for (level, (extent, _)) in worth.levels.iter().enumerate() {
                 let main = self.extents[*extent].0;
                 if at + main > board.main_room {
                     break;
                 }
-                while after[level] > place + 1
-                    && board.positions[after[level] - 1] >= at + main + self.kerfs.0
-                {
+                while after[level] > place + 1 && positions[after[level] - 1] >= at + main + self.kerfs.0 {
                     after[level] -= 1;
                 }
                 let meets = &board.meets[*extent];
@@ -270,7 +288,13 @@ impl BetweenDefects {
         (best, choice)
     }
 
-    fn strips(&self, board: &Spans, worth: &Worth, choice: &[Option<u32>]) -> Vec<PlacedStrip> {
+    fn strips(
+        &self,
+        board: &Spans,
+        positions: &[i64],
+        worth: &Worth,
+        choice: &[Option<u32>],
+    ) -> Vec<PlacedStrip> {
         let mut strips = Vec::new();
         let mut place = 0;
         while place < choice.len() {
@@ -279,7 +303,7 @@ impl BetweenDefects {
                 continue;
             };
             let (extent, best) = &worth.levels[level as usize];
-            let (at, main) = (board.positions[place], self.extents[*extent].0);
+            let (at, main) = (positions[place], self.extents[*extent].0);
             let meets = &board.meets[*extent];
             let set = meets[meets.partition_point(|(from, _)| *from <= at) - 1].1;
             let mut cells = Vec::new();
@@ -295,7 +319,7 @@ impl BetweenDefects {
             }
             strips.push((at, main, cells));
             let end = at + main + self.kerfs.0;
-            place = board.positions.partition_point(|position| *position < end);
+            place = positions.partition_point(|position| *position < end);
         }
         strips
     }
@@ -346,9 +370,9 @@ impl Spans {
             }
             meets.push(steps);
         }
-        let bases = blocks.iter().map(|block| block.main.1).chain([0]).collect();
+        let bases: BTreeSet<i64> = blocks.iter().map(|block| block.main.1).chain([0]).collect();
         let sizes: Vec<i64> = extents.iter().map(|(extent, _)| *extent).collect();
-        let positions = positions(bases, &sizes, kerfs.0, main_room);
-        (Spans { main_room, positions, clear: Vec::new(), meets }, spans)
+        let positions = positions(bases.clone(), &sizes, kerfs.0, main_room);
+        (Spans { main_room, bases, positions, clear: Vec::new(), meets }, spans)
     }
 }
