@@ -46,7 +46,7 @@ fn plan(job: &Job) -> Plan {
 fn each_dealer_alone_the_pair_and_what_is_missing() {
     let folder = Folder::new(&[ORDERS, PARTS, NORTH, SOUTH, TERMS]);
     let job = read_job(folder.path()).unwrap();
-    let comparison = compare(&job, &options(), &|| ()).unwrap();
+    let comparison = compare(&job, &Request::new(options()), &|| ()).unwrap();
     let names: Vec<String> = comparison.alternatives.iter().map(|one| one.names(&job).join("+")).collect();
     assert_eq!(names, ["north", "south", "north+south"]);
     // By hand: a lid is 7 wide, so only an 8/4 board takes it: 4 lids of 20 in a board of 94.
@@ -72,7 +72,7 @@ fn delivery_can_make_one_dealer_cheaper_than_the_split() {
     let dear = ("suppliers.csv", "supplier,delivery\nnorth,10\nsouth,12.01\n");
     let folder = Folder::new(&[ORDERS, PARTS, NORTH, SOUTH, dear]);
     let job = read_job(folder.path()).unwrap();
-    let comparison = compare(&job, &options(), &|| ()).unwrap();
+    let comparison = compare(&job, &Request::new(options()), &|| ()).unwrap();
     // The split saves 12.00 of lumber and costs 12.01 of delivery.
     assert_eq!(comparison.best, Some(0));
     assert_eq!(comparison.alternatives[2].plan().unwrap().cost.total, Money::parse("166.00").unwrap());
@@ -87,7 +87,7 @@ fn a_bad_row_of_one_sheet_spoils_nothing_else_and_is_reported() {
     assert_eq!(left_out.len(), 1);
     let text = left_out[0].to_string();
     assert!(text.contains("prices/south.csv, row 3, column width") && text.contains("six"), "{text}");
-    let comparison = compare(&job, &options(), &|| ()).unwrap();
+    let comparison = compare(&job, &Request::new(options()), &|| ()).unwrap();
     let best = comparison.alternatives[comparison.best.unwrap()].plan().unwrap();
     assert_eq!(best.cost.total, Money::parse("160.00").unwrap());
 }
@@ -100,7 +100,7 @@ fn a_rack_that_is_enough_needs_no_dealer() {
     );
     let folder = Folder::new(&[ORDERS, PARTS, rack]);
     let job = read_job(folder.path()).unwrap();
-    let comparison = compare(&job, &options(), &|| ()).unwrap();
+    let comparison = compare(&job, &Request::new(options()), &|| ()).unwrap();
     assert_eq!(comparison.alternatives.len(), 1);
     let decision = Decision::of_dealers(&comparison, &job);
     let text = String::from_utf8(DecisionText(&decision).bytes().unwrap()).unwrap();
@@ -120,7 +120,7 @@ fn scenarios_change_what_they_say_and_are_ranked_by_cost() {
     let job = read_job(folder.path()).unwrap();
     let read = read_scenarios(&folder.join("scenarios.csv"), &job).unwrap();
     assert_eq!(read.len(), 5);
-    let ranked = rank(&job, &read, &options(), &|| ()).unwrap();
+    let ranked = rank(&job, &read, &Request::new(options()), &|| ()).unwrap();
     let total = |name: &str| {
         let one = ranked.scenarios.iter().find(|one| one.name == name).unwrap();
         match &one.outcome {

@@ -312,3 +312,37 @@ fn completions_and_manual_pages_name_every_command() {
         assert!(bash.contains(command));
     }
 }
+
+/// Asked for it, `plan` leaves out the rows that cannot be read, names them on the sheets, and still says that the input is
+/// bad.
+#[test]
+fn rows_that_cannot_be_read_are_left_out_where_a_person_asks_for_the_rest() {
+    let folder = Folder::new(&[]);
+    folder.write("shop.toml", "[wood]\ndefects = \"none\"\n");
+    folder.write("orders.csv", "order,product,quantity\n1,box,2\n2,box,some\n");
+    let header = "product,part,pieces,length,width,thickness,species\n";
+    folder.write("parts.csv", &format!("{header}box,side,2,20,3,3/4,oak\nbox,end,2,1O,3,3/4,oak\n"));
+    let header = "species,quarter,grade,width,length,price\n";
+    folder.write("prices/yard.csv", &format!("{header}oak,4/4,FAS,6,8ft,8.00\noak,4/4,FAS,8,8ft,cheap\n"));
+    let (code, told) = plan(&folder, &["--quiet"]);
+    assert_eq!(code, 2);
+    assert!(told.contains("--despite-faults"), "{told}");
+    assert!(!folder.join("out").exists());
+    let (code, told) = plan(&folder, &["--quiet", "--despite-faults"]);
+    assert_eq!(code, 2);
+    let rows = ["orders.csv, row 3", "parts.csv, row 3", "prices/yard.csv, row 3"];
+    assert!(rows.iter().all(|row| told.contains(row)), "{told}");
+    let document = std::fs::read_to_string(folder.join("out/plan.json")).unwrap();
+    let document: serde_json::Value = serde_json::from_str(&document).unwrap();
+    assert_eq!(document["parts"].as_array().unwrap().len(), 1);
+    assert_eq!(document["parts"][0]["required"], 4);
+    let sheets = std::fs::read_to_string(folder.join("out/sheets.html")).unwrap();
+    assert!(sheets.contains("these rows cannot be read") && sheets.contains("parts.csv, row 3"));
+    let check = |more: &[&str]| {
+        let mut command = ripwright();
+        command.arg("check").arg(folder.join("out/plan.json")).arg("--job").arg(folder.path()).args(more);
+        command.output().unwrap().status.code()
+    };
+    assert_eq!(check(&[]), Some(2));
+    assert_eq!(check(&["--despite-faults"]), Some(0));
+}

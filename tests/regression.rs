@@ -92,7 +92,7 @@ fn a_scenario_scales_tops_and_not_their_strips() {
     let strips = u64::from(job.parts.raw[0].blank.make.pieces());
     assert!(strips > 1);
     let rows = read_scenarios(&folder.join("scenarios.csv"), &job).unwrap();
-    let ranked = rank(&job, &rows, &to_the_end(), &|| ()).unwrap();
+    let ranked = rank(&job, &rows, &Request::new(to_the_end()), &|| ()).unwrap();
     let more = ranked.scenarios.iter().find(|scenario| scenario.name == "more").unwrap();
     let Outcome::Planned(plan) = &more.outcome else { panic!("{more:?}") };
     assert_eq!(plan.plan().parts[0].required, 5 * strips);
@@ -182,7 +182,7 @@ fn a_padded_minimum_order_bears_a_larger_rise() {
         ("suppliers.csv", "supplier,minimum_order\nnorth,100\n"),
     ]);
     let job = read_job(folder.path()).unwrap();
-    let comparison = compare(&job, &to_the_end(), &|| ()).unwrap();
+    let comparison = compare(&job, &Request::new(to_the_end()), &|| ()).unwrap();
     // By hand: 60 and forty times 1 make 100; 60 alone reaches 130 at 116.67 percent more.
     let (rise, other) = comparison.break_even.unwrap();
     assert_eq!(job.suppliers[other].name, "south");
@@ -391,7 +391,7 @@ fn more_dealers_are_never_dearer() {
     let job = read_job(&folder.join("demo")).unwrap();
     let options =
         Options { gap_percent: 0.0, time: Some(std::time::Duration::from_secs(1)), ..Options::default() };
-    let comparison = compare(&job, &options, &|| ()).unwrap();
+    let comparison = compare(&job, &Request::new(options), &|| ()).unwrap();
     let cost = |place: usize| comparison.alternatives[place].plan().map(|plan| plan.cost.clone());
     let mut compared = 0;
     for (many, more) in comparison.alternatives.iter().enumerate() {

@@ -510,7 +510,7 @@ fn a_comparison_counts_sheets_and_boards_apart() {
     );
     let job = read_job(folder.path()).unwrap();
     let options = Options { gap_percent: 0.0, threads: 1, ..Options::default() };
-    let comparison = compare(&job, &options, &|| ()).unwrap();
+    let comparison = compare(&job, &Request::new(options), &|| ()).unwrap();
     let decision = Decision::of_dealers(&comparison, &job);
     let text = String::from_utf8(DecisionText(&decision).bytes().unwrap()).unwrap();
     assert!(text.contains("square feet"), "{text}");

@@ -26,6 +26,9 @@ pub struct CheckArguments {
     /// Whose sheet prices boards without a value, as for `yard`
     #[arg(long, value_name = "NAME", requires = "tally")]
     dealer: Option<String>,
+    /// The plan was made without rows that cannot be read
+    #[arg(long)]
+    despite_faults: bool,
     /// Print nothing for a sound plan
     #[arg(long)]
     quiet: bool,
@@ -34,7 +37,7 @@ pub struct CheckArguments {
 /// Checks a plan; a plan with faults exits 1.
 pub fn run(arguments: &CheckArguments) -> Result<ExitCode, Failure> {
     let mut job = match &arguments.tally {
-        None => job(&arguments.job, arguments.quiet)?,
+        None => job(&arguments.job, arguments.quiet, arguments.despite_faults)?,
         Some(tally) => {
             let job = job_despite_bad_prices(&arguments.job, arguments.quiet)?;
             job_of_tally(&job, tally, arguments.dealer.as_deref())?

@@ -9,12 +9,12 @@ use std::time::Duration;
 
 use clap::{Args, ValueEnum};
 
-use crate::intake::{read_job_as_it_is, read_job_despite_bad_prices};
-use crate::job::{Job, JobError};
+use crate::intake::{read_job_as_it_is, read_job_despite_bad_prices, read_job_despite_bad_rows};
+use crate::job::{Fault, Job, JobError};
 use crate::nightly::{JoinError, NightlyError, PlaceError};
 #[cfg(feature = "page")]
 use crate::page::ServeError;
-use crate::planning::{Checked, PlanningError, Unsound};
+use crate::planning::{Checked, PlanningError, Request, Unsound};
 use crate::rack::{Ledger, RackError};
 use crate::report::{Printing, RenderError, Report, WriteError, plan_files, write_file, write_set};
 use crate::solve::{Backend, Options, SolveError, Status};
@@ -25,6 +25,9 @@ pub enum Failure {
     /// The job cannot be read, or cannot be met.
     #[error(transparent)]
     Job(#[from] JobError),
+    /// Rows that cannot be read, where the rest could be planned.
+    #[error("{0}\n--despite-faults leaves such rows out, names them on the sheets, and plans the rest")]
+    BadRows(JobError),
     /// No plan, or no decision.
     #[error(transparent)]
     Planning(PlanningError),
@@ -100,7 +103,9 @@ impl Failure {
             Failure::Rack(_) => ExitCode::from(2),
             #[cfg(feature = "page")]
             Failure::Serve(ServeError::Listen { .. } | ServeError::Job { .. }) => ExitCode::from(2),
-            Failure::Job(_) | Failure::Usage(_) | Failure::Plan { .. } => ExitCode::from(2),
+            Failure::Job(_) | Failure::BadRows(_) | Failure::Usage(_) | Failure::Plan { .. } => {
+                ExitCode::from(2)
+            }
             _ => ExitCode::from(1),
         }
     }
@@ -140,6 +145,14 @@ pub struct SolveArguments {
     /// Write a line to standard error whenever the plan or the bound improves
     #[arg(long)]
     pub progress: bool,
+}
+
+/// How sure a buy of boards that nobody has seen must be.
+#[derive(Debug, Args)]
+pub struct ConfidenceArguments {
+    /// Buy spare boards until so many percent of fresh lots of boards give every part; 0 buys none
+    #[arg(long = "confidence", value_name = "PERCENT", default_value_t = Request::CONFIDENCE_PERCENT, value_parser = percent)]
+    pub percent: f64,
 }
 
 /// How it is solved.
@@ -254,8 +267,11 @@ pub fn write_plan(checked: &Checked, folder: &Path, printing: Printing) -> Resul
     write_set(&plan_files(checked, printing), folder)
 }
 
-/// 0 for a plan within the gap, 4 for one that was stopped outside it, 3 for one without parts that no board gives.
+/// 0 for a plan within the gap, 2 for one without rows that cannot be read, 4 for one that was stopped outside it, 3 for one without parts that no board gives.
 pub fn code_of(checked: &Checked) -> ExitCode {
+    if !checked.job().left_out.is_empty() {
+        return ExitCode::from(2);
+    }
     // Where measured boards are too few there is nothing wrong with the job.
     if checked.plan().still_needed.iter().any(|open| open.reason.is_some()) {
         return ExitCode::from(3);
@@ -266,9 +282,10 @@ pub fn code_of(checked: &Checked) -> ExitCode {
     }
 }
 
-/// Reads a job and shows its warnings.
-pub fn job(folder: &Path, quiet: bool) -> Result<Job, Failure> {
+/// Reads a job and shows its warnings. Where rows with faults are to be left out, those are shown too.
+pub fn job(folder: &Path, quiet: bool, despite_faults: bool) -> Result<Job, Failure> {
     Ledger::tells_the_last_movement(folder)?;
+    let read = if despite_faults { read_job_despite_bad_rows } else { read_job_as_it_is };
     let show = |warnings: &[crate::job::Warning]| {
         if !quiet {
             for warning in warnings {
@@ -276,8 +293,9 @@ pub fn job(folder: &Path, quiet: bool) -> Result<Job, Failure> {
             }
         }
     };
-    match read_job_as_it_is(folder) {
+    match read(folder) {
         Ok(job) => {
+            tell_left_out(&job.left_out);
             show(&job.warnings);
             Ok(job)
         }
@@ -290,14 +308,18 @@ pub fn job(folder: &Path, quiet: bool) -> Result<Job, Failure> {
     }
 }
 
+/// Even a quiet run says what was not counted.
+fn tell_left_out(faults: &[Fault]) {
+    for fault in faults {
+        let _ = writeln!(std::io::stderr(), "ripwright: left out: {fault}");
+    }
+}
+
 /// Reads a job for a comparison: bad rows of price sheets are shown and left out.
 pub fn job_despite_bad_prices(folder: &Path, quiet: bool) -> Result<Job, Failure> {
     Ledger::tells_the_last_movement(folder)?;
     let (job, left_out) = read_job_despite_bad_prices(folder)?;
-    for fault in &left_out {
-        // Even a quiet run says that a price was not counted.
-        let _ = writeln!(std::io::stderr(), "ripwright: left out: {fault}");
-    }
+    tell_left_out(&left_out);
     if !quiet {
         for warning in &job.warnings {
             let _ = writeln!(std::io::stderr(), "ripwright: warning: {warning}");

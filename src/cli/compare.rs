@@ -5,10 +5,10 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use super::common::{Failure, Format, SolveArguments, job_despite_bad_prices, show};
+use super::common::{ConfidenceArguments, Failure, Format, SolveArguments, job_despite_bad_prices, show};
 use super::progress::Counter;
 use crate::intake::read_scenarios;
-use crate::planning::{Outcome, compare, rank, ways};
+use crate::planning::{Outcome, Request, compare, rank, ways};
 use crate::report::{Decision, DecisionCsv, DecisionJson, DecisionText, write_reports};
 use crate::solve::Status;
 
@@ -23,6 +23,8 @@ pub struct CompareArguments {
     /// What is printed
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
+    #[command(flatten)]
+    confidence: ConfidenceArguments,
     #[command(flatten)]
     solve: SolveArguments,
 }
@@ -42,15 +44,17 @@ pub struct ScenariosArguments {
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
     #[command(flatten)]
+    confidence: ConfidenceArguments,
+    #[command(flatten)]
     solve: SolveArguments,
 }
 
 /// Compares each dealer alone, every pair and all.
 pub fn run(arguments: &CompareArguments) -> Result<ExitCode, Failure> {
     let job = job_despite_bad_prices(&arguments.job, arguments.solve.solver.quiet)?;
-    let options = arguments.solve.options()?;
+    let request = Request::new(arguments.solve.options()?).with_confidence(arguments.confidence.percent);
     let counter = Counter::new(ways(job.suppliers.len()).len(), arguments.solve.solver.quiet);
-    let comparison = compare(&job, &options, &|| counter.done())?;
+    let comparison = compare(&job, &request, &|| counter.done())?;
     drop(counter);
     let decision = Decision::of_dealers(&comparison, &job);
     tell(&decision, arguments.out.as_deref(), arguments.format)?;
@@ -60,11 +64,11 @@ pub fn run(arguments: &CompareArguments) -> Result<ExitCode, Failure> {
 /// Plans every scenario and ranks them.
 pub fn run_scenarios(arguments: &ScenariosArguments) -> Result<ExitCode, Failure> {
     let job = job_despite_bad_prices(&arguments.job, arguments.solve.solver.quiet)?;
-    let options = arguments.solve.options()?;
+    let request = Request::new(arguments.solve.options()?).with_confidence(arguments.confidence.percent);
     let file = arguments.file.clone().unwrap_or_else(|| arguments.job.join("scenarios.csv"));
     let scenarios = read_scenarios(&file, &job)?;
     let counter = Counter::new(scenarios.len() + 1, arguments.solve.solver.quiet);
-    let ranked = rank(&job, &scenarios, &options, &|| counter.done())?;
+    let ranked = rank(&job, &scenarios, &request, &|| counter.done())?;
     drop(counter);
     let decision = Decision::of_scenarios(&ranked, &job);
     tell(&decision, arguments.out.as_deref(), arguments.format)?;

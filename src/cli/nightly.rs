@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 use clap::Args;
 use jiff::civil::Date;
 
-use super::common::{Failure, Format, SolveArguments, print};
+use super::common::{ConfidenceArguments, Failure, Format, SolveArguments, print};
 use super::progress::ProgressLine;
 use crate::nightly::{
     Asked, Night, NightEnded, Stage, line_of_failure, note_attempt, run as run_night, status,
@@ -50,6 +50,7 @@ impl BookArguments {
             at_least: 0,
             largest_drop: 100.0,
             keep_runs: KEEP_RUNS,
+            confidence_percent: 0.0,
         })
     }
 }
@@ -87,6 +88,8 @@ pub struct NightlyArguments {
     /// Keep so many older runs beside the latest
     #[arg(long, value_name = "RUNS", default_value_t = KEEP_RUNS)]
     keep_runs: usize,
+    #[command(flatten)]
+    confidence: ConfidenceArguments,
     /// Plan nothing: tell how the nights are doing, and end with 1 where somebody must look
     #[arg(long)]
     status: bool,
@@ -123,6 +126,7 @@ fn night(arguments: &NightlyArguments) -> Result<Night, Failure> {
         at_least: arguments.at_least,
         largest_drop: arguments.largest_drop,
         keep_runs: arguments.keep_runs,
+        confidence_percent: arguments.confidence.percent,
         ..arguments.book.asked()?
     };
     let progress = ProgressLine::new(arguments.solve.solver.quiet, false);

@@ -6,7 +6,9 @@ use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
 
-use super::common::{Failure, Format, SolveArguments, code_of, job, print, show, write_plan};
+use super::common::{
+    ConfidenceArguments, Failure, Format, SolveArguments, code_of, job, print, show, write_plan,
+};
 use super::progress::ProgressLine;
 use crate::intake::folder_of;
 use crate::job::JobError;
@@ -35,15 +37,17 @@ pub struct PlanArguments {
     /// Plan nothing where there is a part that no board gives
     #[arg(long)]
     strict: bool,
+    /// Leave out rows that cannot be read, and plan the rest
+    #[arg(long, conflicts_with = "strict")]
+    despite_faults: bool,
     /// Draw every board with characters after the summary
     #[arg(long)]
     draw: bool,
     /// Pay up to this much more for lumber if fewer settings are then made at the saws
     #[arg(long, value_name = "PERCENT", default_value_t = Request::SETUP_TOLERANCE_PERCENT, value_parser = super::common::percent)]
     setup_tolerance: f64,
-    /// Buy spare boards until so many percent of fresh lots of boards give every part; 0 buys none
-    #[arg(long, value_name = "PERCENT", default_value_t = Request::CONFIDENCE_PERCENT, value_parser = super::common::percent)]
-    confidence: f64,
+    #[command(flatten)]
+    confidence: ConfidenceArguments,
     /// Promise the rack boards of the plan to it in the rack's ledger
     #[arg(long)]
     reserve: bool,
@@ -102,7 +106,11 @@ impl PlanArguments {
 
 /// Plans a job.
 pub fn run(arguments: &PlanArguments) -> Result<ExitCode, Failure> {
-    let job = job(&arguments.job, arguments.solve.solver.quiet)?;
+    let job = job(&arguments.job, arguments.solve.solver.quiet, arguments.despite_faults);
+    let job = job.map_err(|failure| match failure {
+        Failure::Job(error) if !arguments.strict && error.is_of_single_rows() => Failure::BadRows(error),
+        other => other,
+    })?;
     if arguments.strict {
         let missing = job.shortfalls();
         if !missing.is_empty() {
@@ -112,7 +120,7 @@ pub fn run(arguments: &PlanArguments) -> Result<ExitCode, Failure> {
     let request = Request::new(arguments.solve.options()?)
         .weighing_gluing()
         .matching_sets()
-        .with_confidence(arguments.confidence)
+        .with_confidence(arguments.confidence.percent)
         .with_setup_tolerance(arguments.setup_tolerance);
     let checked = {
         let progress = ProgressLine::new(arguments.solve.solver.quiet, arguments.solve.progress);

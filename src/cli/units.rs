@@ -5,7 +5,9 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use super::common::{Failure, SolveArguments, code_of, job_despite_bad_prices, print, write_plan};
+use super::common::{
+    ConfidenceArguments, Failure, SolveArguments, code_of, job_despite_bad_prices, print, write_plan,
+};
 use super::nightly::BookArguments;
 use crate::nightly::{join, result_of, split};
 use crate::planning::{Request, plan};
@@ -27,6 +29,8 @@ pub struct SolveUnitArguments {
     #[arg(long, value_name = "RESULT")]
     out: Option<PathBuf>,
     #[command(flatten)]
+    confidence: ConfidenceArguments,
+    #[command(flatten)]
     solve: SolveArguments,
 }
 
@@ -47,7 +51,8 @@ pub fn run_split(arguments: &SplitArguments) -> Result<ExitCode, Failure> {
 /// Plans one unit.
 pub fn run_solve(arguments: &SolveUnitArguments) -> Result<ExitCode, Failure> {
     let job = job_despite_bad_prices(&arguments.unit, arguments.solve.solver.quiet)?;
-    let checked = plan(&job, &Request::new(arguments.solve.options()?), &|_| ())?;
+    let request = Request::new(arguments.solve.options()?).with_confidence(arguments.confidence.percent);
+    let checked = plan(&job, &request, &|_| ())?;
     let out = arguments.out.clone().unwrap_or_else(|| result_of(&arguments.unit));
     write_plan(&checked, &out, Printing::default())?;
     Ok(code_of(&checked))

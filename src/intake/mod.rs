@@ -35,7 +35,9 @@ pub use edit::{Edit, EditError, Editable, EditableRow, version};
 pub use foreign::{Foreign, read_foreign};
 pub use hash::{digest, hex};
 pub use place::{Place, folder_of};
-pub use read::{read_job, read_job_as_it_is, read_job_despite_bad_prices, read_rack_of};
+pub use read::{
+    read_job, read_job_as_it_is, read_job_despite_bad_prices, read_job_despite_bad_rows, read_rack_of,
+};
 pub use records::header_of;
 pub use reference::{FILES, FileReference, PARTS, SETTINGS, SettingReference, shop_toml};
 pub use scenarios::{Change, ScenarioRows, read_scenarios};

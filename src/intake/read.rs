@@ -43,6 +43,17 @@ pub fn read_job_despite_bad_prices(folder: &Path) -> Result<(Job, Vec<Fault>), J
     Ok((job, log.faults))
 }
 
+/// Reads a job folder for a plan of what can be read: a row with a fault is left out, and the job tells which.
+///
+/// # Errors
+/// Every fault that is not of one row, and every one where the rest is no job.
+pub fn read_job_despite_bad_rows(folder: &Path) -> Result<Job, JobError> {
+    let mut log = Log::default();
+    let mut job = read(folder, &mut log, &Fault::is_of_a_row)?;
+    job.left_out = log.faults;
+    Ok(job)
+}
+
 /// Reads a job; faults that are `borne` stay in the log.
 fn read(folder: &Path, log: &mut Log, borne: &dyn Fn(&Fault) -> bool) -> Result<Job, JobError> {
     let (source, shop) = open(folder, log)?;
@@ -64,7 +75,10 @@ fn read(folder: &Path, log: &mut Log, borne: &dyn Fn(&Fault) -> bool) -> Result<
         }
     }
     end(&draft, log, borne)?;
-    let mut job = whole?;
+    let mut job = whole.map_err(|error| match error {
+        JobError::Faults { .. } => std::mem::take(log).into_error(),
+        other => other,
+    })?;
     if let Some(file) = &job.shop.wood.seen {
         let few = job.lines.iter().filter(|line| line.seen.len() < DRAWS).count();
         if few > 0 {

@@ -72,6 +72,7 @@ impl Job {
             rack: rack.into(),
             work,
             warnings: Vec::new(),
+            left_out: Vec::new(),
         };
         if faults.is_empty() {
             if job.shop.wood.defects == WoodDefects::ByGrade {

@@ -169,6 +169,22 @@ pub enum JobError {
     Unobtainable(Vec<Shortfall>),
 }
 
+impl Fault {
+    /// Is it one of a single row, without which the others can be read?
+    pub fn is_of_a_row(&self) -> bool {
+        let of_file =
+            matches!(self.kind, FaultKind::Unreadable(_) | FaultKind::NotATable(_) | FaultKind::Header(_));
+        self.row.is_some() && !of_file
+    }
+}
+
+impl JobError {
+    /// Is every fault one of a single row?
+    pub fn is_of_single_rows(&self) -> bool {
+        matches!(self, JobError::Faults { faults, .. } if faults.iter().all(Fault::is_of_a_row))
+    }
+}
+
 fn lines<T: fmt::Display>(items: &[T]) -> String {
     items.iter().map(|item| format!("  {item}")).collect::<Vec<_>>().join("\n")
 }

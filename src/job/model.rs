@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::fault::Warning;
+use super::fault::{Fault, Warning};
 use super::shop::Shop;
 use super::stock::{PriceLine, RackBoard, Supplier};
 use super::wanted::{Order, Part, WorkAfter};
@@ -30,6 +30,8 @@ pub struct Job {
     pub work: WorkAfter,
     /// What was ignored while reading.
     pub warnings: Vec<Warning>,
+    /// Rows that cannot be read, where a person asked for the rest: what they ask for is not in the job.
+    pub left_out: Vec<Fault>,
 }
 
 impl Job {

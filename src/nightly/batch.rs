@@ -120,7 +120,7 @@ pub fn plan(
     let most = Options { time: options.time.map(|time| time * 4 / 5), ..options.clone() };
     let numbered: Vec<(usize, &Week)> = weeks.iter().enumerate().collect();
     let planned = side_by_side(&most, &numbered, |(number, week), own| {
-        let batch = plan_one(base, week, *number == 0, place, own.time, options, asked.improve);
+        let batch = plan_one(base, week, *number == 0, place, own.time, options, asked);
         if let Ok(batch) = &batch {
             stages(batch.stage());
         }
@@ -187,7 +187,7 @@ fn join(
     let mut week = earlier.week.clone();
     week.last = later.week.last;
     add(&mut week.products, &later.week.products);
-    let together = plan_one(base, &week, with_rack, place, time, options, asked.improve)?;
+    let together = plan_one(base, &week, with_rack, place, time, options, asked)?;
     let saves = together.total().map(|cost| one_cost + other_cost - cost);
     let saves = saves.filter(|saves| saves.to_f64() > carrying);
     if !options.interrupt.load(Ordering::Relaxed) {
@@ -207,7 +207,7 @@ fn plan_one(
     place: &OutFolder,
     time: Option<Duration>,
     options: &Options,
-    improve: bool,
+    asked: &Asked,
 ) -> Result<Batch, NightlyError> {
     let batch =
         |outcome: BatchTried, reused: bool| Batch { week: week.clone(), outcome, reused, joined: Vec::new() };
@@ -219,17 +219,17 @@ fn plan_one(
     if !missing.is_empty() {
         return Ok(batch(BatchTried::Unplanned(JobError::Unobtainable(missing).to_string()), false));
     }
-    let key = key(&job, options);
+    let key = key(&job, options, asked.confidence_percent);
     let before = place.planned_before(&key).and_then(|text| sound(&text, &job, &key));
     if let Some(planned) = &before {
         place.used(&key);
         // A plan that time stopped is as good as it was: what is published stays until somebody asks for better.
-        if !improve || planned.status != Status::Stopped.name() {
+        if !asked.improve || planned.status != Status::Stopped.name() {
             return Ok(batch(BatchTried::Planned(Box::new(planned.clone())), true));
         }
     }
     let options = Options { time, ..options.clone() };
-    let planned = plan_here(&job, &options);
+    let planned = plan_here(&job, &options, asked.confidence_percent);
     let cost = |text: &str| Money::parse_signed(text).ok();
     let dearer = |checked: &Checked, before: &WeeksPlanned| {
         Some(checked.plan().cost.total) >= cost(&before.cost.total)

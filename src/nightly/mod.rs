@@ -55,6 +55,8 @@ pub struct Asked {
     pub largest_drop: f64,
     /// Older runs that are kept beside the latest.
     pub keep_runs: usize,
+    /// Percent of fresh lots of boards not yet seen that must give every part; none are tried where it is 0.
+    pub confidence_percent: f64,
 }
 
 /// Why a run published nothing. The last one is still there, whole.

@@ -135,7 +135,7 @@ fn search(desk: &Desk, kind: SearchKind, request: Request) -> Answer<String> {
         SearchKind::Compare => {
             let job = desk.job_despite_bad_prices()?;
             let counted = counted(desk, ways(job.suppliers.len()).len());
-            let comparison = compare(&job, &request.options, &counted)?;
+            let comparison = compare(&job, &request.as_for_a_shop(), &counted)?;
             write_reports::<Refusal>(&Decision::of_dealers(&comparison, &job).files(), &folder)?;
             Ok("compared".to_string())
         }
@@ -143,7 +143,7 @@ fn search(desk: &Desk, kind: SearchKind, request: Request) -> Answer<String> {
             let job = desk.job_despite_bad_prices()?;
             let scenarios = read_scenarios(&desk.folder().join("scenarios.csv"), &job)?;
             let counted = counted(desk, scenarios.len() + 1);
-            let ranked = rank(&job, &scenarios, &request.options, &counted)?;
+            let ranked = rank(&job, &scenarios, &request.as_for_a_shop(), &counted)?;
             write_reports::<Refusal>(&Decision::of_scenarios(&ranked, &job).files(), &folder)?;
             Ok("ranked".to_string())
         }

@@ -28,6 +28,6 @@ pub use model::{
     Board, CutKind, Joined, Made, Offcut, PartCount, PlacedPiece, Plan, SawCut, Setup, SetupKind, Waste,
 };
 pub use resawing::{Resawing, resawing};
-pub use set_count::{MatchingCost, SetCount};
+pub use set_count::{MatchingCost, OfSeveral, SetCount};
 pub use sizing::{FinalSetting, final_length, final_settings, final_width};
 pub use work::{Drilling, Finishing, Movement, Moves, Purpose, Reserved, Work};

@@ -14,6 +14,18 @@ pub struct SetCount {
     pub whole: u64,
     /// Layouts that give some, with the sets that all their boards give.
     pub from: Vec<(BoardIndex, u64)>,
+    /// How the others are put together.
+    pub of_several: Vec<OfSeveral>,
+}
+
+/// Sets whose pieces come from several boards.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub struct OfSeveral {
+    /// The layouts of its boards, those that give most of it first. One that is named twice gives two boards.
+    pub boards: Vec<BoardIndex>,
+    /// Sets that are put together so.
+    pub sets: u64,
 }
 
 /// What it costs, against the cheapest plan found, that more sets come whole from one board.

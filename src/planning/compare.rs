@@ -3,11 +3,13 @@
 use std::time::Instant;
 
 use super::checked::Checked;
+use super::confidence::{before_fresh_lots, raised};
 use super::error::PlanningError;
+use super::front::Request;
 use crate::index::SupplierIndex;
 use crate::job::{Job, Shortfall, shortfalls_without};
 use crate::measure::Money;
-use crate::plan::{Plan, build_plan};
+use crate::plan::{Confidence, Plan, build_plan};
 use crate::solve::{Options, Planner, Solution, SolveError, side_by_side};
 
 /// One way of buying: from these dealers and no other.
@@ -64,30 +66,36 @@ pub struct Comparison {
     pub break_even: Option<(f64, SupplierIndex)>,
 }
 
-/// Plans every way of buying within the time and the gap of `options`, side by side on its threads.
-/// `done` is called after each.
+/// Plans every way of buying within the time and the gap that are asked for, side by side on the request's threads, each
+/// with the spare boards that its own buy needs. `done` is called after each.
 ///
 /// # Errors
 /// If a number is too large to be held exactly, or the threads cannot be started.
-pub fn compare(job: &Job, options: &Options, done: &(dyn Fn() + Sync)) -> Result<Comparison, PlanningError> {
+pub fn compare(job: &Job, request: &Request, done: &(dyn Fn() + Sync)) -> Result<Comparison, PlanningError> {
+    let options = &request.options;
     let start = Instant::now();
     let ways = ways(job.suppliers.len());
     let mut planner = Planner::new(job.clone());
-    planner.find_patterns(options)?;
-    let solved = side_by_side(options, &ways, |dealers, options| {
+    let searching = before_fresh_lots(job, request.confidence_percent, options);
+    planner.find_patterns(&searching)?;
+    let solved = side_by_side(&searching, &ways, |dealers, options| {
         let solved = solve_from(job, &planner, dealers, options);
         done();
         solved
     })?;
     let mut solved: Vec<Solved> = solved.into_iter().collect::<Result<_, _>>()?;
     share_what_is_known(&ways, &mut solved);
+    for solved in &mut solved {
+        solved.make_sure(request)?;
+    }
+    share_buys(&ways, &mut solved);
     let mut alternatives = Vec::new();
     for (dealers, solved) in ways.into_iter().zip(solved) {
         alternatives.push(Alternative { dealers, outcome: solved.built()? });
     }
     let mut comparison = Comparison::of(alternatives);
     let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
-    let left = Options { time: left, ..options.clone() };
+    let left = Request { options: Options { time: left, ..options.clone() }, ..request.clone() };
     comparison.break_even = break_even(job, &planner, &comparison, &left)?;
     Ok(comparison)
 }
@@ -106,7 +114,7 @@ fn break_even(
     job: &Job,
     planner: &Planner,
     comparison: &Comparison,
-    options: &Options,
+    request: &Request,
 ) -> Result<Option<(f64, SupplierIndex)>, PlanningError> {
     let alone = |place: usize| comparison.alternatives[place].plan();
     let Some(best) = comparison.best_alone else { return Ok(None) };
@@ -115,7 +123,7 @@ fn break_even(
     let second = others.filter_map(|place| Some((alone(place)?.cost.total, place))).min();
     let (Some(plan), Some((goal, second))) = (alone(best), second) else { return Ok(None) };
     let dealer = comparison.alternatives[best].dealers[0];
-    let stop = options.time.map(|time| Instant::now() + time);
+    let stop = request.options.time.map(|time| Instant::now() + time);
     let (mut rise, mut cost) = (0.0f64, (plan.cost.total, plan.cost.lumber));
     for _ in 0..MOST_RISES {
         let (total, lumber) = cost;
@@ -131,9 +139,10 @@ fn break_even(
         rise = (1.0 + rise) * (1.0 + short / lumber.to_f64()) - 1.0;
         let Ok(percent) = Money::parse(&format!("{:.4}", rise * 100.0)) else { return Ok(None) };
         let risen = job.with_prices_raised(percent, |line| line.supplier == dealer)?;
-        let options = Options { time: left.map(|left| left / 2), ..options.clone() };
+        let options = Options { time: left.map(|left| left / 2), ..request.options.clone() };
+        let request = Request { options, ..request.clone() };
         let dealers = &comparison.alternatives[best].dealers;
-        match plan_from(&risen, &Planner::like(risen.clone(), planner), dealers, &options)? {
+        match plan_from(&risen, &Planner::like(risen.clone(), planner), dealers, &request)? {
             Outcome::Planned(plan) => cost = (plan.plan().cost.total, plan.plan().cost.lumber),
             Outcome::Missing(_) | Outcome::NotFound => return Ok(None),
         }
@@ -163,9 +172,12 @@ pub fn plan_from(
     job: &Job,
     planner: &Planner,
     dealers: &[SupplierIndex],
-    options: &Options,
+    request: &Request,
 ) -> Result<Outcome, PlanningError> {
-    solve_from(job, planner, dealers, options)?.built()
+    let searching = before_fresh_lots(job, request.confidence_percent, &request.options);
+    let mut solved = solve_from(job, planner, dealers, &searching)?;
+    solved.make_sure(request)?;
+    solved.built()
 }
 
 fn solve_from(
@@ -180,7 +192,7 @@ fn solve_from(
         return Ok(Solved::Missing(missing));
     }
     match planner.solve(&closed, options, &|_, _| ()) {
-        Ok(solution) => Ok(Solved::Solution(Box::new(solution))),
+        Ok(solution) => Ok(Solved::Solution(Box::new(solution), None)),
         Err(SolveError::Short(missing)) => Ok(Solved::Missing(missing)),
         Err(SolveError::NotFound) => Ok(Solved::NotFound),
         Err(error) => Err(error.into()),
@@ -190,16 +202,25 @@ fn solve_from(
 /// What the search for one way of buying found.
 #[derive(Debug, Clone)]
 enum Solved {
-    Solution(Box<Solution>),
+    /// A buy, with how sure it is to be enough.
+    Solution(Box<Solution>, Option<Confidence>),
     Missing(Vec<Shortfall>),
     NotFound,
 }
 
 impl Solved {
+    /// Adds the spare boards without which too few lots would be enough.
+    fn make_sure(&mut self, request: &Request) -> Result<(), PlanningError> {
+        let Solved::Solution(solution, confidence) = self else { return Ok(()) };
+        let (raised, sure) = raised((**solution).clone(), request.confidence_percent, &request.options)?;
+        (**solution, *confidence) = (raised, sure);
+        Ok(())
+    }
+
     fn built(self) -> Result<Outcome, PlanningError> {
         Ok(match self {
-            Solved::Solution(solution) => {
-                let (plan, job) = (build_plan(&solution)?, solution.job());
+            Solved::Solution(solution, confidence) => {
+                let (plan, job) = (Plan { confidence, ..build_plan(&solution)? }, solution.job());
                 Outcome::Planned(Box::new(Checked::new(job, job.clone(), plan)?))
             }
             Solved::Missing(missing) => Outcome::Missing(missing),
@@ -211,16 +232,40 @@ impl Solved {
 /// Shares what is known between ways of buying. Whoever may buy from more dealers may use the plan made with
 /// fewer of them. A bound that holds with more dealers holds with fewer.
 fn share_what_is_known(ways: &[Vec<SupplierIndex>], solved: &mut [Solved]) {
+    for_each_within(ways, solved, |few, many| {
+        let (Solved::Solution(few, _), Solved::Solution(many, _)) = (few, many) else { return };
+        if few.cost() < many.cost() {
+            many.incumbent = few.incumbent.clone();
+        }
+        many.bound = many.bound.min(many.cost());
+        few.bound = few.bound.max(many.bound).min(few.cost());
+    });
+}
+
+/// Once spare boards are added: whoever may buy from more dealers may use the whole buy made with fewer of them.
+fn share_buys(ways: &[Vec<SupplierIndex>], solved: &mut [Solved]) {
+    for_each_within(ways, solved, |few, many| {
+        let (Solved::Solution(few, sure), Solved::Solution(many, own)) = (few, many) else { return };
+        if few.cost() < many.cost() {
+            many.incumbent = few.incumbent.clone();
+            many.bound = many.bound.min(many.cost());
+            own.clone_from(sure);
+        }
+    });
+}
+
+/// Calls it with each way of buying and each other one that allows all of its dealers.
+fn for_each_within(
+    ways: &[Vec<SupplierIndex>],
+    solved: &mut [Solved],
+    mut call: impl FnMut(&mut Solved, &mut Solved),
+) {
     let within = |few: usize, many: usize| ways[few].iter().all(|dealer| ways[many].contains(dealer));
     for many in 0..ways.len() {
         for few in (0..ways.len()).filter(|few| *few != many && within(*few, many)) {
-            let Ok([few, many]) = solved.get_disjoint_mut([few, many]) else { continue };
-            let (Solved::Solution(few), Solved::Solution(many)) = (few, many) else { continue };
-            if few.cost() < many.cost() {
-                many.incumbent = few.incumbent.clone();
+            if let Ok([few, many]) = solved.get_disjoint_mut([few, many]) {
+                call(few, many);
             }
-            many.bound = many.bound.min(many.cost());
-            few.bound = few.bound.max(many.bound).min(few.cost());
         }
     }
 }

@@ -6,6 +6,7 @@
 //! lots give every part. What is reported is the share of lots that the raise has not seen.
 
 use std::collections::BTreeMap;
+use std::sync::atomic::Ordering;
 
 use fastrand::Rng;
 
@@ -29,7 +30,18 @@ const LOTS_AT_ONCE: usize = 20;
 /// Fewest and most lots.
 const LOTS: (u64, u64) = (100, 1_000);
 
-/// Raises a buy of drawn boards until so many percent of fresh lots give every part; none where no board is drawn.
+/// Share of the time that is left for fresh lots, as one of so many parts.
+const TIME_FOR_LOTS: u32 = 4;
+
+/// The options of a search after which fresh lots are tried: those take a part of its time.
+pub fn before_fresh_lots(job: &Job, percent: f64, options: &Options) -> Options {
+    let are_tried = percent > 0.0 && job.lines.iter().any(|line| !line.drawn.is_empty());
+    let most = |time| if are_tried { time / TIME_FOR_LOTS * (TIME_FOR_LOTS - 1) } else { time };
+    Options { time: options.time.map(most), ..options.clone() }
+}
+
+/// Raises a buy of drawn boards until so many percent of fresh lots give every part. No lot is tried where no board is
+/// drawn, nothing is asked for, or a person interrupted the search.
 ///
 /// # Errors
 /// If a sum is too large to be held exactly, or threads cannot be started.
@@ -42,7 +54,7 @@ pub fn raised(
     let rows = solution.incumbent.purchase.rows.iter();
     let bought: Vec<(LineIndex, u64)> =
         rows.filter(|row| !job.lines[row.line].drawn.is_empty()).map(|row| (row.line, row.boards)).collect();
-    if bought.is_empty() {
+    if bought.is_empty() || percent <= 0.0 || options.interrupt.load(Ordering::Relaxed) {
         return Ok((solution, None));
     }
     let recourse = Recourse::new(solution.instance(), &bought, &solution.incumbent.values, options.seed);

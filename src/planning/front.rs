@@ -4,7 +4,7 @@ use std::sync::atomic::Ordering;
 use std::time::Instant;
 
 use super::checked::Checked;
-use super::confidence::raised;
+use super::confidence::{before_fresh_lots, raised};
 use super::error::PlanningError;
 use super::fewer::with_fewer_settings;
 use super::gluing::solve_every_way;
@@ -127,18 +127,17 @@ pub fn plan_leaving(
     let options = &request.options;
     let start = Instant::now();
     let progress = |cost, bound| events(Event::Improved { cost, bound });
+    let searching = before_fresh_lots(job, request.confidence_percent, options);
     let solution = if request.weigh_gluing {
-        solve_every_way(job, options, &progress)?
+        solve_every_way(job, &searching, &progress)?
     } else {
-        solve(job, options, &progress)?
+        solve(job, &searching, &progress)?
     };
     let interrupted = options.interrupt.load(Ordering::Relaxed);
-    let (solution, confidence) = if request.confidence_percent > 0.0 && !interrupted {
+    if request.confidence_percent > 0.0 && !interrupted {
         events(Event::TryingFreshLots);
-        raised(solution, request.confidence_percent, options)?
-    } else {
-        (solution, None)
-    };
+    }
+    let (solution, confidence) = raised(solution, request.confidence_percent, options)?;
     let mut plan = build_plan(&solution)?;
     let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
     let tolerance = request.setup_tolerance_percent;
@@ -161,12 +160,15 @@ pub fn plan_leaving(
     Ok(Checked::new(as_read, solution.job().clone(), plan)?)
 }
 
-/// Plans a job as it stands on the threads it is called on, for those who plan several side by side.
+/// Plans a job as it stands on the threads it is called on, for those who plan several side by side, with spare boards
+/// until so many percent of fresh lots give every part.
 ///
 /// # Errors
 /// As [`plan`].
-pub fn plan_here(job: &Job, options: &Options) -> Result<Checked, PlanningError> {
-    let solution = Planner::new(job.clone()).solve(&[], options, &|_, _| ())?;
-    let plan = build_plan(&solution)?;
+pub fn plan_here(job: &Job, options: &Options, confidence_percent: f64) -> Result<Checked, PlanningError> {
+    let searching = before_fresh_lots(job, confidence_percent, options);
+    let solution = Planner::new(job.clone()).solve(&[], &searching, &|_, _| ())?;
+    let (solution, confidence) = raised(solution, confidence_percent, options)?;
+    let plan = Plan { confidence, ..build_plan(&solution)? };
     Ok(Checked::new(job, job.clone(), plan)?)
 }

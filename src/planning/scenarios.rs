@@ -8,11 +8,12 @@ use num_traits::ToPrimitive;
 
 use super::compare::{Outcome, plan_from};
 use super::error::PlanningError;
+use super::front::Request;
 use crate::index::{LineIndex, SupplierIndex};
 use crate::intake::{Change, ScenarioRows};
 use crate::job::{Job, JobError};
 use crate::measure::Money;
-use crate::solve::{Options, Planner, side_by_side};
+use crate::solve::{Planner, side_by_side};
 use crate::trade::same_species;
 
 /// A scenario with what comes of it.
@@ -37,7 +38,8 @@ pub struct Ranked {
     pub lines: Vec<(LineIndex, usize)>,
 }
 
-/// Plans every scenario side by side on the threads of `options`, each within its share of the time.
+/// Plans every scenario side by side on the threads of the request, each within its share of the time and with the spare
+/// boards that its own buy needs.
 /// `done` is called after each.
 ///
 /// # Errors
@@ -45,7 +47,7 @@ pub struct Ranked {
 pub fn rank(
     job: &Job,
     scenarios: &[ScenarioRows],
-    options: &Options,
+    request: &Request,
     done: &(dyn Fn() + Sync),
 ) -> Result<Ranked, PlanningError> {
     let mut jobs: Vec<(String, Job)> = vec![("as it is".to_string(), job.clone())];
@@ -53,10 +55,11 @@ pub fn rank(
         jobs.push((scenario.name.clone(), changed(job, &scenario.changes)?));
     }
     let mut first = Planner::new(job.clone());
-    first.find_patterns(options)?;
+    first.find_patterns(&request.options)?;
     let everyone: Vec<SupplierIndex> = job.suppliers.keys().collect();
-    let outcomes = side_by_side(options, &jobs, |(_, job), options| {
-        let outcome = plan_from(job, &Planner::like(job.clone(), &first), &everyone, options);
+    let outcomes = side_by_side(&request.options, &jobs, |(_, job), options| {
+        let own = Request { options: options.clone(), ..request.clone() };
+        let outcome = plan_from(job, &Planner::like(job.clone(), &first), &everyone, &own);
         done();
         outcome
     })?;

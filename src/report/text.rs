@@ -199,22 +199,21 @@ pub fn cost_of_sets(plan: &Plan) -> Option<String> {
     })
 }
 
-/// Parts that nothing on offer gives, and why.
+/// Parts that nothing on offer gives, and rows that cannot be read, and why.
 fn left_out(plan: &Plan, job: &Job, named: usize) -> String {
-    let open: Vec<String> = plan
-        .still_needed
-        .iter()
-        .map(|open| {
-            let part = &job.parts[open.part];
-            let why = open.reason.as_deref().unwrap_or("the boards do not give them");
-            format!("  {} / {}: {why}\n", part.product, part.part)
-        })
-        .collect();
+    let parts = plan.still_needed.iter().map(|open| {
+        let part = &job.parts[open.part];
+        let why = open.reason.as_deref().unwrap_or("the boards do not give them");
+        format!("  {} / {}: {why}\n", part.product, part.part)
+    });
+    let rows = job.left_out.iter().map(|fault| format!("  {fault}\n"));
+    let open: Vec<String> = parts.chain(rows).collect();
     if open.is_empty() {
         return String::new();
     }
     let more = open.len().saturating_sub(named);
-    let more = if more == 0 { String::new() } else { format!("  and {more} more; plan.json names them\n") };
+    let more =
+        if more == 0 { String::new() } else { format!("  and {more} more, named when the plan was made\n") };
     let told: String = open.into_iter().take(named).collect();
     format!("Left out, so that the rest could be planned:\n{told}{more}")
 }

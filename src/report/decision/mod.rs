@@ -44,6 +44,17 @@ pub struct RowCost {
     /// Where there are any.
     #[serde(skip_serializing_if = "Option::is_none")]
     sheets: Option<SheetsCost>,
+    /// Where boards are drawn: what the spare ones cost, which are in the total.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    spares: Option<SparesCost>,
+}
+
+/// What makes a buy of drawn boards sure enough.
+#[derive(Debug, Clone, Serialize)]
+struct SparesCost {
+    cost: String,
+    enough_percent: f64,
+    asked_percent: f64,
 }
 
 /// Sheets of a way of buying: they are never added to boards.
@@ -101,6 +112,11 @@ impl RowCost {
             boards: bought.boards,
             waste_percent: rounded(waste.percent(waste.lost()), 10.0),
             sheets,
+            spares: plan.confidence.as_ref().map(|of| SparesCost {
+                cost: of.cost.to_string(),
+                enough_percent: rounded(of.enough, 100.0),
+                asked_percent: of.asked,
+            }),
         }
     }
 }
@@ -127,6 +143,16 @@ fn row(name: String, outcome: &Outcome) -> DecisionRow {
     }
 }
 
+/// Where boards are drawn: that spare ones are in the costs.
+fn of_spares(rows: &[DecisionRow]) -> Option<String> {
+    let spares = rows.iter().filter_map(|row| row.cost.as_ref()?.spares.as_ref());
+    let asked = spares.map(|spares| spares.asked_percent).next()?;
+    Some(format!(
+        "boards are drawn as their grade and size say, and every cost has the spare boards without which fewer than \
+         {asked} % of fresh lots would give every part"
+    ))
+}
+
 impl Decision {
     /// Are sheets in any of its rows?
     fn has_sheets(&self) -> bool {
@@ -144,21 +170,25 @@ impl Decision {
                 _ => "all dealers".to_string(),
             }
         };
-        let rows = comparison.alternatives.iter().map(|one| row(name(one), &one.outcome)).collect();
+        let rows: Vec<DecisionRow> =
+            comparison.alternatives.iter().map(|one| row(name(one), &one.outcome)).collect();
+        let mut findings = findings(comparison, job);
+        findings.extend(of_spares(&rows));
         Decision {
             format: "ripwright-compare/1",
             name: "compare",
             heading: "buying from",
             currency: job.shop.currency.clone(),
-            findings: findings(comparison, job),
+            findings,
             rows,
         }
     }
 
     /// The ranking of scenarios.
     pub fn of_scenarios(ranked: &Ranked, job: &Job) -> Decision {
-        let rows = ranked.scenarios.iter().map(|one| row(one.name.clone(), &one.outcome)).collect();
-        let mut findings = Vec::new();
+        let rows: Vec<DecisionRow> =
+            ranked.scenarios.iter().map(|one| row(one.name.clone(), &one.outcome)).collect();
+        let mut findings: Vec<String> = of_spares(&rows).into_iter().collect();
         let planned =
             ranked.scenarios.iter().filter(|one| matches!(one.outcome, Outcome::Planned(_))).count();
         for (dealer, count) in &ranked.dealers {

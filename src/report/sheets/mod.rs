@@ -34,6 +34,7 @@ use super::text::{confidence, cost_of_sets};
 use super::words::{times, trimmed};
 use super::{RenderError, Report};
 use crate::intake::digest;
+use crate::job::Fault;
 use crate::planning::Checked;
 use crate::trade::finish::{Film, RAGS};
 
@@ -72,6 +73,7 @@ impl Report for Sheets<'_> {
             pulled: pulled(plan, job),
             asked_for: asked_for(plan, job),
             still_needed: Needed::of(plan, job),
+            left_out: job.left_out.iter().map(Fault::to_string).collect(),
             lumber: plan.tells_lumber(),
             wood: wood(&plan.waste, &|feet| volume(feet, plan.unit)),
             sheets: sheets(plan),
@@ -145,6 +147,8 @@ struct Page {
     /// Random widths, in words.
     asked_for: Vec<String>,
     still_needed: Vec<Needed>,
+    /// Rows that cannot be read.
+    left_out: Vec<String>,
     /// Is lumber in it?
     lumber: bool,
     wood: Vec<WoodView>,

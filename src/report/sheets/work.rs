@@ -7,11 +7,12 @@ use serde::Serialize;
 use super::cover::in_runs;
 use super::sizes::shown;
 use super::ticked::Table;
+use crate::index::BoardIndex;
 use crate::job::{Fit, HoleKind, Job, Make, Part};
 use crate::measure::{Length, Unit};
 use crate::plan::{
-    Drilling, FinalSetting, Finishing, Movement, Moves, Plan, Purpose, Resawing, Reserved, SetCount,
-    SetupKind, final_settings, resawing,
+    Drilling, FinalSetting, Finishing, Movement, Moves, OfSeveral, Plan, Purpose, Resawing, Reserved,
+    SetCount, SetupKind, final_settings, resawing,
 };
 use crate::report::table::Align::{Left, Right};
 use crate::trade::drilling::Screw;
@@ -64,7 +65,12 @@ pub fn sets(plan: &Plan) -> Table {
     let view = |count: &SetCount| {
         let set = &count.set;
         let what = if set.is_panel { "strips of a panel" } else { "matched" };
-        let from = count.from.iter().map(|(board, _)| plan.boards[*board].id.as_str());
+        let id = |board: &BoardIndex| plan.boards[*board].id.as_str();
+        let from = count.from.iter().map(|(board, _)| id(board));
+        let together = |several: &OfSeveral| {
+            let boards = several.boards.iter().map(id).collect::<Vec<_>>().join(" with ");
+            if several.sets > 1 { format!("{} sets: {boards}", several.sets) } else { boards }
+        };
         [
             format!("{} / {}", set.product, set.name),
             what.to_string(),
@@ -72,6 +78,7 @@ pub fn sets(plan: &Plan) -> Table {
             set.wanted.to_string(),
             count.whole.to_string(),
             in_runs(from),
+            count.of_several.iter().map(together).collect::<Vec<_>>().join("; "),
         ]
     };
     let heads = [
@@ -81,6 +88,7 @@ pub fn sets(plan: &Plan) -> Table {
         ("Wanted", Right),
         ("Whole from one board", Right),
         ("Boards", Left),
+        ("The others together", Left),
     ];
     // Boards that nobody has seen come differently.
     let told = plan.sets.iter().filter(|_| !plan.has_drawn_boards());
