@@ -458,3 +458,25 @@ fn a_plan_built_anew_still_tells_of_the_parts_left_open() {
     assert_eq!(checked.plan().still_needed.len(), 1);
     assert!(checked.plan().matching.unwrap().is_paid);
 }
+
+/// Each scenario was searched for by itself: with a thinner blade or lower prices the job looked dearer than as it is.
+#[test]
+fn a_thinner_blade_and_lower_prices_never_look_dearer() {
+    let folder = Folder::new(&[("scenarios.csv", "scenario,kerf,price_percent\nthin,3/32,\ncheap,,-1\n")]);
+    let demo = ripwright::demo::files(ripwright::demo::Demo::Furniture, ripwright::measure::Unit::Inch);
+    demo.iter().filter(|(name, _)| *name != "scenarios.csv").for_each(|(name, content)| {
+        folder.write(name, content);
+    });
+    let job = read_job(folder.path()).unwrap();
+    let rows = read_scenarios(&folder.join("scenarios.csv"), &job).unwrap();
+    // A wide gap, so that the search ends at whatever plan comes first.
+    let request = Request::new(Options { gap_percent: 10.0, ..to_the_end() });
+    let ranked = rank(&job, &rows, &request, &|| ()).unwrap();
+    let total = |name: &str| {
+        let of = ranked.scenarios.iter().find(|scenario| scenario.name == name).unwrap();
+        let Outcome::Planned(plan) = &of.outcome else { panic!("{of:?}") };
+        plan.plan().cost.total
+    };
+    assert!(total("thin") <= total("as it is"), "{} and {}", total("thin"), total("as it is"));
+    assert!(total("cheap") < total("as it is"), "{} and {}", total("cheap"), total("as it is"));
+}

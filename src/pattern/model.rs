@@ -262,6 +262,18 @@ impl Pattern {
         counts
     }
 
+    /// The same pattern for a saw whose kerfs (rip, crosscut) are thinner by so much: what begins beyond a gap stays where it
+    /// is, since there may be a defect before it, and what follows right after a kerf moves up to it.
+    pub fn with_thinner_kerfs(&self, by: (Length, Length)) -> Pattern {
+        let (main, run) = self.layout.axes(by.1, by.0);
+        let mut pattern = self.clone();
+        stay(pattern.strips.iter_mut().map(|strip| &mut strip.gap), main);
+        for strip in &mut pattern.strips {
+            stay(strip.cells.iter_mut().map(|cell| &mut cell.gap), run);
+        }
+        pattern
+    }
+
     /// Drops pieces beyond `allowed`, which is used up. Strips left without a piece go, and the others
     /// become as narrow as what they still hold; `size` gives the size of a piece that is not turned, by index. On a
     /// board with defects everything stays where it is: what slides could come to lie on one.
@@ -309,10 +321,40 @@ impl Pattern {
     }
 }
 
+/// Widens gaps by what the kerfs since the last gap took less.
+fn stay<'g>(gaps: impl Iterator<Item = &'g mut Length>, thinner: Length) {
+    let mut moved = Length::ZERO;
+    for (place, gap) in gaps.enumerate() {
+        if place > 0 {
+            moved += thinner;
+        }
+        if *gap > Length::ZERO {
+            *gap += moved;
+            moved = Length::ZERO;
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::index::{TiVec, ti_vec};
+
+    /// Two pieces, a defect, and a piece behind it: with a kerf that is thinner by an eighth the second piece moves up, and
+    /// the third stays.
+    #[test]
+    fn what_lies_behind_a_gap_stays_where_it_is() {
+        let inches = Length::inches;
+        let eighth = Length::inch_128ths(16);
+        let cell = |gap: Length| Cell { gap, ..Cell::of(inches(10), Laid::straight(SizeIndex::from(0))) };
+        let cells = vec![cell(Length::ZERO), cell(Length::ZERO), cell(inches(3))];
+        let strip = Strip { gap: inches(1), main: inches(2), cells };
+        let pattern = Pattern { layout: Layout::RipFirst, strips: vec![strip] };
+        let thinner = pattern.with_thinner_kerfs((Length::ZERO, eighth));
+        let gaps: Vec<Length> = thinner.strips[0].cells.iter().map(|cell| cell.gap).collect();
+        assert_eq!(gaps, [Length::ZERO, Length::ZERO, inches(3) + eighth + eighth]);
+        assert_eq!(thinner.strips[0].gap, inches(1));
+    }
 
     /// A strip that lost its widest piece became narrower, and the next one slid onto a defect.
     #[test]

@@ -180,7 +180,7 @@ pub fn plan_from(
     solved.built()
 }
 
-fn solve_from(
+pub(super) fn solve_from(
     job: &Job,
     planner: &Planner,
     dealers: &[SupplierIndex],
@@ -201,7 +201,7 @@ fn solve_from(
 
 /// What the search for one way of buying found.
 #[derive(Debug, Clone)]
-enum Solved {
+pub(super) enum Solved {
     /// A buy, with how sure it is to be enough.
     Solution(Box<Solution>, Option<Confidence>),
     Missing(Vec<Shortfall>),
@@ -209,15 +209,29 @@ enum Solved {
 }
 
 impl Solved {
+    /// Takes what another search of the same found better.
+    pub(super) fn improve(&mut self, again: Solved) {
+        match (self, again) {
+            (Solved::Solution(known, _), Solved::Solution(again, _)) => {
+                if again.cost() < known.cost() {
+                    known.incumbent = again.incumbent;
+                }
+                known.bound = known.bound.max(again.bound).min(known.cost());
+            }
+            (known @ Solved::NotFound, again @ Solved::Solution(..)) => *known = again,
+            _ => {}
+        }
+    }
+
     /// Adds the spare boards without which too few lots would be enough.
-    fn make_sure(&mut self, request: &Request) -> Result<(), PlanningError> {
+    pub(super) fn make_sure(&mut self, request: &Request) -> Result<(), PlanningError> {
         let Solved::Solution(solution, confidence) = self else { return Ok(()) };
         let (raised, sure) = raised((**solution).clone(), request.confidence_percent, &request.options)?;
         (**solution, *confidence) = (raised, sure);
         Ok(())
     }
 
-    fn built(self) -> Result<Outcome, PlanningError> {
+    pub(super) fn built(self) -> Result<Outcome, PlanningError> {
         Ok(match self {
             Solved::Solution(solution, confidence) => {
                 let (plan, job) = (Plan { confidence, ..build_plan(&solution)? }, solution.job());

@@ -1,20 +1,27 @@
 //! What if: the job under other prices, kerfs and demands, each planned and ranked by cost.
 
 use std::collections::BTreeMap;
+use std::time::{Duration, Instant};
 
 use num_bigint::BigInt;
 use num_rational::BigRational;
 use num_traits::ToPrimitive;
 
-use super::compare::{Outcome, plan_from};
+use super::checked::Checked;
+use super::compare::{Outcome, Solved, solve_from};
+use super::confidence::before_fresh_lots;
 use super::error::PlanningError;
 use super::front::Request;
 use crate::index::{LineIndex, SupplierIndex};
 use crate::intake::{Change, ScenarioRows};
 use crate::job::{Job, JobError};
 use crate::measure::Money;
-use crate::solve::{Planner, side_by_side};
+use crate::plan::build_plan;
+use crate::solve::{Options, Planner, side_by_side};
 use crate::trade::same_species;
+
+/// The name of the job without any change.
+pub const AS_IT_IS: &str = "as it is";
 
 /// A scenario with what comes of it.
 #[derive(Debug, Clone)]
@@ -30,7 +37,7 @@ pub struct Scenario {
 #[derive(Debug, Clone)]
 #[non_exhaustive]
 pub struct Ranked {
-    /// The scenarios; the job as it is has the name `as it is`.
+    /// The scenarios; the job as it is has the name [`AS_IT_IS`].
     pub scenarios: Vec<Scenario>,
     /// Dealers by index, each with the number of scenarios in which it is bought from.
     pub dealers: Vec<(SupplierIndex, usize)>,
@@ -50,18 +57,41 @@ pub fn rank(
     request: &Request,
     done: &(dyn Fn() + Sync),
 ) -> Result<Ranked, PlanningError> {
-    let mut jobs: Vec<(String, Job)> = vec![("as it is".to_string(), job.clone())];
+    let mut jobs: Vec<(String, Job)> = vec![(AS_IT_IS.to_string(), job.clone())];
     for scenario in scenarios {
         jobs.push((scenario.name.clone(), changed(job, &scenario.changes)?));
     }
     let mut first = Planner::new(job.clone());
-    first.find_patterns(&request.options)?;
+    let start = Instant::now();
+    let searching = before_fresh_lots(job, request.confidence_percent, &request.options);
+    first.find_patterns(&searching)?;
     let everyone: Vec<SupplierIndex> = job.suppliers.keys().collect();
-    let outcomes = side_by_side(&request.options, &jobs, |(_, job), options| {
-        let own = Request { options: options.clone(), ..request.clone() };
-        let outcome = plan_from(job, &Planner::like(job.clone(), &first), &everyone, &own);
+    let solve = |job: &Job, options: &Options| {
+        solve_from(job, &Planner::like(job.clone(), &first), &everyone, options)
+    };
+    let solved = side_by_side(&searching, &jobs, |(_, job), options| {
+        let solved = solve(job, options);
         done();
-        outcome
+        solved
+    })?;
+    let mut solved: Vec<Solved> = solved.into_iter().collect::<Result<_, _>>()?;
+    carry_over(&mut solved)?;
+    // Where the gaps hide whether a scenario is dearer or cheaper, the search goes on for the time that is left.
+    let hidden = hidden_by_gaps(&solved);
+    let left = searching.time.map_or(Duration::ZERO, |time| time.saturating_sub(start.elapsed()));
+    if !hidden.is_empty() && !left.is_zero() {
+        let further = Options { time: Some(left), gap_percent: 0.0, ..searching.clone() };
+        let again = side_by_side(&further, &hidden, |place, options| solve(&jobs[*place].1, options))?;
+        for (place, again) in hidden.into_iter().zip(again) {
+            solved[place].improve(again?);
+        }
+        carry_over(&mut solved)?;
+    }
+    let outcomes = side_by_side(&request.options, &solved, |solved, options| {
+        let own = Request { options: options.clone(), ..request.clone() };
+        let mut solved = solved.clone();
+        solved.make_sure(&own)?;
+        solved.built()
     })?;
     let mut ranked = Vec::new();
     for ((name, _), outcome) in jobs.into_iter().zip(outcomes) {
@@ -87,6 +117,51 @@ pub fn rank(
         dealers: dealers.into_iter().collect(),
         lines: lines.into_iter().collect(),
     })
+}
+
+/// The least and the most by which the second of two plans can cost more than the first, once both are proven.
+pub fn difference_between(one: (Money, Money), other: (Money, Money)) -> (Money, Money) {
+    let ((cost, bound), (other_cost, other_bound)) = (one, other);
+    (other_bound - cost, other_cost - bound)
+}
+
+/// The scenarios, and the job as it is, of which nobody can say which costs more.
+fn hidden_by_gaps(solved: &[Solved]) -> Vec<usize> {
+    let known = |place: usize| match &solved[place] {
+        Solved::Solution(solution, _) => Some((solution.cost(), solution.bound)),
+        Solved::Missing(_) | Solved::NotFound => None,
+    };
+    let Some(as_it_is) = known(0) else { return Vec::new() };
+    let is_hidden = |place: &usize| {
+        known(*place).is_some_and(|own| {
+            let (least, most) = difference_between(as_it_is, own);
+            least < Money::ZERO && most > Money::ZERO
+        })
+    };
+    let mut hidden: Vec<usize> = (1..solved.len()).filter(is_hidden).collect();
+    if !hidden.is_empty() && as_it_is.0 > as_it_is.1 {
+        hidden.insert(0, 0);
+    }
+    hidden
+}
+
+/// Takes another scenario's boards where they are right for a scenario and cost less than its own: so a thinner blade or a
+/// lower price never looks dearer.
+fn carry_over(solved: &mut [Solved]) -> Result<(), PlanningError> {
+    for to in 0..solved.len() {
+        for from in (0..solved.len()).filter(|from| *from != to) {
+            let Ok([to, from]) = solved.get_disjoint_mut([to, from]) else { continue };
+            let (Solved::Solution(to, _), Solved::Solution(from, _)) = (to, from) else { continue };
+            let Some(carried) = to.carrying(from)?.filter(|carried| carried.cost() < to.cost()) else {
+                continue;
+            };
+            let is_right = Checked::new(to.job(), to.job().clone(), build_plan(&carried)?).is_ok();
+            if is_right {
+                **to = carried;
+            }
+        }
+    }
+    Ok(())
 }
 
 /// The job after all changes of a scenario, in the order they are written.

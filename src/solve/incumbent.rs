@@ -109,6 +109,36 @@ impl Incumbent {
         Incumbent::new(instance, &cuts, &pool)
     }
 
+    /// The boards of a plan of another problem, cut alike, at this problem's prices. The other problem has the same sizes
+    /// and wants as much or more. Whether they are right here is for the check to say: a kerf may be wider. `None` where
+    /// the sizes differ, a board is not on offer, or a minimum order is not reached.
+    ///
+    /// # Errors
+    /// If a sum is too large to be held exactly.
+    pub fn carried(
+        instance: &Instance,
+        other: &Instance,
+        boards: &[CutBoards],
+    ) -> Result<Option<Incumbent>, Overflow> {
+        let parts = |size: &Size| size.parts.iter().map(|(part, _)| *part).collect::<Vec<_>>();
+        let is_alike = |(own, other): (&Size, &Size)| {
+            own.piece == other.piece && own.demand <= other.demand && parts(own) == parts(other)
+        };
+        let same_sizes = instance.sizes.len() == other.sizes.len()
+            && instance.sizes.iter().zip(&other.sizes).all(is_alike);
+        let kerfs = |of: &Instance, stock: StockIndex| of.cutting(of.stocks[stock].shape).kerfs;
+        let uses = boards.iter().map(|CutBoards { source, pattern, copies }| {
+            let stock = instance.stock_of(source)?;
+            let (own, before) = (kerfs(instance, stock), kerfs(other, other.stock_of(source)?));
+            let thinner = (before.0.saturating_sub(own.0), before.1.saturating_sub(own.1));
+            Some((stock, pattern.with_thinner_kerfs(thinner), *copies))
+        });
+        match uses.collect::<Option<Uses>>() {
+            Some(uses) if same_sizes => Incumbent::priced(instance, uses),
+            _ => Ok(None),
+        }
+    }
+
     fn priced(instance: &Instance, boards: Uses) -> Result<Option<Incumbent>, Overflow> {
         let boards = with_boards_in_turn(instance, boards);
         let mut lines: BTreeMap<LineIndex, u64> = BTreeMap::new();

@@ -104,6 +104,19 @@ impl Solution {
         Solution::new(Arc::clone(&self.instance), incumbent, self.bound, self.gap_percent)
     }
 
+    /// The boards of another problem's plan, cut alike, as a plan of this one, if they may be one
+    /// ([`Incumbent::carried`]). What is proven stays as it is.
+    ///
+    /// # Errors
+    /// If a sum is too large to be held exactly.
+    pub(crate) fn carrying(&self, other: &Solution) -> Result<Option<Solution>, Overflow> {
+        let incumbent = Incumbent::carried(&self.instance, &other.instance, &other.incumbent.boards)?;
+        Ok(incumbent.map(|incumbent| Solution {
+            bound: self.bound.min(incumbent.cost()),
+            ..self.with_plan(Incumbent { values: self.incumbent.values.clone(), ..incumbent })
+        }))
+    }
+
     /// The same with the bound that is proven for all ways in which its glued parts can be made.
     pub(crate) fn proven_for_all_ways(mut self, bound: Money) -> Solution {
         let job = Arc::make_mut(&mut Arc::make_mut(&mut self.instance).job);

@@ -3,7 +3,7 @@
 #[cfg(feature = "sheets")]
 use minijinja::Environment;
 
-use super::{Decision, DecisionRow};
+use super::{Decision, DecisionRow, Difference};
 use crate::report::csv::{safe, table};
 use crate::report::table::{Align, aligned};
 use crate::report::{RenderError, Report};
@@ -27,9 +27,11 @@ impl Report for DecisionText<'_> {
         let decision = self.0;
         use Align::{Left, Right};
         let sheets = decision.has_sheets();
+        let against = decision.heading_of_differences();
         let mut columns = vec![
             (decision.heading, Left),
             ("total", Right),
+            (&against, Right),
             (if sheets { "wood" } else { "lumber" }, Right),
             ("delivery", Right),
             ("board feet", Right),
@@ -53,6 +55,66 @@ impl Report for DecisionText<'_> {
     }
 }
 
+impl Decision {
+    fn heading_of_differences(&self) -> String {
+        self.against.as_ref().map_or("difference".to_string(), |name| format!("against {name}"))
+    }
+}
+
+impl Difference {
+    /// In a cell: nothing is told that the gaps may turn around.
+    fn told(&self) -> String {
+        match (self.hidden_by_gap, self.cost.starts_with('-')) {
+            (true, _) => "within the gap".to_string(),
+            (false, true) => self.cost.clone(),
+            (false, false) => format!("+{}", self.cost),
+        }
+    }
+}
+
+/// Width of the drawing of a difference, and how far its ends stay inside.
+#[cfg(feature = "sheets")]
+const WHISKERS: (f64, f64) = (200.0, 4.0);
+
+/// Where on a drawing a difference lies: a line from the least to the most that it can be, a mark at the plans' own, and
+/// a line where both cost the same.
+#[cfg(feature = "sheets")]
+#[derive(Debug, Clone, serde::Serialize)]
+struct Whiskers {
+    zero: f64,
+    /// Of the row itself; none of the one that all are held against.
+    least: Option<f64>,
+    most: f64,
+    cost: f64,
+}
+
+/// The differences of all rows that have a plan, on one scale.
+#[cfg(feature = "sheets")]
+fn whiskers(rows: &[DecisionRow]) -> Vec<Option<Whiskers>> {
+    let number = |text: &String| text.parse::<f64>().unwrap_or(0.0);
+    let of_rows: Vec<Option<Option<[f64; 3]>>> = rows
+        .iter()
+        .map(|row| {
+            let difference = row.cost.as_ref()?.difference.as_ref();
+            Some(difference.map(|of| [&of.least, &of.cost, &of.most].map(number)))
+        })
+        .collect();
+    let all = || of_rows.iter().flatten().flatten().flatten().copied();
+    let (low, high) = (all().fold(0.0, f64::min), all().fold(0.0, f64::max));
+    let (width, inset) = WHISKERS;
+    let at = |value: f64| {
+        let share = (value - low) / (high - low).max(0.01);
+        ((inset + share * (width - 2.0 * inset)) * 10.0).round() / 10.0
+    };
+    let view = |of: Option<[f64; 3]>| match of {
+        Some([least, cost, most]) => {
+            Whiskers { zero: at(0.0), least: Some(at(least)), most: at(most), cost: at(cost) }
+        }
+        None => Whiskers { zero: at(0.0), least: None, most: at(0.0), cost: at(0.0) },
+    };
+    of_rows.into_iter().map(|row| row.map(view)).collect()
+}
+
 /// A row of the table in text.
 fn cells_of(row: &DecisionRow, columns: usize, sheets: bool) -> Vec<String> {
     let mut cells = vec![row.name.clone()];
@@ -67,6 +129,7 @@ fn cells_of(row: &DecisionRow, columns: usize, sheets: bool) -> Vec<String> {
     };
     cells.extend([
         cost.total.clone(),
+        cost.difference.as_ref().map_or("-".to_string(), Difference::told),
         cost.lumber.clone(),
         cost.delivery.clone(),
         format!("{:.2}", cost.board_feet),
@@ -131,6 +194,9 @@ impl Report for DecisionCsv<'_> {
             "sheets",
             "square_feet",
             "sheet_waste_percent",
+            "difference",
+            "difference_least",
+            "difference_most",
         ];
         let cells = |row: &DecisionRow| {
             let missing: Vec<String> =
@@ -158,6 +224,10 @@ impl Report for DecisionCsv<'_> {
                 ]),
                 None => cells.extend(std::iter::repeat_n(String::new(), 3)),
             }
+            match row.cost.as_ref().and_then(|cost| cost.difference.as_ref()) {
+                Some(of) => cells.extend([of.cost.clone(), of.least.clone(), of.most.clone()]),
+                None => cells.extend(std::iter::repeat_n(String::new(), 3)),
+            }
             cells
         };
         table(&header, self.0.rows.iter().map(cells).collect())
@@ -171,10 +241,6 @@ impl Report for DecisionPage<'_> {
     }
 
     fn bytes(&self) -> Result<Vec<u8>, RenderError> {
-        let total = |row: &DecisionRow| row.cost.as_ref().and_then(|cost| cost.total.parse::<f64>().ok());
-        let largest = self.0.rows.iter().filter_map(total).fold(0.0, f64::max).max(0.01);
-        let bars: Vec<f64> =
-            self.0.rows.iter().map(|row| total(row).map_or(0.0, |total| total / largest * 100.0)).collect();
         let mut environment = Environment::new();
         environment.set_auto_escape_callback(|_| minijinja::AutoEscape::Html);
         environment.add_template("decision", include_str!("../decision.html"))?;
@@ -185,7 +251,9 @@ impl Report for DecisionPage<'_> {
             currency => self.0.currency.clone(),
             rows => minijinja::value::Serde(self.0.rows.clone()),
             findings => self.0.findings.clone(),
-            bars => bars,
+            against => self.0.heading_of_differences(),
+            told => self.0.rows.iter().map(|row| Some(row.cost.as_ref()?.difference.as_ref()?.told())).collect::<Vec<_>>(),
+            whiskers => minijinja::value::Serde(whiskers(&self.0.rows)),
         };
         Ok(environment.get_template("decision")?.render(context)?.into_bytes())
     }

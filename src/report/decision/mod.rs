@@ -10,9 +10,13 @@ pub use self::formats::{DecisionCsv, DecisionJson, DecisionText};
 use serde::Serialize;
 
 use crate::job::Job;
+use crate::measure::Money;
 use crate::plan::{Bought, Plan};
-use crate::planning::{Alternative, Comparison, Outcome, Ranked};
+use crate::planning::{AS_IT_IS, Alternative, Comparison, Outcome, Ranked, difference_between};
 use crate::report::Report;
+
+/// Price lines that are bought in every scenario, of which so many are named at most.
+const LINES_NAMED: usize = 8;
 
 /// One row of a decision.
 #[derive(Debug, Clone, Serialize)]
@@ -47,6 +51,21 @@ pub struct RowCost {
     /// Where boards are drawn: what the spare ones cost, which are in the total.
     #[serde(skip_serializing_if = "Option::is_none")]
     spares: Option<SparesCost>,
+    /// Against the row that the decision names; none of that row itself.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    difference: Option<Difference>,
+}
+
+/// How much more a row costs than the one that all are held against.
+#[derive(Debug, Clone, Serialize)]
+pub struct Difference {
+    /// As planned.
+    cost: String,
+    /// At least and at most, once both are planned as cheaply as can be.
+    least: String,
+    most: String,
+    /// May it be either dearer or cheaper? Then the plans' difference says nothing.
+    hidden_by_gap: bool,
 }
 
 /// What makes a buy of drawn boards sure enough.
@@ -86,6 +105,8 @@ pub struct Decision {
     heading: &'static str,
     /// Currency of all money.
     pub currency: String,
+    /// The row that the others are held against.
+    pub against: Option<String>,
     /// Sentences that say what follows from the rows.
     pub findings: Vec<String>,
     /// The rows.
@@ -117,6 +138,7 @@ impl RowCost {
                 enough_percent: rounded(of.enough, 100.0),
                 asked_percent: of.asked,
             }),
+            difference: None,
         }
     }
 }
@@ -141,6 +163,34 @@ fn row(name: String, outcome: &Outcome) -> DecisionRow {
             DecisionRow { status: plan.status.name(), dealers, cost: Some(RowCost::of(plan)), ..empty }
         }
     }
+}
+
+/// The rows, each held against the one at a place, with the name of that one.
+fn held_against(place: Option<usize>, outcomes: &[(String, &Outcome)]) -> (Option<String>, Vec<DecisionRow>) {
+    let known = |outcome: &Outcome| match outcome {
+        Outcome::Planned(checked) => {
+            let cost = &checked.plan().cost;
+            Some((cost.total, cost.lower_bound))
+        }
+        Outcome::Missing(_) | Outcome::NotFound => None,
+    };
+    let against = place.and_then(|place| Some((place, known(outcomes[place].1)?)));
+    let rows = outcomes.iter().enumerate().map(|(number, (name, outcome))| {
+        let mut row = row(name.clone(), outcome);
+        if let (Some(cost), Some((place, one)), Some(other)) = (&mut row.cost, against, known(outcome))
+            && number != place
+        {
+            let (least, most) = difference_between(one, other);
+            cost.difference = Some(Difference {
+                cost: (other.0 - one.0).to_string(),
+                least: least.to_string(),
+                most: most.to_string(),
+                hidden_by_gap: least < Money::ZERO && most > Money::ZERO,
+            });
+        }
+        row
+    });
+    (against.map(|(place, _)| outcomes[place].0.clone()), rows.collect())
 }
 
 /// Where boards are drawn: that spare ones are in the costs.
@@ -170,8 +220,9 @@ impl Decision {
                 _ => "all dealers".to_string(),
             }
         };
-        let rows: Vec<DecisionRow> =
-            comparison.alternatives.iter().map(|one| row(name(one), &one.outcome)).collect();
+        let outcomes: Vec<(String, &Outcome)> =
+            comparison.alternatives.iter().map(|one| (name(one), &one.outcome)).collect();
+        let (against, rows) = held_against(comparison.best, &outcomes);
         let mut findings = findings(comparison, job);
         findings.extend(of_spares(&rows));
         Decision {
@@ -179,6 +230,7 @@ impl Decision {
             name: "compare",
             heading: "buying from",
             currency: job.shop.currency.clone(),
+            against,
             findings,
             rows,
         }
@@ -186,8 +238,10 @@ impl Decision {
 
     /// The ranking of scenarios.
     pub fn of_scenarios(ranked: &Ranked, job: &Job) -> Decision {
-        let rows: Vec<DecisionRow> =
-            ranked.scenarios.iter().map(|one| row(one.name.clone(), &one.outcome)).collect();
+        let outcomes: Vec<(String, &Outcome)> =
+            ranked.scenarios.iter().map(|one| (one.name.clone(), &one.outcome)).collect();
+        let as_it_is = outcomes.iter().position(|(name, _)| name == AS_IT_IS);
+        let (against, rows) = held_against(as_it_is, &outcomes);
         let mut findings: Vec<String> = of_spares(&rows).into_iter().collect();
         let planned =
             ranked.scenarios.iter().filter(|one| matches!(one.outcome, Outcome::Planned(_))).count();
@@ -197,7 +251,9 @@ impl Decision {
                 job.suppliers[*dealer].name
             ));
         }
-        for (line, count) in ranked.lines.iter().filter(|(_, count)| *count == planned && planned > 0) {
+        let always: Vec<_> =
+            ranked.lines.iter().filter(|(_, count)| *count == planned && planned > 0).collect();
+        for (line, count) in always.iter().take(LINES_NAMED) {
             let line = &job.lines[*line];
             findings.push(format!(
                 "always bought ({count} of {planned}): {} {} {} {} {} x {}",
@@ -209,11 +265,15 @@ impl Decision {
                 line.length.display_feet(job.shop.unit)
             ));
         }
+        if always.len() > LINES_NAMED {
+            findings.push(format!("{} more price lines are always bought from", always.len() - LINES_NAMED));
+        }
         Decision {
             format: "ripwright-scenarios/1",
             name: "scenarios",
             heading: "scenario",
             currency: job.shop.currency.clone(),
+            against,
             findings,
             rows,
         }
