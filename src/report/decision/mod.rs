@@ -266,7 +266,10 @@ impl Decision {
             ));
         }
         if always.len() > LINES_NAMED {
-            findings.push(format!("and {} more price lines are bought in all of them", always.len() - LINES_NAMED));
+            findings.push(format!(
+                "and {} more price lines are bought in all of them",
+                always.len() - LINES_NAMED
+            ));
         }
         Decision {
             format: "ripwright-scenarios/1",
