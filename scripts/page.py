@@ -16,6 +16,7 @@ import time
 import urllib.error
 import urllib.request
 
+from pages import CONTRAST, LEAST_CONTRAST
 from sheets import FLAGS
 
 PHONE, WIDE = 390, 1100
@@ -299,10 +300,12 @@ def fits(browser, address, pictures):
             must(over <= 0, f"{name} scrolls sideways by {over} at {width} px")
             bare = tab.run("[...document.querySelectorAll('input, select, textarea')].filter((one) => !one.labels?.length && !one.ariaLabel && !one.getAttribute('aria-label')).length")
             must(bare == 0, f"{name}: {bare} fields have no label")
+            ratio, text = tab.run("(() => {" + CONTRAST + "return faintest; })()")
+            must(ratio >= LEAST_CONTRAST, f"{name}: {text!r} stands out {ratio:.1f} to 1 at {width} px")
             if pictures:
                 tab.picture(pictures / f"{name}-{width}.png")
             tab.close()
-    told("no page scrolls sideways on a phone, every field has a label")
+    told("no page scrolls sideways on a phone, every field has a label, every text stands out")
 
 
 def main():

@@ -23,24 +23,8 @@ PHONE = 390
 # Between a text and its ground, as grey.
 LEAST_CONTRAST = 4.5
 
-MEASURE = """
-<script>
-const found = [];
+CONTRAST = """
 const shown = box => box.width > 0 && box.height > 0;
-const meet = (a, b, slack) => a.left + slack < b.right && b.left + slack < a.right
-    && a.top + slack < b.bottom && b.top + slack < a.bottom;
-// Texts, by their size as it comes out.
-const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
-let smallest = [1e9, ""];
-for (let node; (node = walk.nextNode());) {
-    const parent = node.parentElement;
-    if (!node.data.trim() || parent.closest("script, style, title, .notice")) continue;
-    let size = parseFloat(getComputedStyle(parent).fontSize);
-    const drawing = parent.closest("svg");
-    if (drawing && drawing.viewBox.baseVal.width) size *= drawing.getBoundingClientRect().width / drawing.viewBox.baseVal.width;
-    if (!shown(parent.getBoundingClientRect())) continue;
-    if (size < smallest[0]) smallest = [size, node.data.trim().slice(0, 40)];
-}
 // How much lighter the ground of a text is than the text, as grey.
 const channel = value => value <= 0.04045 ? value / 12.92 : ((value + 0.055) / 1.055) ** 2.4;
 const grey = colour => {
@@ -75,6 +59,26 @@ for (const parent of document.querySelectorAll("body *")) {
     const ink = grey(drawing ? style.fill : style.color) ?? under;
     const ratio = (Math.max(ink, under) + 0.05) / (Math.min(ink, under) + 0.05);
     if (ratio < faintest[0]) faintest = [ratio, parent.textContent.trim().slice(0, 40)];
+}
+"""
+
+MEASURE = """
+<script>
+""" + CONTRAST + """
+const found = [];
+const meet = (a, b, slack) => a.left + slack < b.right && b.left + slack < a.right
+    && a.top + slack < b.bottom && b.top + slack < a.bottom;
+// Texts, by their size as it comes out.
+const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+let smallest = [1e9, ""];
+for (let node; (node = walk.nextNode());) {
+    const parent = node.parentElement;
+    if (!node.data.trim() || parent.closest("script, style, title, .notice")) continue;
+    let size = parseFloat(getComputedStyle(parent).fontSize);
+    const drawing = parent.closest("svg");
+    if (drawing && drawing.viewBox.baseVal.width) size *= drawing.getBoundingClientRect().width / drawing.viewBox.baseVal.width;
+    if (!shown(parent.getBoundingClientRect())) continue;
+    if (size < smallest[0]) smallest = [size, node.data.trim().slice(0, 40)];
 }
 for (const drawing of document.querySelectorAll("svg")) {
     const texts = [...drawing.querySelectorAll("text")].map(text => [text, text.getBBox()])

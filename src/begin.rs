@@ -207,6 +207,35 @@ pub fn new_job_from(
     Ok((files, taken))
 }
 
+/// The same, where a person is asked for each column that no heading stands for: the question has the column and the
+/// headings, and the answer is one of them, or its number from 1, or `=TEXT` for all rows. No answer ends it.
+///
+/// # Errors
+/// As [`new_job_from`].
+pub fn new_job_asking(
+    file: &Path,
+    unit: Unit,
+    named: &BTreeMap<String, String>,
+    ask: &mut dyn FnMut(&str, &[String]) -> Option<String>,
+) -> Result<(Vec<NewFile>, TakenOver), NewError> {
+    let mut named = named.clone();
+    // A column that was asked about is never asked about again.
+    loop {
+        let (missing, headings) = match new_job_from(file, unit, &named) {
+            Err(NewError::Missing { missing, headings }) => (missing, headings),
+            other => return other,
+        };
+        for column in &missing {
+            let Some(answer) = ask(column, &headings) else {
+                return Err(NewError::Missing { missing, headings });
+            };
+            let numbered =
+                answer.parse::<usize>().ok().and_then(|number| headings.get(number.checked_sub(1)?));
+            named.insert(column.clone(), numbered.unwrap_or(&answer).clone());
+        }
+    }
+}
+
 /// Where each column of `parts.csv` comes from.
 fn origins(
     file: &Path,

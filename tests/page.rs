@@ -238,6 +238,19 @@ fn rows_and_settings_are_changed_and_kept_whole() {
     assert_eq!(page.post("table/remove", &gone).json()["undo"], 2);
     assert_eq!(std::fs::read_to_string(folder.join("parts.csv")).unwrap(), PARTS);
     assert_eq!(page.post("table/row", &json!({ "table": "parts.csv", "cells": ["", " "] })).status, 422);
+    // A column that the file may have, and no other.
+    let column = |name: &str| json!({ "table": "parts.csv", "column": name });
+    assert!(page.get("table?name=parts.csv").body.contains("data-add-column=\"match\""));
+    assert_eq!(page.post("table/column", &column("match")).json()["all"], 0);
+    let wider = std::fs::read_to_string(folder.join("parts.csv")).unwrap();
+    assert!(
+        wider.lines().next().unwrap().ends_with(",match") && wider.lines().nth(1).unwrap().ends_with(',')
+    );
+    assert!(!page.get("table?name=parts.csv").body.contains("data-add-column=\"match\""));
+    assert_eq!(page.post("table/column", &column("match")).status, 422);
+    assert_eq!(page.post("table/column", &column("colour")).status, 404);
+    assert_eq!(page.post("table/undo", &json!({ "table": "parts.csv" })).status, 200);
+    assert_eq!(std::fs::read_to_string(folder.join("parts.csv")).unwrap(), PARTS);
     let text = page.get("settings").body;
     let version = text.split("data-version=\"").nth(1).and_then(|rest| rest.split('"').next()).unwrap();
     let wrong = page.post("settings", &json!({ "text": "unit = \"ell\"\n", "version": version })).json();

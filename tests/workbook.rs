@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use calamine::{Data, Reader, open_workbook_auto_from_rs};
-use ripwright::begin::{NewError, new_job, new_job_from};
+use ripwright::begin::{NewError, new_job, new_job_asking, new_job_from};
 use ripwright::intake::{read_job, read_job_as_it_is};
 use ripwright::job::JobError;
 use ripwright::measure::Unit;
@@ -189,6 +189,18 @@ fn a_list_with_headings_of_its_own_is_taken_over() {
         Err(NewError::Missing { missing, .. }) => assert_eq!(missing, ["thickness", "species"]),
         other => panic!("{other:?}"),
     }
+    // A person who is asked answers with the same for all rows, or with a heading's number.
+    let mut asked = Vec::new();
+    let (files, _) = new_job_asking(&book, Unit::Inch, &BTreeMap::new(), &mut |column, headings| {
+        asked.push(column.to_string());
+        assert_eq!(headings.last().map(String::as_str), Some("Stuff"));
+        Some(if column == "species" { "5" } else { "=1 1/2" }.to_string())
+    })
+    .unwrap();
+    assert_eq!(asked, ["thickness", "species"]);
+    let parts = files.iter().find(|(name, _)| name == "parts.csv").unwrap();
+    assert!(String::from_utf8_lossy(&parts.1).contains("list,leg,4,16.75,2.25,1 1/2,red oak"));
+    assert!(new_job_asking(&book, Unit::Inch, &BTreeMap::new(), &mut |_, _| None).is_err());
     let named = [("thickness", "=1 1/2"), ("species", "stuff"), ("product", "=bench")];
     let named: BTreeMap<String, String> =
         named.iter().map(|(column, heading)| (column.to_string(), heading.to_string())).collect();

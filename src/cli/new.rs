@@ -1,6 +1,7 @@
 //! `ripwright new DIR`
 
 use std::collections::BTreeMap;
+use std::io::{IsTerminal, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -8,7 +9,7 @@ use clap::Args;
 
 use super::common::{Failure, print};
 use super::demo::JobUnit;
-use crate::begin::{EXAMPLES, new_job, new_job_from};
+use crate::begin::{EXAMPLES, new_job, new_job_asking, new_job_from};
 use crate::report::write_file;
 
 /// Arguments of `new`.
@@ -33,6 +34,20 @@ fn mapped(text: &str) -> Result<(String, String), String> {
     Ok((column.trim().to_lowercase(), heading.trim().to_string()))
 }
 
+/// Asks at the terminal which heading stands for a column.
+fn ask(column: &str, headings: &[String]) -> Option<String> {
+    let mut out = std::io::stderr();
+    for (number, heading) in headings.iter().enumerate() {
+        writeln!(out, "  {:>2} {heading}", number + 1).ok()?;
+    }
+    write!(out, "Which of these is the {column}? A number, a heading, or =TEXT for all rows: ").ok()?;
+    out.flush().ok()?;
+    let mut answer = String::new();
+    std::io::stdin().read_line(&mut answer).ok()?;
+    let answer = answer.trim();
+    (!answer.is_empty()).then(|| answer.to_string())
+}
+
 /// Writes the job.
 pub fn run(arguments: &NewArguments) -> Result<ExitCode, Failure> {
     let unit = arguments.unit.unit();
@@ -40,8 +55,13 @@ pub fn run(arguments: &NewArguments) -> Result<ExitCode, Failure> {
         None => (new_job(unit), None),
         Some(list) => {
             let named: BTreeMap<String, String> = arguments.map.iter().cloned().collect();
-            let (files, taken) =
-                new_job_from(list, unit, &named).map_err(|error| Failure::Usage(error.to_string()))?;
+            let asked = std::io::stdin().is_terminal() && std::io::stderr().is_terminal();
+            let taken = if asked {
+                new_job_asking(list, unit, &named, &mut ask)
+            } else {
+                new_job_from(list, unit, &named)
+            };
+            let (files, taken) = taken.map_err(|error| Failure::Usage(error.to_string()))?;
             (files, Some(taken))
         }
     };

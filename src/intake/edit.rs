@@ -19,6 +19,8 @@ pub struct Editable {
     text: String,
     delimiter: u8,
     header: Vec<String>,
+    /// Where the header stands.
+    head: Range<usize>,
     rows: Vec<EditableRow>,
 }
 
@@ -44,6 +46,9 @@ pub enum EditError {
     /// The column is not there.
     #[error("it has no column {0}")]
     NoColumn(usize),
+    /// The name is none that another column may have.
+    #[error("the table has the column {0} already, or it is no name")]
+    Column(String),
     /// The text is none that a cell may have.
     #[error("a cell holds one line of at most {LONGEST_CELL} letters")]
     Cell,
@@ -100,10 +105,8 @@ impl Editable {
             rows.push(EditableRow { line, cells, place: start..end });
         }
         rows.retain(|row| row.cells.iter().any(|cell| !cell.trim().is_empty()));
-        if !rows.is_empty() {
-            rows.remove(0);
-        }
-        Ok(Editable { text, delimiter, header, rows })
+        let head = if rows.is_empty() { 0..0 } else { rows.remove(0).place };
+        Ok(Editable { text, delimiter, header, head, rows })
     }
 
     /// Names of its columns, in small letters.
@@ -155,6 +158,30 @@ impl Editable {
         Ok(format!("{whole}{end}{}{end}", self.written(&row)?))
     }
 
+    /// The text with a column more, the last one, which is empty in every row.
+    ///
+    /// # Errors
+    /// If its name is none, or the table has it.
+    pub fn with_column(&self, name: &str) -> Result<String, EditError> {
+        let name = checked(name)?;
+        if name.is_empty() || self.header.iter().any(|known| known.eq_ignore_ascii_case(&name)) {
+            return Err(EditError::Column(name));
+        }
+        let delimiter = char::from(self.delimiter);
+        let mut text = self.text[..self.head.end].to_string();
+        text.push(delimiter);
+        text.push_str(&self.written(&[name])?);
+        let mut at = self.head.end;
+        // A row that is too short or too long is a fault that stays one.
+        for row in self.rows.iter().filter(|row| row.cells.len() == self.header.len()) {
+            text.push_str(&self.text[at..row.place.end]);
+            text.push(delimiter);
+            at = row.place.end;
+        }
+        text.push_str(&self.text[at..]);
+        Ok(text)
+    }
+
     fn written(&self, cells: &[String]) -> Result<String, EditError> {
         let failed = |error: String| EditError::NoTable(error);
         let mut writer =
@@ -200,6 +227,18 @@ mod tests {
         assert_eq!(without, "Part;Note\r\n\r\nrail;ok\r\n");
         let more = table.with_row(&["arm".to_string()]).unwrap();
         assert_eq!(more, format!("{}arm;\r\n", TEXT.trim_start_matches('\u{feff}')));
+    }
+
+    #[test]
+    fn a_column_more_leaves_every_other_byte() {
+        let table = Editable::read(TEXT.as_bytes()).unwrap();
+        let wider = table.with_column("grade").unwrap();
+        assert_eq!(wider, "Part;Note;grade\r\n\r\nleg;\"7 1/2\"\" ; long\";\r\nrail;ok;\r\n");
+        let read = Editable::read(wider.as_bytes()).unwrap();
+        assert_eq!(read.header(), ["part", "note", "grade"]);
+        assert_eq!(read.rows()[0].cells, ["leg", "7 1/2\" ; long", ""]);
+        assert_eq!(table.with_column("Note"), Err(EditError::Column("Note".to_string())));
+        assert_eq!(table.with_column("two\nlines"), Err(EditError::Cell));
     }
 
     #[test]

@@ -103,6 +103,7 @@ fn routes(key: &str, desk: &Arc<Desk>) -> Router {
         .route(&at("/table/cell"), post(tables::cell))
         .route(&at("/table/row"), post(tables::row))
         .route(&at("/table/remove"), post(tables::remove))
+        .route(&at("/table/column"), post(tables::column))
         .route(&at("/table/undo"), post(tables::undo))
         .route(&at("/table/begin"), post(tables::begin))
         .route(&at("/settings"), get(settings::page).post(settings::set))

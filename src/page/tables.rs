@@ -127,7 +127,7 @@ struct TablePage {
     what: &'static str,
     is_there: bool,
     editable: bool,
-    columns: Vec<(&'static str, bool, &'static str)>,
+    columns: Vec<ColumnView>,
     header: Vec<String>,
     rows: Vec<ShownRow>,
     from: usize,
@@ -137,6 +137,21 @@ struct TablePage {
     undo: usize,
     faults: Vec<String>,
     warnings: Vec<String>,
+}
+
+/// A column that a file may have.
+#[derive(Serialize)]
+struct ColumnView {
+    name: &'static str,
+    is_needed: bool,
+    what: &'static str,
+    is_there: bool,
+}
+
+impl ColumnView {
+    fn of((name, is_needed, what): (&'static str, bool, &'static str), header: &[String]) -> ColumnView {
+        ColumnView { name, is_needed, what, is_there: header.iter().any(|own| own == name) }
+    }
 }
 
 /// A table, as it stands, with its faults.
@@ -166,7 +181,7 @@ pub async fn page(State(desk): State<Arc<Desk>>, Query(asked): Query<TableAsked>
             what: table.what,
             is_there: table.is_there,
             editable: path.is_some() || !table.is_there,
-            columns: table.reference.columns().collect(),
+            columns: table.reference.columns().map(|column| ColumnView::of(column, &header)).collect(),
             header,
             rows,
             from: asked.from,
@@ -322,6 +337,26 @@ pub async fn row(State(desk): State<Arc<Desk>>, Json(asked): Json<NewRow>) -> An
 pub async fn remove(State(desk): State<Arc<Desk>>, Json(asked): Json<RowAsked>) -> Answer<Json<Value>> {
     let RowAsked { table, line, seen } = asked;
     change(desk, table, move |editable| editable.changed(line, &seen, &Edit::Remove)).await
+}
+
+/// A new column.
+#[derive(Debug, Deserialize)]
+pub struct NewColumn {
+    table: String,
+    column: String,
+}
+
+/// A column that the file may have is added, empty in every row.
+pub async fn column(State(desk): State<Arc<Desk>>, Json(asked): Json<NewColumn>) -> Answer<Json<Value>> {
+    let NewColumn { table, column } = asked;
+    let (own, known) = (desk.clone(), (table.clone(), column.clone()));
+    apart(move || {
+        let reference = of_name(&own.place()?, &known.0)?.reference;
+        let may_be = reference.columns().any(|(name, ..)| name == known.1);
+        if may_be { Ok(()) } else { Err(Refusal::missing("the table may not have a column of that name")) }
+    })
+    .await?;
+    change(desk, table, move |editable| editable.with_column(&column)).await
 }
 
 /// The last change of a table is undone, unless somebody has changed the file since.

@@ -117,6 +117,13 @@ for (const button of document.querySelectorAll("[data-begin]")) {
   }));
 }
 
+for (const button of document.querySelectorAll("[data-add-column]")) {
+  button.addEventListener("click", () => inTurn(async () => {
+    await send("table/column", { table: button.dataset.table, column: button.dataset.addColumn });
+    location.reload();
+  }));
+}
+
 const dealer = document.getElementById("dealer");
 if (dealer) {
   dealer.addEventListener("submit", (event) => {
