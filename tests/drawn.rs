@@ -6,8 +6,8 @@ use ripwright::check::check;
 use ripwright::intake::read_job;
 use ripwright::job::{DrawnBoard, Job, one_board, share_of};
 use ripwright::measure::{Length, Money, Unit};
-use ripwright::planning::{Request, plan};
-use ripwright::solve::{Options, Status};
+use ripwright::planning::{Request, plan, share_of_unseen_lots};
+use ripwright::solve::{Options, Status, solve};
 use ripwright::trade::grading::{CuttingsMade, grade_of, makes, surface_measure};
 use ripwright::trade::{Defect, DefectKind, Grade};
 use support::Folder;
@@ -284,6 +284,13 @@ fn a_buy_is_enough_as_often_as_promised() {
     };
     let (promised, counted) = (confidence.enough, share(boards));
     assert!((promised - counted).abs() < 5.0, "{boards} boards: promised {promised} %, counted {counted} %");
+    // So is what unseen lots are judged by, and more boards never make fewer lots enough.
+    let solution = solve(&job, &options(), &|_, _| ()).unwrap();
+    let judged =
+        |boards: u64| share_of_unseen_lots(&solution, &[(0.into(), boards)], 500, &options()).unwrap();
+    assert!((judged(boards) - counted).abs() < 6.0, "judged {} %, counted {counted} %", judged(boards));
+    let shares: Vec<f64> = (0..boards + 4).map(judged).collect();
+    assert!(shares[0] == 0.0 && shares.is_sorted(), "{shares:?}");
     let fewer = share(boards - 1);
     assert!(fewer < 90.0 || counted < 95.0, "{boards} boards: {counted} %, one fewer {fewer} %");
 }

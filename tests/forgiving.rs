@@ -181,3 +181,12 @@ fn the_rest_is_planned_where_a_part_cannot_be_had() {
     let none = plan_what_can_be(&read_job_as_it_is(folder.path()).unwrap(), &Request::new(options), &|_| ());
     assert!(matches!(none, Err(PlanningError::Job(JobError::Unobtainable(_)))));
 }
+
+/// Where no part can be read at all, that is the one fault: the orders are as right as they were.
+#[test]
+fn a_file_that_cannot_be_read_leads_to_no_further_faults() {
+    let folder = Folder::new(SMALL);
+    folder.write("parts.csv", "product,part\n");
+    let faults = faults(&folder);
+    assert!(faults.iter().all(|fault| fault.starts_with("parts.csv")), "{faults:?}");
+}

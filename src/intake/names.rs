@@ -30,6 +30,11 @@ impl<'n> Names<'n> {
         Names { exact, by_key }
     }
 
+    /// Is nothing described?
+    pub fn is_empty(&self) -> bool {
+        self.exact.is_empty()
+    }
+
     /// Looks a name up.
     pub fn find(&self, name: &str) -> Found<'n> {
         if let Some(known) = self.exact.get(name) {

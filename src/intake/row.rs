@@ -296,7 +296,8 @@ impl<'t> Row<'t> {
     }
 
     /// A name that another file describes. `what` makes the fault's sentence where no file does. If a row of
-    /// that file cannot be read, it may have described the name, so this row has no fault.
+    /// that file cannot be read, it may have described the name, so this row has no fault; nor has it where the whole file cannot
+    /// be read.
     pub fn known<'n>(
         &self,
         column: &str,
@@ -313,6 +314,8 @@ impl<'t> Row<'t> {
                 Some(name)
             }
             Found::Unknown(_) if log.unread.contains(&cells::key(text)) => None,
+            // Nothing is described, since the whole file cannot be read.
+            Found::Unknown(_) if names.is_empty() && !log.faults.is_empty() => None,
             Found::Unknown(near) => {
                 let near = near.map_or(String::new(), |near| format!(" (did you mean {near}?)"));
                 let kind = FaultKind::Unknown { what: what(text), expected: format!("{expected}{near}") };

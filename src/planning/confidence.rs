@@ -27,6 +27,10 @@ const BOARDS_OF_A_TRIAL: u64 = 100_000;
 /// Lots after which it is seen whether too many have failed.
 const LOTS_AT_ONCE: usize = 20;
 
+/// Changes of the seed by which other boards come: in the lots that the share is told of, and in those that a buy is judged
+/// by afterwards.
+const OTHER_BOARDS: [u64; 2] = [0x5bd1_e995_9d2c_5680, 0x27d4_eb2f_1656_67c5];
+
 /// Fewest and most lots.
 const LOTS: (u64, u64) = (100, 1_000);
 
@@ -57,17 +61,19 @@ pub fn raised(
     if bought.is_empty() || percent <= 0.0 || options.interrupt.load(Ordering::Relaxed) {
         return Ok((solution, None));
     }
-    let recourse = Recourse::new(solution.instance(), &bought, &solution.incumbent.values, options.seed);
+    let pool = |seed: u64| Recourse::new(solution.instance(), &bought, &solution.incumbent.values, seed);
+    // Lots that spares were not chosen by are of other boards as well: the best of a few boards are never quite as good again.
+    let (recourse, others) = (pool(options.seed), pool(options.seed ^ OTHER_BOARDS[0]));
     let demand = beside_what_is_known(solution.instance(), &solution.incumbent);
     let all: u64 = bought.iter().map(|(_, boards)| boards).sum();
     let many = (BOARDS_OF_A_TRIAL / all.max(1)).clamp(LOTS.0, LOTS.1);
-    let trial = |first: u64| Lots::open(&recourse, &demand, options, first, many);
     let limits = bought.iter().map(|(line, boards)| {
         job.lines[*line].available.map_or(u64::MAX, |most| most.saturating_sub(*boards))
     });
     let limits: Vec<u64> = limits.collect();
     let prices = recourse.prices();
-    let (seen, fresh) = (trial(0)?, trial(many)?);
+    let seen = Lots::open(&recourse, &demand, options, 0, many)?;
+    let fresh = Lots::open(&others, &demand, options, many, many)?;
     let wanted = (percent / 100.0 * many as f64).ceil() as usize;
     let mut more = seen.mean_lack(&limits)?;
     seen.raise(&mut more, wanted, &prices, &limits)?;
@@ -106,6 +112,25 @@ pub fn raised(
         cost,
     };
     Ok((solution, Some(confidence)))
+}
+
+/// Of so many lots that no plan has seen, the share in percent that gives every part when so many boards of each line are
+/// bought, cut one by one by the values of `solution`.
+///
+/// # Errors
+/// If the threads cannot be started.
+pub fn share_of_unseen_lots(
+    solution: &Solution,
+    bought: &[(LineIndex, u64)],
+    lots: u64,
+    options: &Options,
+) -> Result<f64, PlanningError> {
+    let seed = options.seed ^ OTHER_BOARDS[1];
+    let recourse = Recourse::new(solution.instance(), bought, &solution.incumbent.values, seed);
+    let demand = beside_what_is_known(solution.instance(), &solution.incumbent);
+    let opened = Lots::open(&recourse, &demand, options, 0, lots)?;
+    let none = vec![0; bought.len()];
+    Ok(opened.enough(&none)? as f64 / lots.max(1) as f64 * 100.0)
 }
 
 /// Quarters of the spare boards at which the curve is looked at.

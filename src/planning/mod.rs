@@ -20,6 +20,7 @@ mod stack;
 pub use appraise::{Advice, Appraised, Appraiser};
 pub use checked::{Checked, Unsound};
 pub use compare::{Alternative, Comparison, Outcome, compare, ways};
+pub use confidence::share_of_unseen_lots;
 pub use error::PlanningError;
 pub use fewer::with_fewer_settings;
 pub use front::{Event, Request, plan, plan_here, plan_what_can_be};

@@ -68,8 +68,8 @@ pub fn sets(plan: &Plan) -> Table {
         let id = |board: &BoardIndex| plan.boards[*board].id.as_str();
         let from = count.from.iter().map(|(board, _)| id(board));
         let together = |several: &OfSeveral| {
-            let boards = several.boards.iter().map(id).collect::<Vec<_>>().join(" with ");
-            if several.sets > 1 { format!("{} sets: {boards}", several.sets) } else { boards }
+            let boards = several.boards.iter().map(id).collect::<Vec<_>>().join(" + ");
+            if several.sets > 1 { format!("{} sets, each {boards}", several.sets) } else { boards }
         };
         [
             format!("{} / {}", set.product, set.name),
