@@ -453,3 +453,26 @@ fn each_stage_is_told_as_a_line_of_json() {
     let reused: Vec<bool> = again[1..3].iter().map(|line| line["reused"].as_bool().unwrap()).collect();
     assert_eq!(reused, [true, true]);
 }
+
+/// A night bought as many drawn boards as its plan cuts and not one more, so that most lots were too small.
+#[test]
+fn a_night_buys_the_spare_boards_of_drawn_lumber() {
+    let shop = ("shop.toml", "[wood]\ndefects = \"by-grade\"\n");
+    let prices = ("prices/yard.csv", "species,quarter,grade,width,length,price\noak,4/4,1C,5..9,7'..10',4\n");
+    let parts =
+        ("parts.csv", "product,part,pieces,length,width,thickness,species\nshelf,slat,6,30,2,3/4,oak\n");
+    let book = ("orders.csv", "order,product,quantity,due\nA,shelf,5,2027-01-06\n");
+    let folder = Folder::new(&[shop, prices, parts, book]);
+    let document = |more: &[&str]| -> serde_json::Value {
+        nightly(&folder, more).code(0);
+        let plan = std::fs::read(folder.join("out/latest/batch-01/plan.json")).unwrap();
+        serde_json::from_slice(&plan).unwrap()
+    };
+    let sure = document(&[]);
+    assert_eq!(sure["confidence"]["asked_percent"], 90.0);
+    assert!(sure["confidence"]["enough_percent"].as_f64().unwrap() >= 90.0, "{}", sure["confidence"]);
+    let bare = document(&["--confidence", "0"]);
+    assert!(bare["confidence"].is_null());
+    let boards = |plan: &serde_json::Value| plan["buy"][0]["boards"].as_u64().unwrap();
+    assert!(boards(&sure) > boards(&bare), "{} and {}", boards(&sure), boards(&bare));
+}

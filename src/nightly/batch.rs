@@ -13,7 +13,7 @@ use super::place::OutFolder;
 use super::stage::Stage;
 use super::{Asked, NightlyError};
 use crate::check::check;
-use crate::document::{BuyEntry, CostEntry, Document};
+use crate::document::{BuyEntry, ConfidenceEntry, CostEntry, Document};
 use crate::intake::{Base, digest};
 use crate::job::{Job, JobError, shortfalls_without};
 use crate::measure::Money;
@@ -78,6 +78,8 @@ pub struct WeeksPlanned {
     pub hash: String,
     /// What one board of each line bought costs.
     pub one_of_each: f64,
+    /// What the spare boards cost: weeks that are planned as one need fewer.
+    pub spares: f64,
 }
 
 impl Batch {
@@ -166,8 +168,9 @@ fn join(
     let amount = |text: &str| Money::parse_signed(text).map_or(0.0, Money::to_f64);
     let weeks_early = from.until(to).map_or(0.0, |span| f64::from(span.get_days()) / 7.0);
     let carrying = amount(&other.cost.lumber) * asked.carry_percent / 100.0 * weeks_early / 52.0;
-    // What joining can save is about a part of a board of each line that is bought, and a delivery.
-    let most_saved = one.one_of_each + other.one_of_each + amount(&other.cost.delivery);
+    // What joining can save is about a part of a board of each line that is bought, a delivery, and spare boards.
+    let boards = one.one_of_each + other.one_of_each + one.spares + other.spares;
+    let most_saved = boards + amount(&other.cost.delivery);
     let time = shares.next();
     let too_early = weeks_early > f64::from(asked.early_weeks);
     if too_early || most_saved <= carrying {
@@ -271,11 +274,13 @@ fn sound(text: &[u8], job: &Job, key: &str) -> Option<WeeksPlanned> {
 fn remembered(document: &Document, text: &[u8], key: &str) -> WeeksPlanned {
     let price =
         |row: &BuyEntry| Money::parse_signed(&row.cost).map_or(0.0, Money::to_f64) / row.boards.max(1) as f64;
+    let spares = |of: &ConfidenceEntry| Money::parse_signed(&of.spare_cost).map_or(0.0, Money::to_f64);
     WeeksPlanned {
         cost: document.cost.clone(),
         status: document.status.clone(),
         key: key.to_string(),
         hash: digest(text),
         one_of_each: document.buy.iter().map(price).sum(),
+        spares: document.confidence.as_ref().map_or(0.0, spares),
     }
 }

@@ -25,5 +25,5 @@ pub use error::PlanningError;
 pub use fewer::with_fewer_settings;
 pub use front::{Event, Request, plan, plan_here, plan_what_can_be};
 pub use gluing::solve_every_way;
-pub use scenarios::{AS_IT_IS, Ranked, Scenario, difference_between, rank};
+pub use scenarios::{AS_IT_IS, Difference, Ranked, Scenario, rank};
 pub use stack::plan_stack;

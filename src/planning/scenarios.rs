@@ -119,10 +119,25 @@ pub fn rank(
     })
 }
 
-/// The least and the most by which the second of two plans can cost more than the first, once both are proven.
-pub fn difference_between(one: (Money, Money), other: (Money, Money)) -> (Money, Money) {
-    let ((cost, bound), (other_cost, other_bound)) = (one, other);
-    (other_bound - cost, other_cost - bound)
+/// By how much the second of two plans costs more than the first, once both are planned as cheaply as can be.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Difference {
+    /// At least.
+    pub least: Money,
+    /// At most.
+    pub most: Money,
+}
+
+impl Difference {
+    /// Of two plans, each by its cost and what is proven of it.
+    pub fn between(one: (Money, Money), other: (Money, Money)) -> Difference {
+        Difference { least: other.1 - one.0, most: other.0 - one.1 }
+    }
+
+    /// May either of the two be the cheaper one?
+    pub fn is_hidden(self) -> bool {
+        self.least < Money::ZERO && self.most > Money::ZERO
+    }
 }
 
 /// The scenarios, and the job as it is, of which nobody can say which costs more.
@@ -132,12 +147,8 @@ fn hidden_by_gaps(solved: &[Solved]) -> Vec<usize> {
         Solved::Missing(_) | Solved::NotFound => None,
     };
     let Some(as_it_is) = known(0) else { return Vec::new() };
-    let is_hidden = |place: &usize| {
-        known(*place).is_some_and(|own| {
-            let (least, most) = difference_between(as_it_is, own);
-            least < Money::ZERO && most > Money::ZERO
-        })
-    };
+    let is_hidden =
+        |place: &usize| known(*place).is_some_and(|own| Difference::between(as_it_is, own).is_hidden());
     let mut hidden: Vec<usize> = (1..solved.len()).filter(is_hidden).collect();
     if !hidden.is_empty() && as_it_is.0 > as_it_is.1 {
         hidden.insert(0, 0);

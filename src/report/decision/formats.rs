@@ -3,7 +3,7 @@
 #[cfg(feature = "sheets")]
 use minijinja::Environment;
 
-use super::{Decision, DecisionRow, Difference};
+use super::{Decision, DecisionRow, RowDifference};
 use crate::report::csv::{safe, table};
 use crate::report::table::{Align, aligned};
 use crate::report::{RenderError, Report};
@@ -61,7 +61,7 @@ impl Decision {
     }
 }
 
-impl Difference {
+impl RowDifference {
     /// In a cell: nothing is told that the gaps may turn around.
     fn told(&self) -> String {
         match (self.hidden_by_gap, self.cost.starts_with('-')) {
@@ -129,7 +129,7 @@ fn cells_of(row: &DecisionRow, columns: usize, sheets: bool) -> Vec<String> {
     };
     cells.extend([
         cost.total.clone(),
-        cost.difference.as_ref().map_or("-".to_string(), Difference::told),
+        cost.difference.as_ref().map_or("-".to_string(), RowDifference::told),
         cost.lumber.clone(),
         cost.delivery.clone(),
         format!("{:.2}", cost.board_feet),

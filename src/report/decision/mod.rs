@@ -10,9 +10,8 @@ pub use self::formats::{DecisionCsv, DecisionJson, DecisionText};
 use serde::Serialize;
 
 use crate::job::Job;
-use crate::measure::Money;
 use crate::plan::{Bought, Plan};
-use crate::planning::{AS_IT_IS, Alternative, Comparison, Outcome, Ranked, difference_between};
+use crate::planning::{AS_IT_IS, Alternative, Comparison, Difference, Outcome, Ranked};
 use crate::report::Report;
 
 /// Price lines that are bought in every scenario, of which so many are named at most.
@@ -53,12 +52,12 @@ pub struct RowCost {
     spares: Option<SparesCost>,
     /// Against the row that the decision names; none of that row itself.
     #[serde(skip_serializing_if = "Option::is_none")]
-    difference: Option<Difference>,
+    difference: Option<RowDifference>,
 }
 
 /// How much more a row costs than the one that all are held against.
 #[derive(Debug, Clone, Serialize)]
-pub struct Difference {
+pub struct RowDifference {
     /// As planned.
     cost: String,
     /// At least and at most, once both are planned as cheaply as can be.
@@ -180,12 +179,12 @@ fn held_against(place: Option<usize>, outcomes: &[(String, &Outcome)]) -> (Optio
         if let (Some(cost), Some((place, one)), Some(other)) = (&mut row.cost, against, known(outcome))
             && number != place
         {
-            let (least, most) = difference_between(one, other);
-            cost.difference = Some(Difference {
+            let difference = Difference::between(one, other);
+            cost.difference = Some(RowDifference {
                 cost: (other.0 - one.0).to_string(),
-                least: least.to_string(),
-                most: most.to_string(),
-                hidden_by_gap: least < Money::ZERO && most > Money::ZERO,
+                least: difference.least.to_string(),
+                most: difference.most.to_string(),
+                hidden_by_gap: difference.is_hidden(),
             });
         }
         row
