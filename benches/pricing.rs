@@ -1,8 +1,11 @@
-//! Pricing of patterns: the hot spot of column generation.
+//! Pricing of patterns, the hot spot of column generation, and the grading of boards.
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use ripwright::internals::{Cutting, Family, Layout, Piece, Rect, SizeIndex, TiVec, TwoStage, ti_vec};
-use ripwright::measure::Length;
+use ripwright::job::{Per, PriceLine, one_board};
+use ripwright::measure::{Length, Money, Unit};
+use ripwright::trade::grading::grade_of;
+use ripwright::trade::{Grade, Quarter};
 
 /// What is priced.
 struct Recipe {
@@ -46,5 +49,28 @@ fn pricing(criterion: &mut Criterion) {
     }
 }
 
-criterion_group!(benches, pricing);
+/// Boards of a grade as they come, graded as at a yard.
+fn grading(criterion: &mut Criterion) {
+    const BOARDS: usize = 1_000;
+    for grade in [Grade::Fas, Grade::C1, Grade::C2a] {
+        let low = [Length::inches(96), Length::inches(6)];
+        let price = (Money::cents(400), Per::BoardFoot);
+        let mut line = PriceLine::new(0, "red oak", Quarter::quarters(4), grade, low, price);
+        line.upper = Some((Length::inches(144), Length::inches(10)));
+        let mut random = fastrand::Rng::with_seed(7);
+        let boards: Vec<_> = (0..BOARDS).map(|_| one_board(&line, Unit::Inch, &mut random)).collect();
+        criterion.bench_function(
+            &format!("grading of {BOARDS} boards sold as {}", grade.name()),
+            |bencher| {
+                bencher.iter(|| {
+                    let units =
+                        boards.iter().map(|board| grade_of(board.length, board.width, &board.defects));
+                    units.filter(|graded| graded.grade.is_some()).count()
+                });
+            },
+        );
+    }
+}
+
+criterion_group!(benches, pricing, grading);
 criterion_main!(benches);
