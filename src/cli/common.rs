@@ -10,7 +10,7 @@ use std::time::Duration;
 use clap::{Args, ValueEnum};
 
 use crate::intake::{read_job_as_it_is, read_job_despite_bad_prices, read_job_despite_bad_rows};
-use crate::job::{Fault, Job, JobError};
+use crate::job::{Fault, Job, JobError, Warning};
 use crate::nightly::{JoinError, NightlyError, PlaceError};
 #[cfg(feature = "page")]
 use crate::page::ServeError;
@@ -267,7 +267,8 @@ pub fn write_plan(checked: &Checked, folder: &Path, printing: Printing) -> Resul
     write_set(&plan_files(checked, printing), folder)
 }
 
-/// 0 for a plan within the gap, 2 for one without rows that cannot be read, 4 for one that was stopped outside it, 3 for one without parts that no board gives.
+/// 0 for a plan within the gap, 4 for one that was stopped outside it; 2 for one without rows that cannot be read, 3 for one
+/// without parts that no board gives.
 pub fn code_of(checked: &Checked) -> ExitCode {
     if !checked.job().left_out.is_empty() {
         return ExitCode::from(2);
@@ -286,25 +287,24 @@ pub fn code_of(checked: &Checked) -> ExitCode {
 pub fn job(folder: &Path, quiet: bool, despite_faults: bool) -> Result<Job, Failure> {
     Ledger::tells_the_last_movement(folder)?;
     let read = if despite_faults { read_job_despite_bad_rows } else { read_job_as_it_is };
-    let show = |warnings: &[crate::job::Warning]| {
-        if !quiet {
-            for warning in warnings {
-                let _ = writeln!(std::io::stderr(), "ripwright: warning: {warning}");
-            }
-        }
-    };
     match read(folder) {
         Ok(job) => {
             tell_left_out(&job.left_out);
-            show(&job.warnings);
+            tell_warnings(&job.warnings, quiet);
             Ok(job)
         }
         Err(error) => {
             if let JobError::Faults { warnings, .. } = &error {
-                show(warnings);
+                tell_warnings(warnings, quiet);
             }
             Err(error.into())
         }
+    }
+}
+
+fn tell_warnings(warnings: &[Warning], quiet: bool) {
+    for warning in warnings.iter().filter(|_| !quiet) {
+        let _ = writeln!(std::io::stderr(), "ripwright: warning: {warning}");
     }
 }
 
@@ -320,11 +320,7 @@ pub fn job_despite_bad_prices(folder: &Path, quiet: bool) -> Result<Job, Failure
     Ledger::tells_the_last_movement(folder)?;
     let (job, left_out) = read_job_despite_bad_prices(folder)?;
     tell_left_out(&left_out);
-    if !quiet {
-        for warning in &job.warnings {
-            let _ = writeln!(std::io::stderr(), "ripwright: warning: {warning}");
-        }
-    }
+    tell_warnings(&job.warnings, quiet);
     Ok(job)
 }
 

@@ -9,7 +9,7 @@ use clap::Args;
 
 use super::common::{Failure, print};
 use super::demo::JobUnit;
-use crate::begin::{EXAMPLES, new_job, new_job_asking, new_job_from};
+use crate::begin::{EXAMPLES, new_job, new_job_asking};
 use crate::report::write_file;
 
 /// Arguments of `new`.
@@ -34,9 +34,12 @@ fn mapped(text: &str) -> Result<(String, String), String> {
     Ok((column.trim().to_lowercase(), heading.trim().to_string()))
 }
 
-/// Asks at the terminal which heading stands for a column.
+/// Asks which heading stands for a column, where there is a person at a terminal.
 fn ask(column: &str, headings: &[String]) -> Option<String> {
     let mut out = std::io::stderr();
+    if !(std::io::stdin().is_terminal() && out.is_terminal()) {
+        return None;
+    }
     for (number, heading) in headings.iter().enumerate() {
         writeln!(out, "  {:>2} {heading}", number + 1).ok()?;
     }
@@ -55,12 +58,7 @@ pub fn run(arguments: &NewArguments) -> Result<ExitCode, Failure> {
         None => (new_job(unit), None),
         Some(list) => {
             let named: BTreeMap<String, String> = arguments.map.iter().cloned().collect();
-            let asked = std::io::stdin().is_terminal() && std::io::stderr().is_terminal();
-            let taken = if asked {
-                new_job_asking(list, unit, &named, &mut ask)
-            } else {
-                new_job_from(list, unit, &named)
-            };
+            let taken = new_job_asking(list, unit, &named, &mut ask);
             let (files, taken) = taken.map_err(|error| Failure::Usage(error.to_string()))?;
             (files, Some(taken))
         }

@@ -13,7 +13,7 @@ use serde_json::{Value, json};
 use super::desk::Desk;
 use super::documents::made;
 use super::refusal::{Answer, Refusal, apart, page as on_page};
-use crate::intake::{Edit, EditError, Editable, FILES, FileReference, Place, Source, version};
+use crate::intake::{Edit, Editable, FILES, FileReference, Place, Source, version};
 use crate::job::{Fault, Job, JobError, Warning};
 use crate::report::write_file;
 
@@ -267,7 +267,7 @@ pub struct Named {
 async fn change(
     desk: Arc<Desk>,
     table: String,
-    work: impl FnOnce(&Editable) -> Result<String, EditError> + Send + 'static,
+    work: impl FnOnce(&Editable, &FileReference) -> Answer<String> + Send + 'static,
 ) -> Answer<Json<Value>> {
     apart(move || {
         let mut changes = desk.changes();
@@ -276,7 +276,7 @@ async fn change(
         let path = file_of(&place, &known.name)?;
         // The bytes as they lie there: what is undone comes back as it was.
         let before = std::fs::read(&path)?;
-        let after = work(&read(&place, &known.name)?)?;
+        let after = work(&read(&place, &known.name)?, known.reference)?;
         store(&path, after.as_bytes())?;
         changes.keep(&known.name, before, after.as_bytes());
         let undo = changes.of(&known.name);
@@ -322,7 +322,8 @@ fn told(desk: &Desk, place: &Place, name: &str, undo: usize) -> Answer<Value> {
 /// A cell gets another text.
 pub async fn cell(State(desk): State<Arc<Desk>>, Json(asked): Json<CellAsked>) -> Answer<Json<Value>> {
     let CellAsked { row: RowAsked { table, line, seen }, column, text } = asked;
-    change(desk, table, move |editable| editable.changed(line, &seen, &Edit::Cell { column, text })).await
+    let edit = Edit::Cell { column, text };
+    change(desk, table, move |editable, _| Ok(editable.changed(line, &seen, &edit)?)).await
 }
 
 /// A row is added.
@@ -330,13 +331,13 @@ pub async fn row(State(desk): State<Arc<Desk>>, Json(asked): Json<NewRow>) -> An
     if asked.cells.iter().all(|cell| cell.trim().is_empty()) {
         return Err(Refusal::bad("the row is empty: type something into it first"));
     }
-    change(desk, asked.table, move |editable| editable.with_row(&asked.cells)).await
+    change(desk, asked.table, move |editable, _| Ok(editable.with_row(&asked.cells)?)).await
 }
 
 /// A row is taken out.
 pub async fn remove(State(desk): State<Arc<Desk>>, Json(asked): Json<RowAsked>) -> Answer<Json<Value>> {
     let RowAsked { table, line, seen } = asked;
-    change(desk, table, move |editable| editable.changed(line, &seen, &Edit::Remove)).await
+    change(desk, table, move |editable, _| Ok(editable.changed(line, &seen, &Edit::Remove)?)).await
 }
 
 /// A new column.
@@ -349,14 +350,13 @@ pub struct NewColumn {
 /// A column that the file may have is added, empty in every row.
 pub async fn column(State(desk): State<Arc<Desk>>, Json(asked): Json<NewColumn>) -> Answer<Json<Value>> {
     let NewColumn { table, column } = asked;
-    let (own, known) = (desk.clone(), (table.clone(), column.clone()));
-    apart(move || {
-        let reference = of_name(&own.place()?, &known.0)?.reference;
-        let may_be = reference.columns().any(|(name, ..)| name == known.1);
-        if may_be { Ok(()) } else { Err(Refusal::missing("the table may not have a column of that name")) }
+    change(desk, table, move |editable, reference| {
+        if reference.columns().all(|(name, ..)| name != column) {
+            return Err(Refusal::missing("the table may not have a column of that name"));
+        }
+        Ok(editable.with_column(&column)?)
     })
-    .await?;
-    change(desk, table, move |editable| editable.with_column(&column)).await
+    .await
 }
 
 /// The last change of a table is undone, unless somebody has changed the file since.

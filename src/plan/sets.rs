@@ -39,6 +39,14 @@ struct Spare {
     boards: u64,
 }
 
+/// Boards with the pieces of each member that one set takes from them, by place; a place that stands twice gives two.
+type Taken = Vec<(usize, Vec<u64>)>;
+
+/// How many boards of a place one set takes.
+fn uses_of(taken: &Taken, place: usize) -> u64 {
+    taken.iter().filter(|(other, _)| *other == place).count() as u64
+}
+
 /// Puts so many sets together from what no whole set took. Each takes the board that gives most of what it lacks, and of
 /// those the one with least left over, so that a set comes from few boards.
 fn of_several(boards: &Boards, set: &MatchedSet, wanted: u64) -> Vec<OfSeveral> {
@@ -49,9 +57,8 @@ fn of_several(boards: &Boards, set: &MatchedSet, wanted: u64) -> Vec<OfSeveral> 
     while left > 0 {
         let Some(taken) = taken_for_one(&spare, set) else { break };
         let boards = taken.iter().map(|(place, _)| spare[*place].board).collect();
-        let uses = |place: usize| taken.iter().filter(|(other, _)| *other == place).count() as u64;
-        let alike =
-            taken.iter().map(|(place, _)| spare[*place].boards / uses(*place)).min().unwrap_or(1).min(left);
+        let times = taken.iter().map(|(place, _)| spare[*place].boards / uses_of(&taken, *place));
+        let alike = times.min().unwrap_or(1).min(left);
         for (place, pieces) in &taken {
             let from = &mut spare[*place];
             from.boards -= alike;
@@ -76,18 +83,15 @@ fn rest_of(index: BoardIndex, board: &Board, set: &MatchedSet) -> Option<Spare> 
     has_any.then(|| Spare { board: index, pieces, boards: u64::from(board.copies) })
 }
 
-/// By place, the boards that one set takes with the pieces of each member; `None` if there are too few pieces.
-fn taken_for_one(spare: &[Spare], set: &MatchedSet) -> Option<Vec<(usize, Vec<u64>)>> {
+/// What one set takes; `None` if there are too few pieces.
+fn taken_for_one(spare: &[Spare], set: &MatchedSet) -> Option<Taken> {
     let mut lacking: Vec<u64> = set.members.iter().map(|(_, each)| *each).collect();
-    let mut taken: Vec<(usize, Vec<u64>)> = Vec::new();
+    let mut taken = Taken::new();
     while lacking.iter().any(|pieces| *pieces > 0) {
         let useful = |place: usize| -> Vec<u64> {
             spare[place].pieces.iter().zip(&lacking).map(|(pieces, lacking)| *pieces.min(lacking)).collect()
         };
-        let is_open = |place: &usize| {
-            let uses = taken.iter().filter(|(other, _)| other == place).count() as u64;
-            uses < spare[*place].boards
-        };
+        let is_open = |place: &usize| uses_of(&taken, *place) < spare[*place].boards;
         let key = |place: &usize| {
             let gives: u64 = useful(*place).iter().sum();
             let over = spare[*place].pieces.iter().sum::<u64>() - gives;

@@ -85,9 +85,8 @@ pub fn compare(job: &Job, request: &Request, done: &(dyn Fn() + Sync)) -> Result
     })?;
     let mut solved: Vec<Solved> = solved.into_iter().collect::<Result<_, _>>()?;
     share_what_is_known(&ways, &mut solved);
-    for solved in &mut solved {
-        solved.make_sure(request)?;
-    }
+    let mut solved: Vec<Solved> =
+        solved.into_iter().map(|solved| solved.made_sure(request)).collect::<Result<_, _>>()?;
     share_buys(&ways, &mut solved);
     let mut alternatives = Vec::new();
     for (dealers, solved) in ways.into_iter().zip(solved) {
@@ -175,9 +174,7 @@ pub fn plan_from(
     request: &Request,
 ) -> Result<Outcome, PlanningError> {
     let searching = before_fresh_lots(job, request.confidence_percent, &request.options);
-    let mut solved = solve_from(job, planner, dealers, &searching)?;
-    solved.make_sure(request)?;
-    solved.built()
+    solve_from(job, planner, dealers, &searching)?.made_sure(request)?.built()
 }
 
 pub(super) fn solve_from(
@@ -223,12 +220,11 @@ impl Solved {
         }
     }
 
-    /// Adds the spare boards without which too few lots would be enough.
-    pub(super) fn make_sure(&mut self, request: &Request) -> Result<(), PlanningError> {
-        let Solved::Solution(solution, confidence) = self else { return Ok(()) };
-        let (raised, sure) = raised((**solution).clone(), request.confidence_percent, &request.options)?;
-        (**solution, *confidence) = (raised, sure);
-        Ok(())
+    /// The same with the spare boards without which too few lots would be enough.
+    pub(super) fn made_sure(self, request: &Request) -> Result<Solved, PlanningError> {
+        let Solved::Solution(solution, _) = self else { return Ok(self) };
+        let (solution, confidence) = raised(*solution, request.confidence_percent, &request.options)?;
+        Ok(Solved::Solution(Box::new(solution), confidence))
     }
 
     pub(super) fn built(self) -> Result<Outcome, PlanningError> {

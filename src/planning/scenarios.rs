@@ -89,9 +89,7 @@ pub fn rank(
     }
     let outcomes = side_by_side(&request.options, &solved, |solved, options| {
         let own = Request { options: options.clone(), ..request.clone() };
-        let mut solved = solved.clone();
-        solved.make_sure(&own)?;
-        solved.built()
+        solved.clone().made_sure(&own)?.built()
     })?;
     let mut ranked = Vec::new();
     for ((name, _), outcome) in jobs.into_iter().zip(outcomes) {

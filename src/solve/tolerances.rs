@@ -106,12 +106,6 @@ pub const SETTINGS_IDLE_BATCHES: usize = 15;
 /// Columns above which the exact integer program is not tried: microlp would not close it.
 pub const MIP_COLUMNS: usize = 6_000;
 
-/// Lots up to which the master has all of them from the start.
-pub const FEW_LOTS: usize = 12;
-
-/// Lots that join the master at once.
-pub const LOTS_WOKEN: usize = 6;
-
 /// Columns at which it has had its last turn.
 pub const MIP_COLUMNS_MOST: usize = 100_000;
 
@@ -120,6 +114,12 @@ pub const FURTHER: usize = 2;
 
 /// The same where few pieces are wanted.
 pub const FURTHER_OF_FEW: usize = 4;
+
+/// Lots up to which the master has all of them from the start.
+pub const FEW_LOTS: usize = 12;
+
+/// Lots that join the master at once.
+pub const LOTS_WOKEN: usize = 6;
 
 /// Slices between two turns of the exact end.
 pub const EXACT_WAITS: u32 = 2;
