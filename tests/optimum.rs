@@ -11,16 +11,25 @@ use ripwright::measure::Money;
 use ripwright::plan::{Plan, build_plan};
 use ripwright::solve::{Options, Status, solve};
 use support::Folder;
-use support::brute::{Offer, Terms, Tiny};
+use support::brute::{Hole, Offer, Terms, Tiny};
 
 /// A random tiny job in 1/16 in, with its files.
 #[derive(Debug, Clone)]
 struct TinyJob {
     parts: Vec<PartRow>,
     boards: Vec<BoardRow>,
-    rack: Option<(i64, i64, i64)>,
+    rack: Option<RackRow>,
     terms: [Terms; 2],
     kerf: i64,
+}
+
+#[derive(Debug, Clone)]
+struct RackRow {
+    length: i64,
+    width: i64,
+    cents: i64,
+    /// Along and across.
+    defects: Vec<Hole>,
 }
 
 #[derive(Debug, Clone)]
@@ -84,12 +93,23 @@ fn tiny_job() -> impl Strategy<Value = TinyJob> {
     (
         prop::collection::vec(part(), 1..=3),
         prop::collection::vec(board(), 1..=3),
-        prop::option::weighted(0.4, (200i64..500, 40i64..100, 0i64..500)),
+        prop::option::weighted(0.4, rack_board(200..500)),
         [terms(), terms()],
         prop_oneof![Just(0i64), Just(2i64)],
     )
         .prop_filter("at most six pieces", |job| job.0.iter().map(|part| part.pieces).sum::<usize>() <= 6)
         .prop_map(|(parts, boards, rack, terms, kerf)| TinyJob { parts, boards, rack, terms, kerf })
+}
+
+fn rack_board(lengths: std::ops::Range<i64>) -> impl Strategy<Value = RackRow> {
+    let hole = (10i64..400, 4i64..40, 5i64..90, 3i64..20)
+        .prop_map(|(x, long, y, wide)| Hole { along: (x, x + long), across: (y, y + wide) });
+    (lengths, 60i64..140, 0i64..500, prop::collection::vec(hole, 0..=2)).prop_map(
+        |(length, width, cents, mut defects)| {
+            defects.retain(|hole| hole.along.1 <= length && hole.across.1 <= width);
+            RackRow { length, width, cents, defects }
+        },
+    )
 }
 
 /// 1/16 in as the files write it.
@@ -154,12 +174,21 @@ impl TinyJob {
         }
         files.push(("suppliers.csv".to_string(), suppliers));
         files.push(("breaks.csv".to_string(), breaks));
-        if let Some((length, width, cents)) = self.rack {
-            let row =
-                format!("R,ash,4/4,2A,{},{},{}", sixteenths(width), sixteenths(length), hundredths(cents));
+        if let Some(board) = &self.rack {
+            let boxes = board.defects.iter().map(|Hole { along, across }| {
+                let [x0, x1, y0, y1] = [along.0, along.1, across.0, across.1].map(sixteenths);
+                format!("{x0}..{x1}@{y0}..{y1}")
+            });
+            let boxes: Vec<String> = boxes.collect();
+            let (width, length) = (sixteenths(board.width), sixteenths(board.length));
             files.push((
                 "rack.csv".to_string(),
-                format!("board,species,quarter,grade,width,length,value\n{row}\n"),
+                format!(
+                    "board,species,quarter,grade,width,length,value,defects\n\
+                     R,ash,4/4,2A,{width},{length},{},{}\n",
+                    hundredths(board.cents),
+                    boxes.join(";")
+                ),
             ));
         }
         files
@@ -179,12 +208,22 @@ impl TinyJob {
                 // 1/16 in x 1/16 in x class / (256 x 144); a break is met on the exact tally, so the
                 // comparison below is scaled instead of rounded.
                 feet: row.length * row.width * if row.thick { 2 } else { 1 },
+                defects: Vec::new(),
             })
             .collect();
         let mut kinds: Vec<(bool, bool)> = self.boards.iter().map(|row| (row.thick, row.fine)).collect();
-        if let Some((length, width, cents)) = self.rack {
-            let usable = usable(length, width);
-            offers.push(Offer { usable, cents, available: Some(1), dealer: None, feet: 0 });
+        if let Some(RackRow { length, width, cents, defects }) = &self.rack {
+            let usable = usable(*length, *width);
+            // What lies in the trim is cut off.
+            let trimmed =
+                |(from, to): (i64, i64), trim: i64, room: i64| ((from - trim).max(0), (to - trim).min(room));
+            let defects = defects.iter().map(|hole| Hole {
+                along: trimmed(hole.along, 8, usable.0),
+                across: trimmed(hole.across, 4, usable.1),
+            });
+            let is_left = |hole: &Hole| hole.along.0 < hole.along.1 && hole.across.0 < hole.across.1;
+            let defects = defects.filter(is_left).collect();
+            offers.push(Offer { usable, cents: *cents, available: Some(1), dealer: None, feet: 0, defects });
             kinds.push((false, false));
         }
         let mut pieces = Vec::new();
@@ -243,6 +282,32 @@ proptest! {
             (Err(_), None) => {}
             (Ok(plan), None) => prop_assert!(false, "planned for {} what cannot be cut", plan.cost.total),
             (Err(error), Some(cents)) => prop_assert!(false, "{cents} cents are enough, yet: {error}"),
+        }
+    }
+}
+
+/// A rack board with defects that is wanted: long enough for many pieces, and nearly free.
+fn rack_job() -> impl Strategy<Value = TinyJob> {
+    let board = rack_board(300..900).prop_filter("defects", |board| !board.defects.is_empty());
+    (tiny_job(), board).prop_map(|(job, board)| TinyJob { rack: Some(board), ..job })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 150, ..ProptestConfig::default() })]
+
+    /// A board with defects is bounded and cut as it is, and not as a clean one.
+    #[test]
+    fn a_rack_board_with_defects_is_cut_as_brute_force_cuts_it(tiny in rack_job()) {
+        let files = tiny.files();
+        let names: Vec<(&str, &str)> = files.iter().map(|(n, c)| (n.as_str(), c.as_str())).collect();
+        let folder = Folder::new(&names);
+        match (planned(&folder, 0.0), tiny.brute().least_cost()) {
+            (Ok(plan), Some(cents)) => {
+                prop_assert_eq!(plan.cost.total, Money::cents(cents));
+                prop_assert_eq!(plan.status, Status::Optimal);
+            }
+            (Err(_), None) => {}
+            (planned, truth) => prop_assert!(false, "{truth:?} cents by brute force, {:?}", planned.map(|plan| plan.cost.total)),
         }
     }
 }

@@ -137,13 +137,21 @@ impl TinyJob {
                 available: row.available,
                 dealer: Some(0),
                 feet: 0,
+                defects: Vec::new(),
             };
             offers.push(offer);
             grains.push(row.grain);
         }
         if let Some(row) = self.rack {
             let usable = usable(row.size);
-            offers.push(Offer { usable, cents: row.cents, available: Some(1), dealer: None, feet: 0 });
+            offers.push(Offer {
+                usable,
+                cents: row.cents,
+                available: Some(1),
+                dealer: None,
+                feet: 0,
+                defects: Vec::new(),
+            });
             grains.push(row.grain);
         }
         // Straight where both run the same way, turned where they do not.

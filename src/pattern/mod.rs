@@ -9,6 +9,7 @@
 //! taken as extent + kerf and every capacity as capacity + kerf (Gilmore and Gomory, Operations
 //! Research 13(1), 1965, section on the two-stage problem, with the trim folded in).
 
+mod around;
 mod between;
 mod defects;
 mod knapsack;
@@ -16,11 +17,11 @@ mod model;
 mod proper;
 mod two_stage;
 
+pub use around::AroundDefects;
 pub use between::{BetweenDefects, Blemished, ListTask};
-pub use defects::{AroundDefects, MOST_PIECES};
 
 pub use model::{
     Block, Cell, Counts, Cutting, Family, Laid, Layout, Limits, Pattern, Piece, Rect, Strip, Values,
 };
 pub use proper::{Proper, most_valuable, patterns_worth};
-pub use two_stage::{Priced, Traced, TwoStage};
+pub use two_stage::{Priced, TwoStage};

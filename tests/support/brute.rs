@@ -16,6 +16,15 @@ pub struct Offer {
     pub dealer: Option<usize>,
     /// Hundredths of a board foot that the dealer counts.
     pub feet: i64,
+    /// Defects of the usable rectangle.
+    pub defects: Vec<Hole>,
+}
+
+/// A rectangle that no piece may touch, along and across a board.
+#[derive(Debug, Clone, Copy)]
+pub struct Hole {
+    pub along: (i64, i64),
+    pub across: (i64, i64),
 }
 
 /// Terms of a dealer in hundredths.
@@ -144,17 +153,21 @@ impl Tiny {
                 if is_turned(place) { (width, length) } else { (length, width) }
             };
             pieces.iter().enumerate().all(allowed)
-                && self.lie_on(
-                    self.offers[offer].usable,
-                    &pieces.iter().enumerate().map(size).collect::<Vec<_>>(),
-                )
+                && self.lie_on(&self.offers[offer], &pieces.iter().enumerate().map(size).collect::<Vec<_>>())
         })
     }
 
     /// Can pieces that lie as they do be cut from a board, in either layout?
-    fn lie_on(&self, (length, width): Size, along: &[Size]) -> bool {
+    fn lie_on(&self, offer: &Offer, along: &[Size]) -> bool {
+        let (length, width) = offer.usable;
         let (rip, crosscut) = self.kerfs;
         let across: Vec<Size> = along.iter().map(|(length, width)| (*width, *length)).collect();
+        if !offer.defects.is_empty() {
+            let exchanged: Vec<Hole> =
+                offer.defects.iter().map(|hole| Hole { along: hole.across, across: hole.along }).collect();
+            return around(along, (length, width), (crosscut, rip), &offer.defects)
+                || around(&across, (width, length), (rip, crosscut), &exchanged);
+        }
         let cut = if self.third_stage { in_three } else { stacks };
         cut(along, (length, width), (crosscut, rip)) || cut(&across, (width, length), (rip, crosscut))
     }
@@ -209,4 +222,61 @@ fn stacks(pieces: &[Size], board: Size, kerfs: Size) -> bool {
         false
     }
     place(pieces, board, kerfs, &mut Vec::new())
+}
+
+/// Can rectangles (run, main) be cut in strips of a board (run, main) whose defects no piece touches? A piece lies at the
+/// lower or at the upper side of its strip, which may be wider than all of them. Of each set of strips, and of each set of pieces in a strip, only how far it
+/// reaches matters, and all orders are tried.
+fn around(pieces: &[Size], board: Size, kerfs: Size, defects: &[Hole]) -> bool {
+    let all = 1usize << pieces.len();
+    let main_of = |set: usize| (0..pieces.len()).filter(|at| set >> at & 1 == 1).map(|at| pieces[at].1).max();
+    // A piece at a place of a strip at a height, at either side.
+    let is_clear = |piece: Size, at: i64, low: i64| {
+        !defects.iter().any(|hole| {
+            hole.along.0 < at + piece.0
+                && at < hole.along.1
+                && hole.across.0 < low + piece.1
+                && low < hole.across.1
+        })
+    };
+    let strip_fits = |set: usize, low: i64, main: i64| {
+        let mut ends: Vec<Option<i64>> = vec![None; all];
+        ends[0] = Some(0);
+        for part in (1..=set).filter(|part| part & !set == 0) {
+            let after = |last: usize| {
+                let from = ends[part & !(1 << last)]?;
+                let piece = pieces[last];
+                let mut places = from..=board.0 - piece.0;
+                let at = places
+                    .find(|at| is_clear(piece, *at, low) || is_clear(piece, *at, low + main - piece.1))?;
+                Some(at + piece.0 + kerfs.0)
+            };
+            ends[part] = (0..pieces.len()).filter(|last| part >> last & 1 == 1).filter_map(after).min();
+        }
+        ends[set].is_some()
+    };
+    let mut reached: Vec<Option<i64>> = vec![None; all];
+    reached[0] = Some(0);
+    for held in 1..all {
+        for strip in (1..=held).filter(|strip| strip & !held == 0) {
+            let (Some(from), Some(least)) = (reached[held & !strip], main_of(strip)) else { continue };
+            // A strip may be wider than its pieces: then one of them at its upper side just clears a defect.
+            let tops: Vec<i64> = defects
+                .iter()
+                .flat_map(|hole| pieces.iter().map(|piece| hole.across.1 + piece.1))
+                .filter(|top| *top <= board.1)
+                .collect();
+            for low in from..=board.1 - least {
+                let wider = tops.iter().map(|top| top - low).filter(|main| *main > least);
+                for main in wider.chain([least]) {
+                    let end = low + main + kerfs.1;
+                    let is_better = reached[held].is_none_or(|before| end < before);
+                    if is_better && strip_fits(strip, low, main) {
+                        reached[held] = Some(end);
+                    }
+                }
+            }
+        }
+    }
+    reached[all - 1].is_some()
 }

@@ -21,7 +21,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
 
-use self::stretches::{ClearSpan, Measured, positions, stretches};
+pub use self::stretches::positions;
+use self::stretches::{ClearSpan, Measured, stretches};
 use super::defects::{Blocked, Placeable, Placed, PlacedStrip, blocked, pattern_of, placeable};
 use super::knapsack::{Best, Knapsack};
 use super::model::{Block, Cutting, Family, Layout, Limits, Pattern, Piece, Rect, Values};

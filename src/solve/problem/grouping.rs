@@ -217,7 +217,10 @@ impl<'j> Builder<'j> {
         let drawn = lot.is_some() && !blocks.is_empty();
         let shape =
             *self.shapes.entry((kind, rect, blocks, drawn)).or_insert_with_key(|(_, _, blocks, _)| {
-                let shape = Shape { kind, rect, blocks: blocks.clone(), drawn, stocks: Vec::new() };
+                let searched_around =
+                    !drawn && !blocks.is_empty() && out.is_searched_around(kind, rect, blocks);
+                let blocks = blocks.clone();
+                let shape = Shape { kind, rect, blocks, drawn, searched_around, stocks: Vec::new() };
                 let shape = out.shapes.push_and_get_key(shape);
                 out.kinds[kind].shapes.push(shape);
                 shape

@@ -12,7 +12,7 @@ use crate::index::{
     TiVec,
 };
 use crate::job::{Job, Offered, Sawing};
-use crate::pattern::{Block, Cutting, Family, Piece, Rect};
+use crate::pattern::{AroundDefects, Block, Cutting, Family, Layout, Piece, Rect};
 use crate::trade::{Quarter, Turns};
 
 /// A piece size and how many are wanted.
@@ -85,6 +85,8 @@ pub struct Shape {
     /// Is it a board that nobody has seen? Then it is cut between its defects, and no piece lies beside one
     /// within a strip.
     pub drawn: bool,
+    /// Has it been measured, with defects that can be searched around in short time?
+    pub searched_around: bool,
     /// Stock of this shape.
     pub stocks: Vec<StockIndex>,
 }
@@ -221,6 +223,18 @@ impl Instance {
     /// Sizes of which a piece of a shape is resawn into several blanks.
     pub fn blanks(&self, shape: ShapeIndex) -> &Blanks {
         &self.kinds[self.shapes[shape].kind].blanks
+    }
+
+    /// Can the patterns of a measured board of some kind be searched around its defects in short time?
+    pub(super) fn is_searched_around(&self, kind: KindIndex, rect: Rect, blocks: &[Block]) -> bool {
+        let Kind { sizes, turns, sawing, sheets, .. } = &self.kinds[kind];
+        let cutting = self.cutting_by(*sawing, *sheets);
+        let lying: Vec<(SizeIndex, Turns)> = sizes.iter().copied().zip(turns.iter().copied()).collect();
+        let pieces = self.pieces_lying(&lying);
+        let demand = self.demand();
+        let searched =
+            |layout: &Layout| AroundDefects::new(*layout, &pieces, &demand, rect, blocks, cutting).is_some();
+        cutting.stages == 2 && cutting.family.layouts().iter().all(searched)
     }
 
     /// Sizes that share no board with others, in sets.

@@ -7,8 +7,7 @@ use rayon::prelude::*;
 use super::prices::ShapePrice;
 use crate::index::{ShapeIndex, SizeIndex, TiSlice};
 use crate::pattern::{
-    AroundDefects, BetweenDefects, Blemished, Block, Layout, Limits, MOST_PIECES, Piece, Priced, Traced,
-    TwoStage, Values,
+    AroundDefects, BetweenDefects, Blemished, Block, Layout, Limits, Piece, Priced, TwoStage, Values,
 };
 use crate::solve::problem::{Blanks, Offer, Shape, Task, before_resawing};
 use crate::trade::Turns;
@@ -45,7 +44,7 @@ enum AskedFor {
 enum PricedBy {
     /// There are no defects, or the board is taken as if there were none.
     Clean,
-    /// Exactly around its defects, one board at a time.
+    /// Around its defects, one board at a time; as if it were clean, where that takes too long.
     Around,
     /// Between the defects, together with others.
     Between,
@@ -65,6 +64,8 @@ enum PricingTable {
     Clean(TwoStage),
     /// One board with defects.
     Around(AroundDefects),
+    /// One board that takes too long to search around its defects: nothing is known of it.
+    TooLong,
     /// Any number of boards with defects.
     Between(BetweenDefects),
 }
@@ -74,12 +75,16 @@ impl PricingTable {
         match self {
             PricingTable::Clean(table) => table.price(values, limits, least_worth),
             PricingTable::Around(table) => {
-                let (bound, pattern, worth) = table.price(values, limits);
-                let traced = Traced { relaxed: pattern.clone(), proper: (pattern, worth) };
-                vec![Priced { board: 0, bound, patterns: (worth > least_worth[0]).then_some(traced) }]
+                let (bound, traced) = table.price(values, limits);
+                vec![Priced { board: 0, bound, patterns: (bound > least_worth[0]).then_some(traced) }]
             }
+            PricingTable::TooLong => vec![Priced { board: 0, bound: i64::MAX, patterns: None }],
             PricingTable::Between(table) => table.price(values, limits, least_worth),
         }
+    }
+
+    fn is_of_one(&self) -> bool {
+        matches!(self, PricingTable::Around(_) | PricingTable::TooLong)
     }
 }
 
@@ -162,7 +167,8 @@ fn priced_together(task: &Task<'_>, wanted: Wanted) -> PricedTogether {
         }
         PricedBy::Around => {
             let board = instance.shapes[shapes[0]].rect;
-            PricingTable::Around(AroundDefects::new(layout, &pieces, &task.demand, board, &blocks, cutting))
+            AroundDefects::new(layout, &pieces, &task.demand, board, &blocks, cutting)
+                .map_or(PricingTable::TooLong, PricingTable::Around)
         }
         PricedBy::Between => {
             let blemished = shapes.iter().map(|shape| {
@@ -191,10 +197,20 @@ impl Pricer {
                 &[(AskedFor::Both, PricedBy::Clean)]
             } else if entry.drawn {
                 &[(AskedFor::Both, PricedBy::Between)]
-            } else if sizes.len() > MOST_PIECES {
-                &[(AskedFor::Bound, PricedBy::Clean), (AskedFor::Pattern, PricedBy::Between)]
+            } else if instance.cutting(shape).stages > 2 {
+                // Two stages are cut around defects; the bound must hold for a third.
+                &[
+                    (AskedFor::Bound, PricedBy::Clean),
+                    (AskedFor::Pattern, PricedBy::Around),
+                    (AskedFor::Pattern, PricedBy::Between),
+                ]
             } else {
-                &[(AskedFor::Both, PricedBy::Around)]
+                // Both bounds hold: one keeps to the limits within a strip, the other to the defects.
+                &[
+                    (AskedFor::Bound, PricedBy::Clean),
+                    (AskedFor::Both, PricedBy::Around),
+                    (AskedFor::Pattern, PricedBy::Between),
+                ]
             };
             for (gives, manner) in manners {
                 let blocks = if *manner == PricedBy::Around { entry.blocks.clone() } else { Vec::new() };
@@ -239,12 +255,19 @@ impl Pricer {
             })
             .collect();
         let mut best: BTreeMap<ShapeIndex, ShapePrice> = BTreeMap::new();
+        let mut around: BTreeMap<ShapeIndex, i64> = BTreeMap::new();
         for (together, boards) in priced {
             for board in boards {
                 let shape = together.shapes[board.board];
                 let entry = best.entry(shape).or_insert(ShapePrice { shape, bound: 0, patterns: Vec::new() });
                 if together.gives != AskedFor::Pattern {
-                    entry.bound = entry.bound.max(board.bound);
+                    // No layout is worth more, and each board that is priced in two ways is worth no more than either says.
+                    let bound = if together.table.is_of_one() {
+                        around.entry(shape).or_insert(0)
+                    } else {
+                        &mut entry.bound
+                    };
+                    *bound = board.bound.max(*bound);
                 }
                 let Some(traced) = board.patterns.filter(|_| together.gives != AskedFor::Bound) else {
                     continue;
@@ -258,6 +281,7 @@ impl Pricer {
         }
         let mut prices: Vec<ShapePrice> = best.into_values().collect();
         for price in &mut prices {
+            price.bound = around.get(&price.shape).map_or(price.bound, |bound| price.bound.min(*bound));
             price.patterns.sort_by(|one, other| other.1.cmp(&one.1).then_with(|| one.0.cmp(&other.0)));
         }
         prices

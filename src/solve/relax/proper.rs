@@ -85,12 +85,15 @@ fn search(
     stop: &Stop,
 ) -> bool {
     let instance = task.instance;
-    let clean = |price: &&mut ShapePrice| {
-        price.bound > least[price.shape] && instance.shapes[price.shape].blocks.is_empty()
+    // A measured board with defects gives no more than it would without them. Drawn boards are cut between their
+    // defects, and are bounded by that.
+    let searched = |price: &&mut ShapePrice| {
+        let shape = &instance.shapes[price.shape];
+        price.bound > least[price.shape] && !(shape.drawn && !shape.blocks.is_empty())
     };
     let outcomes: Vec<bool> = prices
         .par_iter_mut()
-        .filter(clean)
+        .filter(searched)
         .map(|price| {
             let pieces = task.pieces_of(price.shape);
             let blanks = instance.blanks(price.shape);
@@ -113,8 +116,10 @@ fn search(
                     true
                 }
                 Some(Some((pattern, worth))) => {
-                    price.bound = worth;
-                    price.patterns = vec![(pattern, worth)];
+                    price.bound = worth.min(price.bound);
+                    if instance.shapes[price.shape].blocks.is_empty() {
+                        price.patterns = vec![(pattern, worth)];
+                    }
                     true
                 }
             }

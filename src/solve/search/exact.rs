@@ -3,7 +3,7 @@
 //! A plan cheaper than the incumbent uses no column whose reduced cost is above the gap (at a dual
 //! feasible point). If all columns within the gap can be listed, the best plan is among them.
 
-use super::listing::{Reach, list};
+use super::listing::{Reach, is_listed_whole, list};
 use super::mip::{Backend, Effort, MipOutcome, solve};
 use super::program::{cuts_of, plain, rounded};
 use crate::solve::problem::{Cut, Offer, Task, merged, most_gained, next_below, reaches_sides};
@@ -70,14 +70,13 @@ pub fn gap_below(task: &Task<'_>, offers: &[Offer], generated: &Generated, cost:
     (next_below(task, offers, cost) + most_gained(task, offers) - generated.unrounded).max(0)
 }
 
-/// Is a list of patterns complete? Patterns of two stages are all listed, for boards without defects and for drawn
-/// boards. Nothing is proven where a third stage may follow, where a measured board has defects, or where lots were
-/// left out of the task.
+/// Is a list of patterns complete? Patterns of two stages are all listed. Nothing is proven where a third stage may
+/// follow, where a measured board's defects take too long to search around, or where lots were left out of the task.
 pub fn proves(task: &Task<'_>, offers: &[Offer]) -> bool {
     let listed = |offer: &Offer| {
         let shape = &task.instance.shapes[offer.shape];
         let two_stages = task.instance.cutting(offer.shape).stages == 2;
-        two_stages && (shape.blocks.is_empty() || shape.drawn)
+        two_stages && is_listed_whole(shape)
     };
     task.has_all_lots() && offers.iter().all(listed)
 }

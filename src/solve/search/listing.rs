@@ -6,7 +6,9 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use rayon::prelude::*;
 
 use crate::index::{ShapeIndex, SizeIndex, TiVec};
-use crate::pattern::{BetweenDefects, Blemished, Limits, ListTask, Pattern, Proper, Values, patterns_worth};
+use crate::pattern::{
+    AroundDefects, BetweenDefects, Blemished, Limits, ListTask, Pattern, Proper, Values, patterns_worth,
+};
 use crate::solve::problem::{Counts, Listed, Offer, Shape, Task, before_resawing, worth};
 use crate::solve::relax::{Generated, Pool, scaled};
 use crate::solve::stop::Stop;
@@ -88,9 +90,10 @@ fn rounded_away(task: &Task<'_>, offers: &[Offer]) -> i64 {
     pieces + 2 * limited + lots
 }
 
-/// Are a shape's patterns listed, all those that are worth enough? Of measured boards only known ones are taken.
-fn is_listed_whole(shape: &Shape) -> bool {
-    shape.blocks.is_empty() || shape.drawn
+/// Are a shape's patterns listed, all those that are worth enough? Of a measured board whose defects take too long to
+/// search around, only known patterns are taken.
+pub fn is_listed_whole(shape: &Shape) -> bool {
+    shape.blocks.is_empty() || shape.drawn || shape.searched_around
 }
 
 /// The listing of one list, shape by shape.
@@ -129,8 +132,8 @@ impl Listing<'_> {
         let Listing { task, reach, .. } = *self;
         let shape = &task.instance.shapes[index];
         let is_late = || self.stop.is_due() || self.has_too_many();
-        if shape.drawn {
-            return between(task, index, self.values, least, reach.steps, &is_late);
+        if !shape.blocks.is_empty() && is_listed_whole(shape) {
+            return with_defects(task, index, self.values, least, reach.steps, &is_late);
         }
         if !shape.blocks.is_empty() {
             let same = self.known.patterns.iter().filter(|entry| entry.shape == index);
@@ -175,8 +178,8 @@ fn least_worth_of(offer: &Offer, generated: &Generated, gap: i64) -> i64 {
     offer.cost + scarcity - side - gap - 2
 }
 
-/// All patterns of a drawn board that are worth the threshold, in both layouts; none if they are too many.
-fn between(
+/// All patterns of a board with defects that are worth the threshold, in both layouts; none if they are too many.
+fn with_defects(
     task: &Task<'_>,
     shape: ShapeIndex,
     values: &Values,
@@ -187,13 +190,16 @@ fn between(
     let pieces = task.pieces_of(shape);
     let cutting = task.instance.cutting(shape);
     let (values, limits) = before_resawing(task.instance.blanks(shape), values, &task.demand);
-    let Shape { rect, blocks, .. } = &task.instance.shapes[shape];
+    let Shape { rect, blocks, drawn, .. } = &task.instance.shapes[shape];
     let board = Blemished { rect: *rect, blocks: blocks.clone() };
+    let wanted = ListTask { values: &values, limits: &limits, threshold, budget: steps, is_late };
     let mut patterns: BTreeMap<Counts, Pattern> = BTreeMap::new();
     for layout in cutting.family.layouts() {
-        let table = BetweenDefects::new(*layout, &pieces, std::slice::from_ref(&board), cutting);
-        let listed = table
-            .list(0, &ListTask { values: &values, limits: &limits, threshold, budget: steps, is_late })?;
+        let listed = if *drawn {
+            BetweenDefects::new(*layout, &pieces, std::slice::from_ref(&board), cutting).list(0, &wanted)?
+        } else {
+            AroundDefects::new(*layout, &pieces, &task.demand, *rect, blocks, cutting)?.list(&wanted)?
+        };
         patterns.extend(listed.into_iter().map(|pattern| (pattern.counts(), pattern)));
     }
     Some(patterns.into_values().collect())
