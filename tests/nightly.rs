@@ -476,3 +476,68 @@ fn a_night_buys_the_spare_boards_of_drawn_lumber() {
     let boards = |plan: &serde_json::Value| plan["buy"][0]["boards"].as_u64().unwrap();
     assert!(boards(&sure) > boards(&bare), "{} and {}", boards(&sure), boards(&bare));
 }
+
+#[test]
+fn a_released_week_stays_as_it_is_until_its_orders_are_done() {
+    let rack = (
+        "rack.csv",
+        "board,species,quarter,grade,width,length,value\nR1,oak,4/4,1C,6,40,0\nR2,oak,4/4,1C,6,40,0\n",
+    );
+    let book = "order,product,quantity,due,status\nC,shelf,1,2027-03-02,open\nD,shelf,1,2027-03-16,open\n";
+    let folder = Folder::new(&[PARTS, PRICES, rack, ("orders.csv", book)]);
+    let apart = ["--early", "0"];
+    assert_eq!(line(&nightly(&folder, &apart).code(0))["batches"], 2);
+    let plan_of = |batch: &str| std::fs::read(folder.join(&format!("out/latest/{batch}/plan.json"))).unwrap();
+    let first = plan_of("batch-01");
+    // A week is named by any of its days; one that no run has is named with those that it has.
+    let wrong = nightly(&folder, &["--release", "2027-05-01"]).code(2);
+    let error = String::from_utf8_lossy(&wrong.get_output().stderr).into_owned();
+    assert!(error.contains("it has 2027-03-01, 2027-03-15"), "{error}");
+    let told = nightly(&folder, &["--release", "2027-03-04"]).code(0);
+    let told = String::from_utf8_lossy(&told.get_output().stdout).into_owned();
+    assert!(told.contains("2027-03-01, 1 products") && told.contains("a board of the rack"), "{told}");
+    nightly(&folder, &["--release", "2027-03-01"]).code(2);
+    // Dearer boards, one more shelf of the same order and a new order of the same week: the released plan stays to the
+    // byte, and the rest is a batch of its own that has the other rack board.
+    folder.write("prices/yard.csv", &PRICES.1.replace("4.00", "9.00"));
+    let more = "order,product,quantity,due,status\nC,shelf,2,2027-03-02,open\nD,shelf,1,2027-03-16,open\n\
+                E,shelf,1,2027-03-03,open\n";
+    folder.write("orders.csv", more);
+    let night = line(&nightly(&folder, &apart).code(0));
+    assert_eq!((&night["batches"], &night["released"]), (&3.into(), &1.into()));
+    assert_eq!(plan_of("batch-01"), first);
+    let second: serde_json::Value = serde_json::from_slice(&plan_of("batch-02")).unwrap();
+    assert_eq!(second["parts"][0]["required"], 2);
+    let sources: Vec<&str> =
+        second["boards"].as_array().unwrap().iter().map(|board| board["source"].as_str().unwrap()).collect();
+    let promised: serde_json::Value = serde_json::from_slice(&first).unwrap();
+    let promised = promised["boards"][0]["source"].as_str().unwrap();
+    assert!(promised.starts_with("rack:") && !sources.contains(&promised), "{promised} in {sources:?}");
+    let summary = std::fs::read_to_string(folder.join("out/latest/summary.txt")).unwrap();
+    assert!(summary.contains("optimal, released"), "{summary}");
+    // Cut and gone from the rack: it stays until its order is done.
+    folder.write("rack.csv", "board,species,quarter,grade,width,length,value\n");
+    nightly(&folder, &apart).code(0);
+    assert_eq!(plan_of("batch-01"), first);
+    folder.write("orders.csv", &more.replace("C,shelf,2,2027-03-02,open", "C,shelf,2,2027-03-02,done"));
+    let night = line(&nightly(&folder, &apart).code(0));
+    assert_eq!((&night["batches"], &night["released"]), (&2.into(), &0.into()));
+    assert_ne!(plan_of("batch-01"), first);
+}
+
+#[test]
+fn a_released_week_can_be_recalled_and_is_not_believed_when_its_files_were_changed() {
+    let book = "order,product,quantity\nC,shelf,1\n";
+    let folder = Folder::new(&[PARTS, PRICES, ("orders.csv", book)]);
+    nightly(&folder, &[]).code(0);
+    nightly(&folder, &["--recall", "undated"]).code(2);
+    nightly(&folder, &["--release", "undated"]).code(0);
+    assert_eq!(line(&nightly(&folder, &[]).code(0))["released"], 1);
+    let kept = std::fs::read_dir(folder.join("out/planned")).unwrap().next().unwrap().unwrap().path();
+    std::fs::write(kept.join("cuts.csv"), "changed").unwrap();
+    let night = line(&nightly(&folder, &[]).code(3));
+    assert_eq!(night["ended"], "unplanned");
+    nightly(&folder, &["--recall", "undated"]).code(0);
+    let night = line(&nightly(&folder, &[]).code(0));
+    assert_eq!((&night["released"], &night["reused"]), (&0.into(), &0.into()));
+}

@@ -94,7 +94,13 @@ impl Failure {
             ) => ExitCode::from(3),
             Failure::Planning(PlanningError::Job(_)) => ExitCode::from(2),
             Failure::Nightly(
-                NightlyError::Job(_) | NightlyError::Strict(..) | NightlyError::TooFew { .. },
+                NightlyError::Job(_)
+                | NightlyError::Strict(..)
+                | NightlyError::TooFew { .. }
+                | NightlyError::NoSuchWeek { .. }
+                | NightlyError::ReleasedAlready(_)
+                | NightlyError::NotReleased { .. }
+                | NightlyError::NotKept(_),
             ) => ExitCode::from(2),
             Failure::Join(JoinError::NoUnits(_)) => ExitCode::from(2),
             Failure::Rack(RackError::Database { .. } | RackError::Render(_) | RackError::Write(_)) => {

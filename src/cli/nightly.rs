@@ -11,7 +11,8 @@ use jiff::civil::Date;
 use super::common::{ConfidenceArguments, Failure, Format, SolveArguments, print};
 use super::progress::ProgressLine;
 use crate::nightly::{
-    Asked, Night, NightEnded, Stage, line_of_failure, note_attempt, run as run_night, status,
+    Asked, NamedWeek, Night, NightEnded, Stage, line_of_failure, note_attempt, recall, release,
+    run as run_night, status,
 };
 use crate::rack::Ledger;
 
@@ -93,6 +94,12 @@ pub struct NightlyArguments {
     /// Plan nothing: tell how the nights are doing, and end with 1 where somebody must look
     #[arg(long)]
     status: bool,
+    /// Plan nothing: the plan of this week (a day of it) in the last run stays as it is, since its sheets are handed out
+    #[arg(long, value_name = "WEEK", conflicts_with_all = ["status", "recall"])]
+    release: Option<NamedWeek>,
+    /// Plan nothing: take back what --release said of a week
+    #[arg(long, value_name = "WEEK", conflicts_with = "status")]
+    recall: Option<NamedWeek>,
     /// With --status, the hours that the last run may be old
     #[arg(long, value_name = "HOURS", default_value_t = 26.0, value_parser = hours)]
     within: f64,
@@ -166,6 +173,14 @@ fn tell_status(arguments: &NightlyArguments) -> Result<ExitCode, Failure> {
 pub fn run(arguments: &NightlyArguments) -> Result<ExitCode, Failure> {
     if arguments.status {
         return tell_status(arguments);
+    }
+    if let Some(week) = arguments.release {
+        print(&release(&arguments.book.asked()?, week)?.text())?;
+        return Ok(ExitCode::SUCCESS);
+    }
+    if let Some(week) = arguments.recall {
+        print(&recall(&arguments.book.asked()?, week)?.recalled_text())?;
+        return Ok(ExitCode::SUCCESS);
     }
     let planned = night(arguments);
     let line = match &planned {

@@ -54,6 +54,11 @@ impl Base {
         self.draft.parts.iter().map(|part| part.product.as_str()).collect()
     }
 
+    /// Takes boards off the rack that are promised to something else.
+    pub fn set_aside(&mut self, boards: &BTreeSet<String>) {
+        self.draft.rack.retain(|board| !boards.contains(&board.board));
+    }
+
     /// The job of so many of each product that are due from a day on, with or without what is on the rack.
     ///
     /// # Errors
@@ -126,6 +131,8 @@ pub struct Book {
     pub rejected: u64,
     /// Rows that say the same as an earlier one of their order: how many, and what is said of the first few.
     pub repeated: (u64, Vec<String>),
+    /// Rows that ask for nothing more, since a released week is for all of what they want; they count as planned.
+    pub released: u64,
     /// Rows that are planned, by the day they are due.
     pub due: BTreeMap<Date, u64>,
     /// Products wanted, by the Monday of the week they are due; without a date they are wanted now.
@@ -142,7 +149,57 @@ impl Book {
 /// Repeated rows that are told one by one.
 const REPEATS_TOLD: usize = 5;
 
-/// Reads a book up to `until`. Every row that is no order goes to `reject`.
+/// A row of a book that somebody wants to see.
+#[derive(Debug)]
+pub enum BookRow<'r> {
+    /// It is no order that can be planned.
+    Rejected(&'r Reject),
+    /// It is planned, as far as nothing else is for it.
+    Wanted(&'r Order),
+}
+
+/// Orders that something is for already, so that a book asks for nothing more of them.
+#[derive(Debug, Clone, Default)]
+pub struct SpokenFor {
+    /// What is left of each, by order and product.
+    left: BTreeMap<(String, String), u64>,
+    /// Those that the book still has open.
+    seen: BTreeSet<(String, String)>,
+}
+
+impl SpokenFor {
+    /// Orders and products with how many of each.
+    pub fn new(orders: impl Iterator<Item = (String, String, u64)>) -> SpokenFor {
+        let mut left: BTreeMap<(String, String), u64> = BTreeMap::new();
+        for (order, product, quantity) in orders {
+            let sum = left.entry((order, product)).or_insert(0);
+            *sum = sum.saturating_add(quantity);
+        }
+        SpokenFor { left, seen: BTreeSet::new() }
+    }
+
+    /// Takes what something is for off an order. True if nothing is left of it.
+    fn takes(&mut self, order: &mut Order) -> bool {
+        if self.left.is_empty() {
+            return false;
+        }
+        let key = (order.order.clone(), order.product.clone());
+        let Some(left) = self.left.get_mut(&key) else { return false };
+        let taken = order.quantity.min(*left);
+        *left -= taken;
+        order.quantity -= taken;
+        self.seen.insert(key);
+        order.quantity == 0
+    }
+
+    /// Did the book have such an order, open?
+    pub fn was_seen(&self, order: &str, product: &str) -> bool {
+        self.seen.contains(&(order.to_string(), product.to_string()))
+    }
+}
+
+/// Reads a book up to `until`. What is spoken for is taken off its orders. Every row that is no order, and every one
+/// that is planned, is shown to `seen`.
 ///
 /// # Errors
 /// If the file cannot be read or its header lacks a column.
@@ -150,7 +207,8 @@ pub fn read_book(
     file: &Path,
     base: &Base,
     until: Option<Date>,
-    reject: &mut dyn FnMut(&Reject),
+    spoken_for: &mut SpokenFor,
+    seen: &mut dyn FnMut(BookRow<'_>),
 ) -> Result<Book, JobError> {
     let name = file.file_name().and_then(|name| name.to_str()).unwrap_or("orders.csv");
     let mut log = Log::default();
@@ -179,11 +237,18 @@ pub fn read_book(
                 let name = next.as_ref().map(|(name, _)| name).filter(|name| fault.row == Some(name.row));
                 book.rejected += 1;
                 book.rows += u64::from(name.is_none());
-                reject(&Reject::of(fault, name));
+                seen(BookRow::Rejected(&Reject::of(fault, name)));
             }
         }
-        let Some((_, row)) = next else { break };
+        let Some((_, mut row)) = next else { break };
         book.rows += 1;
+        if let OrderRow::Wanted(order) = &mut row
+            && spoken_for.takes(order)
+        {
+            book.planned += 1;
+            book.released += 1;
+            continue;
+        }
         match row {
             OrderRow::Bad => {}
             OrderRow::Left => book.left += 1,
@@ -193,6 +258,7 @@ pub fn read_book(
             OrderRow::Wanted(order) => {
                 book.planned += 1;
                 repeats.add(&order);
+                seen(BookRow::Wanted(&order));
                 order.due.into_iter().for_each(|day| *book.due.entry(day).or_insert(0) += 1);
                 let week = book.demand.entry(order.due.map(monday)).or_default();
                 let sum = week.entry(order.product).or_insert(0);
@@ -222,7 +288,7 @@ fn book_of(file: &Path) -> std::io::Result<Box<dyn BufRead>> {
 }
 
 /// The Monday of a date's week.
-fn monday(date: Date) -> Date {
+pub fn monday(date: Date) -> Date {
     let back = i64::from(date.weekday().since(Weekday::Monday));
     date.checked_sub(jiff::Span::new().days(back)).unwrap_or(date)
 }

@@ -30,7 +30,7 @@ mod work;
 #[cfg(feature = "workbooks")]
 mod workbook;
 
-pub use book::{Base, Book, Reject, read_base, read_book};
+pub use book::{Base, Book, BookRow, Reject, SpokenFor, monday, read_base, read_book};
 pub use edit::{Edit, EditError, Editable, EditableRow, version};
 pub use foreign::{Foreign, read_foreign};
 pub use hash::{digest, hex};

@@ -41,6 +41,8 @@ pub struct Batch {
     pub outcome: BatchTried,
     /// Was it planned before, from the same content?
     pub reused: bool,
+    /// Are its sheets handed out, so that its plan stays?
+    pub released: bool,
     /// Weeks that joined it: what joining saved, and what cutting them early costs.
     pub joined: Vec<WeeksJoined>,
 }
@@ -212,8 +214,13 @@ fn plan_one(
     options: &Options,
     asked: &Asked,
 ) -> Result<Batch, NightlyError> {
-    let batch =
-        |outcome: BatchTried, reused: bool| Batch { week: week.clone(), outcome, reused, joined: Vec::new() };
+    let batch = |outcome: BatchTried, reused: bool| Batch {
+        week: week.clone(),
+        outcome,
+        reused,
+        released: false,
+        joined: Vec::new(),
+    };
     let job = match base.job(&week.products, week.first, with_rack) {
         Ok(job) => job,
         Err(error) => return Ok(batch(BatchTried::Unplanned(error.to_string()), false)),
@@ -271,7 +278,8 @@ fn sound(text: &[u8], job: &Job, key: &str) -> Option<WeeksPlanned> {
     check(&document, job).is_empty().then(|| remembered(&document, text, key))
 }
 
-fn remembered(document: &Document, text: &[u8], key: &str) -> WeeksPlanned {
+/// What a run remembers of a plan that is kept.
+pub fn remembered(document: &Document, text: &[u8], key: &str) -> WeeksPlanned {
     let price =
         |row: &BuyEntry| Money::parse_signed(&row.cost).map_or(0.0, Money::to_f64) / row.boards.max(1) as f64;
     let spares = |of: &ConfidenceEntry| Money::parse_signed(&of.spare_cost).map_or(0.0, Money::to_f64);

@@ -8,6 +8,7 @@ mod batch;
 mod key;
 mod place;
 mod record;
+mod released;
 mod stage;
 mod status;
 mod units;
@@ -21,11 +22,12 @@ use jiff::civil::Date;
 pub use batch::{Batch, Week};
 pub use place::{PlaceError, note_attempt};
 pub use record::{Night, NightEnded, line_of_failure};
+pub use released::{NamedWeek, PublishedBatch, ReleasedWeek, recall, release, released};
 pub use stage::Stage;
 pub use status::{NightsStatus, status};
 pub use units::{JoinError, join, result_of, split};
 
-use crate::intake::{Base, Book, Reject, read_base, read_book};
+use crate::intake::{Base, Book, BookRow, Reject, SpokenFor, read_base, read_book};
 use crate::job::JobError;
 use crate::report::{RenderError, WriteError};
 use crate::solve::Options;
@@ -76,6 +78,28 @@ pub enum NightlyError {
         /// What was expected.
         why: String,
     },
+    /// The last published run has no such week.
+    #[error("the last published run has no plan for the week of {named} ({})", if weeks.is_empty() { "it has none".to_string() } else { format!("it has {weeks}") })]
+    NoSuchWeek {
+        /// The week that was asked for.
+        named: NamedWeek,
+        /// The weeks that it has.
+        weeks: String,
+    },
+    /// The week is released already.
+    #[error("the week of {0} is released already; --recall takes that back")]
+    ReleasedAlready(NamedWeek),
+    /// The week is not released.
+    #[error("the week of {named} is not released ({})", if weeks.is_empty() { "none is".to_string() } else { format!("released are {weeks}") })]
+    NotReleased {
+        /// The week that was asked for.
+        named: NamedWeek,
+        /// The weeks that are.
+        weeks: String,
+    },
+    /// The plan of the week is not kept as it was made.
+    #[error("the plan for the week of {0} is not kept as it was made: run the night again, then release it")]
+    NotKept(NamedWeek),
     /// The output folder.
     #[error(transparent)]
     Place(#[from] PlaceError),
@@ -97,19 +121,29 @@ pub enum NightlyError {
 pub fn run(asked: &Asked, options: &Options, stages: &(dyn Fn(Stage) + Sync)) -> Result<Night, NightlyError> {
     let start = Instant::now();
     let place = place::OutFolder::open(&asked.out)?;
-    let base = read_base(&asked.job)?;
+    let mut base = read_base(&asked.job)?;
+    let released = released::released(&asked.out)?;
+    let mut spoken_for = released::spoken_for(&released);
     let fresh = place.fresh_run()?;
-    let book = read_into(&fresh, asked, &base)?;
+    let book = read_into(&fresh, asked, &base, &mut spoken_for)?;
+    let (released, done) = released::open_and_done(released, &spoken_for);
+    base.set_aside(&released.iter().flat_map(|week| week.boards.iter().cloned()).collect());
     let read = start.elapsed();
     is_enough(&book, asked)?;
     let weeks: Vec<Week> = weeks(&book);
     let Book { rows, planned, rejected, .. } = book;
     stages(Stage::Read { rows, planned, rejected, weeks: weeks.len() });
-    let batches = batch::plan(&base, weeks, &place, options, asked, stages)?;
+    let mut batches: Vec<Batch> = released.iter().map(|week| released::as_batch(week, &place)).collect();
+    batches.extend(batch::plan(&base, weeks, &place, options, asked, stages)?);
+    // Of one week, what is released comes before what was ordered since.
+    batches.sort_by_key(|batch| batch.week.first);
     stages(Stage::Joined { batches: batches.len() });
     let night = Night::of(asked, &base, &book, batches, options);
     record::write(&night, &fresh, &place, (start, read))?;
     place.publish(&fresh, &night.name(), asked.keep_runs)?;
+    for week in &done {
+        released::forget(&place, week)?;
+    }
     stages(Stage::Published { run: night.name() });
     Ok(night)
 }
@@ -130,14 +164,20 @@ fn is_enough(book: &Book, asked: &Asked) -> Result<(), NightlyError> {
 }
 
 /// Reads the book; what cannot be planned goes to `rejects.csv` in `folder`.
-fn read_into(folder: &Path, asked: &Asked, base: &Base) -> Result<Book, NightlyError> {
+fn read_into(
+    folder: &Path,
+    asked: &Asked,
+    base: &Base,
+    spoken_for: &mut SpokenFor,
+) -> Result<Book, NightlyError> {
     let mut rejects = record::Rejects::create(folder)?;
     for fault in &base.left_out {
         rejects.fault(fault)?;
     }
     let mut first: Option<Reject> = None;
     let mut failed: Option<NightlyError> = None;
-    let book = read_book(&asked.book, base, asked.until, &mut |reject| {
+    let book = read_book(&asked.book, base, asked.until, spoken_for, &mut |row| {
+        let BookRow::Rejected(reject) = row else { return };
         first.get_or_insert_with(|| reject.clone());
         if let Err(error) = rejects.row(reject) {
             failed.get_or_insert(error.into());

@@ -3,6 +3,7 @@
 //! ```text
 //! OUT/latest         a link to the last whole run
 //! OUT/runs/NAME/     runs
+//! OUT/released/      the weeks whose sheets are handed out
 //! OUT/planned/KEY/   plans, and which batches are planned as one, by the hash of what they were made from
 //! OUT/.lock          held while a run is on; the system lets go of it however the run ends
 //! ```
@@ -15,6 +16,8 @@ use crate::report::{WriteError, write_file};
 
 /// Name of the link to the last whole run.
 pub const LATEST: &str = "latest";
+/// Folder of the weeks that are released.
+pub const RELEASED: &str = "released";
 /// What became of the last attempt, published or not.
 const ATTEMPT: &str = "last-attempt.json";
 /// Plans of earlier content that are kept.
@@ -124,7 +127,7 @@ impl OutFolder {
             Err(TryLockError::Error(why)) => return Err(PlaceError::System { path, why }),
         }
         let place = OutFolder { out: out.to_path_buf(), _lock: lock };
-        for folder in [out.to_path_buf(), place.runs(), place.planned()] {
+        for folder in [out.to_path_buf(), place.runs(), place.planned(), place.released()] {
             place.clear(&folder)?;
         }
         Ok(place)
@@ -136,6 +139,11 @@ impl OutFolder {
 
     fn planned(&self) -> PathBuf {
         self.out.join("planned")
+    }
+
+    /// Holds the weeks that are released.
+    pub fn released(&self) -> PathBuf {
+        self.out.join(RELEASED)
     }
 
     /// Takes away half-written folders and files.

@@ -174,6 +174,7 @@ impl Night {
         let line = json!({
             "format": LINE_FORMAT, "ended": ended, "published": true, "run": self.name(), "batches": self.batches.len(),
             "reused": self.batches.iter().filter(|batch| batch.reused).count(),
+            "released": self.batches.iter().filter(|batch| batch.released).count(),
             "rows": self.book.rows, "planned_rows": self.book.planned, "rejected_rows": self.book.rejected,
             "repeated_rows": self.book.repeated.0, "held_rows": self.book.left, "later_rows": self.book.later,
             "overdue_rows": self.book.overdue(today()),
@@ -195,7 +196,7 @@ impl Night {
                 BatchTried::Planned(planned) => (
                     planned.cost.total.clone(),
                     format!("{:.2} %", planned.cost.gap_percent),
-                    planned.status.clone(),
+                    format!("{}{}", planned.status, if batch.released { ", released" } else { "" }),
                 ),
                 BatchTried::Unplanned(why) => {
                     notes.push_str(&format!("\n{name} has no plan: {why}\n"));
@@ -248,7 +249,7 @@ impl Night {
 
     fn csv(&self) -> String {
         let mut text =
-            "batch,first_week,last_week,products,status,total,lower_bound,gap_percent\n".to_string();
+            "batch,first_week,last_week,products,status,total,lower_bound,gap_percent,released\n".to_string();
         for (number, batch) in self.batches.iter().enumerate() {
             let day = |date: Option<jiff::civil::Date>| date.map_or(String::new(), |date| date.to_string());
             let products: u64 = batch.week.products.values().sum();
@@ -258,7 +259,8 @@ impl Night {
             });
             let cost = cost.unwrap_or("no-plan,,,".to_string());
             let (first, last) = (day(batch.week.first), day(batch.week.last));
-            text.push_str(&format!("{},{first},{last},{products},{cost}\n", batch_name(number)));
+            let released = if batch.released { "yes" } else { "no" };
+            text.push_str(&format!("{},{first},{last},{products},{cost},{released}\n", batch_name(number)));
         }
         text
     }
@@ -289,7 +291,9 @@ pub fn write(
         .enumerate()
         .map(|(number, batch)| {
             json!({
-                "batch": batch_name(number), "reused": batch.reused,
+                "batch": batch_name(number), "reused": batch.reused, "released": batch.released,
+                "first_week": batch.week.first, "last_week": batch.week.last,
+                "products": batch.week.products, "key": batch.planned().map(|planned| &planned.key),
                 "gap_percent": batch.planned().map(|planned| planned.cost.gap_percent),
                 "status": batch.planned().map(|planned| planned.status.clone()),
             })

@@ -10,7 +10,7 @@ use serde_json::json;
 use super::{Asked, NightlyError, read_into, weeks};
 use crate::check::check;
 use crate::document::Document;
-use crate::intake::{read_base, read_job_despite_bad_prices};
+use crate::intake::{SpokenFor, read_base, read_job_despite_bad_prices};
 use crate::measure::Money;
 use crate::report::{WriteError, write_file};
 
@@ -48,7 +48,7 @@ pub enum JoinError {
 pub fn split(asked: &Asked) -> Result<Vec<PathBuf>, NightlyError> {
     let base = read_base(&asked.job)?;
     std::fs::create_dir_all(&asked.out).map_err(|why| WriteError { path: asked.out.clone(), why })?;
-    let book = read_into(&asked.out, asked, &base)?;
+    let book = read_into(&asked.out, asked, &base, &mut SpokenFor::default())?;
     let mut units = Vec::new();
     for (number, week) in weeks(&book).into_iter().enumerate() {
         let name = format!("unit-{:03}", number + 1);

@@ -4,7 +4,7 @@
 use std::sync::LazyLock;
 
 use libfuzzer_sys::fuzz_target;
-use ripwright::intake::{Base, read_base, read_book};
+use ripwright::intake::{Base, BookRow, SpokenFor, read_base, read_book};
 use ripwright::measure::Unit;
 
 static BASE: LazyLock<Base> = LazyLock::new(|| {
@@ -19,7 +19,9 @@ fuzz_target!(|data: &[u8]| {
     let mut file = tempfile::NamedTempFile::new().unwrap();
     std::io::Write::write_all(&mut file, data).unwrap();
     let mut rejected = 0u64;
-    if let Ok(book) = read_book(file.path(), &BASE, None, &mut |_| rejected += 1) {
+    if let Ok(book) = read_book(file.path(), &BASE, None, &mut SpokenFor::default(), &mut |row| {
+        rejected += u64::from(matches!(row, BookRow::Rejected(_)));
+    }) {
         assert!(book.planned + rejected <= book.rows, "rows are planned or rejected once");
     }
 });
