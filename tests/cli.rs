@@ -313,10 +313,10 @@ fn completions_and_manual_pages_name_every_command() {
     }
 }
 
-/// Asked for it, `plan` leaves out the rows that cannot be read, names them on the sheets, and still says that the input is
-/// bad.
+/// `plan` leaves out the rows that cannot be read, names them on the sheets, and still says that the input is bad. Asked
+/// to be strict, it plans nothing.
 #[test]
-fn rows_that_cannot_be_read_are_left_out_where_a_person_asks_for_the_rest() {
+fn rows_that_cannot_be_read_are_left_out_and_the_rest_is_planned() {
     let folder = Folder::new(&[]);
     folder.write("shop.toml", "[wood]\ndefects = \"none\"\n");
     folder.write("orders.csv", "order,product,quantity\n1,box,2\n2,box,some\n");
@@ -324,11 +324,10 @@ fn rows_that_cannot_be_read_are_left_out_where_a_person_asks_for_the_rest() {
     folder.write("parts.csv", &format!("{header}box,side,2,20,3,3/4,oak\nbox,end,2,1O,3,3/4,oak\n"));
     let header = "species,quarter,grade,width,length,price\n";
     folder.write("prices/yard.csv", &format!("{header}oak,4/4,FAS,6,8ft,8.00\noak,4/4,FAS,8,8ft,cheap\n"));
-    let (code, told) = plan(&folder, &["--quiet"]);
+    let (code, _) = plan(&folder, &["--quiet", "--strict"]);
     assert_eq!(code, 2);
-    assert!(told.contains("--despite-faults"), "{told}");
     assert!(!folder.join("out").exists());
-    let (code, told) = plan(&folder, &["--quiet", "--despite-faults"]);
+    let (code, told) = plan(&folder, &["--quiet"]);
     assert_eq!(code, 2);
     let rows = ["orders.csv, row 3", "parts.csv, row 3", "prices/yard.csv, row 3"];
     assert!(rows.iter().all(|row| told.contains(row)), "{told}");
@@ -343,6 +342,9 @@ fn rows_that_cannot_be_read_are_left_out_where_a_person_asks_for_the_rest() {
         command.arg("check").arg(folder.join("out/plan.json")).arg("--job").arg(folder.path()).args(more);
         command.output().unwrap().status.code()
     };
-    assert_eq!(check(&[]), Some(2));
-    assert_eq!(check(&["--despite-faults"]), Some(0));
+    assert_eq!(check(&[]), Some(0));
+    // A row that went bad after the plan was made is a fault of the plan.
+    let box_three = "order,product,quantity\n1,box,2\n2,box,some\n3,box,more\n";
+    folder.write("orders.csv", box_three);
+    assert_eq!(check(&[]), Some(1));
 }

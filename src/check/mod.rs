@@ -42,6 +42,15 @@ pub fn check(document: &Document, job: &Job) -> Vec<PlanFault> {
         let text = format!("is \"{}\", the job's is \"{}\"", document.currency, job.shop.currency);
         faults.push(PlanFault::new("currency", text));
     }
+    let left_out: Vec<String> = job.left_out.iter().map(ToString::to_string).collect();
+    if document.left_out != left_out {
+        let text = format!(
+            "names {} rows, {} rows of the job cannot be read",
+            document.left_out.len(),
+            left_out.len()
+        );
+        faults.push(PlanFault::new("left_out", text));
+    }
     let glued = glue::as_the_plan_glues(document, job);
     let job = glued.as_ref().unwrap_or(job);
     let left = needed::as_the_plan_leaves(document, job, &mut faults);

@@ -5,7 +5,7 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use super::common::{Failure, job, job_despite_bad_prices, plan_text, print};
+use super::common::{BadRows, Failure, job, job_despite_bad_prices, plan_text, print};
 use crate::check::{PlanFault, check};
 use crate::document::Document;
 use crate::intake::job_of_tally;
@@ -26,9 +26,6 @@ pub struct CheckArguments {
     /// Whose sheet prices boards without a value, as for `yard`
     #[arg(long, value_name = "NAME", requires = "tally")]
     dealer: Option<String>,
-    /// The plan was made without rows that cannot be read
-    #[arg(long)]
-    despite_faults: bool,
     /// Print nothing for a sound plan
     #[arg(long)]
     quiet: bool,
@@ -36,16 +33,18 @@ pub struct CheckArguments {
 
 /// Checks a plan; a plan with faults exits 1.
 pub fn run(arguments: &CheckArguments) -> Result<ExitCode, Failure> {
+    let text = plan_text(&arguments.plan)?;
+    let unreadable = |why: String| Failure::Plan { path: arguments.plan.clone(), why };
+    let document: Document = serde_json::from_str(&text).map_err(|error| unreadable(error.to_string()))?;
+    // A plan that says so was made without the rows that cannot be read.
+    let bad_rows = if document.left_out.is_empty() { BadRows::Refused } else { BadRows::LeftOut };
     let mut job = match &arguments.tally {
-        None => job(&arguments.job, arguments.quiet, arguments.despite_faults)?,
+        None => job(&arguments.job, arguments.quiet, bad_rows)?,
         Some(tally) => {
             let job = job_despite_bad_prices(&arguments.job, arguments.quiet)?;
             job_of_tally(&job, tally, arguments.dealer.as_deref())?
         }
     };
-    let text = plan_text(&arguments.plan)?;
-    let unreadable = |why: String| Failure::Plan { path: arguments.plan.clone(), why };
-    let document: Document = serde_json::from_str(&text).map_err(|error| unreadable(error.to_string()))?;
     // Boards that are promised to this plan, or were used by it, are off the rack but not missing.
     if arguments.job.join(LEDGER).exists() {
         for board in Ledger::open(&arguments.job)?.boards_of(&text)? {

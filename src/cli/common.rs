@@ -25,9 +25,6 @@ pub enum Failure {
     /// The job cannot be read, or cannot be met.
     #[error(transparent)]
     Job(#[from] JobError),
-    /// Rows that cannot be read, where the rest could be planned.
-    #[error("{0}\n--despite-faults leaves such rows out, names them on the sheets, and plans the rest")]
-    BadRows(JobError),
     /// No plan, or no decision.
     #[error(transparent)]
     Planning(PlanningError),
@@ -109,9 +106,7 @@ impl Failure {
             Failure::Rack(_) => ExitCode::from(2),
             #[cfg(feature = "page")]
             Failure::Serve(ServeError::Listen { .. } | ServeError::Job { .. }) => ExitCode::from(2),
-            Failure::Job(_) | Failure::BadRows(_) | Failure::Usage(_) | Failure::Plan { .. } => {
-                ExitCode::from(2)
-            }
+            Failure::Job(_) | Failure::Usage(_) | Failure::Plan { .. } => ExitCode::from(2),
             _ => ExitCode::from(1),
         }
     }
@@ -289,10 +284,22 @@ pub fn code_of(checked: &Checked) -> ExitCode {
     }
 }
 
-/// Reads a job and shows its warnings. Where rows with faults are to be left out, those are shown too.
-pub fn job(folder: &Path, quiet: bool, despite_faults: bool) -> Result<Job, Failure> {
+/// What becomes of rows that cannot be read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BadRows {
+    /// They are left out, and named.
+    LeftOut,
+    /// There is no job then.
+    Refused,
+}
+
+/// Reads a job and shows its warnings, and the rows that are left out.
+pub fn job(folder: &Path, quiet: bool, bad_rows: BadRows) -> Result<Job, Failure> {
     Ledger::tells_the_last_movement(folder)?;
-    let read = if despite_faults { read_job_despite_bad_rows } else { read_job_as_it_is };
+    let read = match bad_rows {
+        BadRows::LeftOut => read_job_despite_bad_rows,
+        BadRows::Refused => read_job_as_it_is,
+    };
     match read(folder) {
         Ok(job) => {
             tell_left_out(&job.left_out);

@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use clap::{Args, ValueEnum};
 
 use super::common::{
-    ConfidenceArguments, Failure, Format, SolveArguments, code_of, job, print, show, write_plan,
+    BadRows, ConfidenceArguments, Failure, Format, SolveArguments, code_of, job, print, show, write_plan,
 };
 use super::progress::ProgressLine;
 use crate::intake::folder_of;
@@ -34,12 +34,9 @@ pub struct PlanArguments {
     /// Tell all of that
     #[arg(long)]
     all: bool,
-    /// Plan nothing where there is a part that no board gives
+    /// Plan nothing where a row cannot be read, or where there is a part that no board gives
     #[arg(long)]
     strict: bool,
-    /// Leave out rows that cannot be read, and plan the rest
-    #[arg(long, conflicts_with = "strict")]
-    despite_faults: bool,
     /// Draw every board with characters after the summary
     #[arg(long)]
     draw: bool,
@@ -106,11 +103,8 @@ impl PlanArguments {
 
 /// Plans a job.
 pub fn run(arguments: &PlanArguments) -> Result<ExitCode, Failure> {
-    let job = job(&arguments.job, arguments.solve.solver.quiet, arguments.despite_faults);
-    let job = job.map_err(|failure| match failure {
-        Failure::Job(error) if !arguments.strict && error.is_of_single_rows() => Failure::BadRows(error),
-        other => other,
-    })?;
+    let bad_rows = if arguments.strict { BadRows::Refused } else { BadRows::LeftOut };
+    let job = job(&arguments.job, arguments.solve.solver.quiet, bad_rows)?;
     if arguments.strict {
         let missing = job.shortfalls();
         if !missing.is_empty() {

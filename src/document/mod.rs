@@ -58,6 +58,9 @@ pub struct Document {
     /// Parts that it leaves open, where measured boards are not enough.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub still_needed: Vec<StillNeededEntry>,
+    /// Rows of the job's files that cannot be read, so that the plan goes without them, each as a sentence.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub left_out: Vec<String>,
     /// Sets of matched pieces.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub sets: Vec<SetEntry>,

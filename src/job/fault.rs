@@ -178,13 +178,6 @@ impl Fault {
     }
 }
 
-impl JobError {
-    /// Is every fault one of a single row?
-    pub fn is_of_single_rows(&self) -> bool {
-        matches!(self, JobError::Faults { faults, .. } if faults.iter().all(Fault::is_of_a_row))
-    }
-}
-
 fn lines<T: fmt::Display>(items: &[T]) -> String {
     items.iter().map(|item| format!("  {item}")).collect::<Vec<_>>().join("\n")
 }

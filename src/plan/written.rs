@@ -25,6 +25,7 @@ impl Plan {
             boards: self.boards.iter().map(|board| board_entry(board, job, self.unit)).collect(),
             parts: self.parts.iter().map(|count| part_entry(count, job, self.unit)).collect(),
             confidence: self.confidence.as_ref().map(|confidence| confidence_entry(self, confidence)),
+            left_out: job.left_out.iter().map(ToString::to_string).collect(),
             still_needed: self.still_needed.iter().map(|open| still_needed_entry(job, open)).collect(),
             waste: waste_entry(&self.waste),
             sheet_waste: self.has_sheets().then(|| sheet_waste_entry(&self.sheet_waste)),
