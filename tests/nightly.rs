@@ -541,3 +541,41 @@ fn a_released_week_can_be_recalled_and_is_not_believed_when_its_files_were_chang
     let night = line(&nightly(&folder, &[]).code(0));
     assert_eq!((&night["released"], &night["reused"]), (&0.into(), &0.into()));
 }
+
+#[test]
+fn a_week_that_the_saws_cannot_do_is_cut_early_as_far_as_it_may() {
+    let book = "order,product,quantity,due\nA,shelf,1,2027-03-02\nB,shelf,40,2027-03-09\n";
+    let shop =
+        |hours: &str| format!("[labour]\ncut_minutes = \"3\"\n[stations]\ntable_saw_hours = \"{hours}\"\n");
+    let folder = Folder::new(&[PARTS, PRICES, ("shop.toml", &shop("0")), ("orders.csv", book)]);
+    let apart = ["--early", "0", "--confidence", "0"];
+    nightly(&folder, &apart).code(0);
+    let hours = |batch: usize| -> f64 {
+        let summary = std::fs::read_to_string(folder.join("out/latest/summary.csv")).unwrap();
+        summary.lines().nth(batch).unwrap().rsplit(',').next().unwrap().parse().unwrap()
+    };
+    let (first, second) = (hours(1), hours(2));
+    // The plan's own cuts and settings give the hours: 3 minutes a cut, 2 a rip setting and 3 a stop.
+    let plan = std::fs::read(folder.join("out/latest/batch-02/plan.json")).unwrap();
+    let plan: serde_json::Value = serde_json::from_slice(&plan).unwrap();
+    let boards = plan["boards"].as_array().unwrap().iter();
+    let cuts: u64 = boards
+        .map(|board| board["copies"].as_u64().unwrap() * board["cuts"].as_array().unwrap().len() as u64)
+        .sum();
+    let made = plan["settings_order"].as_array().unwrap();
+    let settings: u64 = made.iter().map(|made| if made["kind"] == "stop" { 3 } else { 2 }).sum();
+    assert!((second - (3 * cuts + settings) as f64 / 60.0).abs() < 0.01, "{second} {cuts} {settings}");
+    // Half of the second week fits: the rest is cut a week early, and both fit.
+    let most = (first + second) * 0.6;
+    folder.write("shop.toml", &shop(&format!("{most:.2}")));
+    nightly(&folder, &["--early", "1", "--confidence", "0"]).code(0);
+    assert!(hours(1) <= most && hours(2) <= most, "{} {} of {most}", hours(1), hours(2));
+    let told = std::fs::read_to_string(folder.join("out/latest/summary.txt")).unwrap();
+    assert!(told.contains("of the week of 2027-03-08 are cut in the week of 2027-03-01"), "{told}");
+    let page = std::fs::read_to_string(folder.join("out/latest/calendar.html")).unwrap();
+    assert!(page.contains("table saw") && page.contains("are cut in the week of 2027-03-01"));
+    // Nothing may be cut early: it is named.
+    nightly(&folder, &apart).code(0);
+    let told = std::fs::read_to_string(folder.join("out/latest/summary.txt")).unwrap();
+    assert!(told.contains("batch-02 does not fit: the table saw needs"), "{told}");
+}

@@ -39,7 +39,8 @@ pub use serve::{Unfit, turns};
 pub use sets::MatchedSet;
 pub use sheet::{Edges, Sheet, SheetPart};
 pub use shop::{
-    AtYard, BareLength, Glue, Labour, Matching, Milling, Offcuts, Resaw, Safety, Shop, Wood, WoodDefects,
+    AtYard, BareLength, Glue, Labour, Matching, Milling, Offcuts, Resaw, Safety, SawHours, Shop, Wood,
+    WoodDefects,
 };
 pub use standing::{Standing, Statuses};
 pub use stations::{Facing, Station, Stations};

@@ -193,6 +193,21 @@ pub struct Labour {
     pub rip_setup_minutes: Money,
     /// Minutes per distinct stop setting.
     pub stop_setup_minutes: Money,
+    /// Minutes of a cut with the handling of its wood; it is no part of the cost.
+    pub cut_minutes: Money,
+    /// Hours a week that each saw can be worked at, where the shop says so.
+    pub hours: SawHours,
+}
+
+/// Hours a week at each saw; none where the shop does not say.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct SawHours {
+    /// Rips, and crosscuts at the fence, with the sled or at a long stop.
+    pub table_saw: Option<Money>,
+    /// Crosscuts to its stop.
+    pub chop_saw: Option<Money>,
+    /// The saw that sheets are cut with.
+    pub sheet_saw: Option<Money>,
 }
 
 /// Limits that keep hands whole.
@@ -248,6 +263,8 @@ impl Default for Shop {
                 hourly_rate: Money::ZERO,
                 rip_setup_minutes: Money::cents(200),
                 stop_setup_minutes: Money::cents(300),
+                cut_minutes: Money::cents(50),
+                hours: SawHours::default(),
             },
             safety: Safety { min_machined_length: Length::inches(12), narrowest_rip: ticks(128) },
             matching: Matching { percent: Money::cents(200), panel_percent: Money::ZERO },

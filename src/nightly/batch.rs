@@ -8,6 +8,7 @@ use std::time::Duration;
 
 use jiff::civil::Date;
 
+use super::capacity::{Calendar, MovedEarly, TURNS, is_said, strain};
 use super::key::key;
 use super::place::OutFolder;
 use super::stage::Stage;
@@ -15,8 +16,9 @@ use super::{Asked, NightlyError};
 use crate::check::check;
 use crate::document::{BuyEntry, ConfidenceEntry, CostEntry, Document};
 use crate::intake::{Base, digest};
-use crate::job::{Job, JobError, shortfalls_without};
+use crate::job::{Job, JobError, Shop, shortfalls_without};
 use crate::measure::Money;
+use crate::plan::{SawLoad, saw_loads};
 use crate::planning::{Checked, PlanningError, plan_here};
 use crate::report::{Printing, plan_files};
 use crate::solve::{Options, Shares, SolveError, Status, side_by_side};
@@ -82,6 +84,10 @@ pub struct WeeksPlanned {
     pub one_of_each: f64,
     /// What the spare boards cost: weeks that are planned as one need fewer.
     pub spares: f64,
+    /// Boards to cut.
+    pub boards: u64,
+    /// What it asks of each saw.
+    pub loads: Vec<SawLoad>,
 }
 
 impl Batch {
@@ -111,7 +117,8 @@ pub fn add(products: &mut BTreeMap<String, u64>, more: &BTreeMap<String, u64>) {
     }
 }
 
-/// Plans every week, then joins neighbours while that saves more than early work costs.
+/// Plans every week, then joins neighbours while that saves more than early work costs. Where the shop says what its saws
+/// can do in a week, what does not fit is cut earlier first.
 pub fn plan(
     base: &Base,
     weeks: Vec<Week>,
@@ -119,21 +126,27 @@ pub fn plan(
     options: &Options,
     asked: &Asked,
     stages: &(dyn Fn(Stage) + Sync),
-) -> Result<Vec<Batch>, NightlyError> {
+) -> Result<(Vec<Batch>, Vec<MovedEarly>), NightlyError> {
+    let hours = &base.shop().labour.hours;
     // Some of the time is kept for joining weeks.
-    let most = Options { time: options.time.map(|time| time * 4 / 5), ..options.clone() };
-    let numbered: Vec<(usize, &Week)> = weeks.iter().enumerate().collect();
-    let planned = side_by_side(&most, &numbered, |(number, week), own| {
-        let batch = plan_one(base, week, *number == 0, place, own.time, options, asked);
-        if let Ok(batch) = &batch {
-            stages(batch.stage());
+    let most = options.time.map(|time| time * 4 / 5);
+    let (planned, moved) = if is_said(hours) && weeks.iter().all(|week| week.first.is_some()) {
+        let mut calendar = Calendar::of(&weeks);
+        let turn = most.map(|time| time / (TURNS as u32 + 1));
+        let mut planned = plan_weeks(base, weeks, place, turn, options, asked, stages)?;
+        for _ in 0..TURNS {
+            if !calendar.thin(&planned.iter().collect::<Vec<_>>(), hours, asked.early_weeks) {
+                break;
+            }
+            planned = plan_weeks(base, calendar.weeks(), place, turn, options, asked, stages)?;
         }
-        batch
-    })?;
+        (planned, calendar.moved())
+    } else {
+        (plan_weeks(base, weeks, place, most, options, asked, stages)?, Vec::new())
+    };
     let mut batches: Vec<Batch> = Vec::new();
-    let rest = Shares::new(options.time.map(|time| time / 5), 1, weeks.len().saturating_sub(1));
+    let rest = Shares::new(options.time.map(|time| time / 5), 1, planned.len().saturating_sub(1));
     for (number, batch) in planned.into_iter().enumerate() {
-        let batch = batch?;
         let first = batches.len() == 1 || number == 0;
         match batches.last().map(|last| join(base, last, &batch, first, place, &rest, options, asked)) {
             Some(joined) => match joined? {
@@ -146,7 +159,28 @@ pub fn plan(
             None => batches.push(batch),
         }
     }
-    Ok(batches)
+    Ok((batches, moved))
+}
+
+/// Plans weeks side by side.
+fn plan_weeks(
+    base: &Base,
+    weeks: Vec<Week>,
+    place: &OutFolder,
+    time: Option<Duration>,
+    options: &Options,
+    asked: &Asked,
+    stages: &(dyn Fn(Stage) + Sync),
+) -> Result<Vec<Batch>, NightlyError> {
+    let numbered: Vec<(usize, &Week)> = weeks.iter().enumerate().collect();
+    let planned = side_by_side(&Options { time, ..options.clone() }, &numbered, |(number, week), own| {
+        let batch = plan_one(base, week, *number == 0, place, own.time, options, asked);
+        if let Ok(batch) = &batch {
+            stages(batch.stage());
+        }
+        batch
+    })?;
+    planned.into_iter().collect()
 }
 
 /// Two neighbours as one batch, if that is worth more than the early work costs.
@@ -194,7 +228,9 @@ fn join(
     add(&mut week.products, &later.week.products);
     let together = plan_one(base, &week, with_rack, place, time, options, asked)?;
     let saves = together.total().map(|cost| one_cost + other_cost - cost);
-    let saves = saves.filter(|saves| saves.to_f64() > carrying);
+    let loads = together.planned().map_or(&[][..], |planned| &planned.loads);
+    let fits = strain(loads, &base.shop().labour.hours) <= 1.0;
+    let saves = saves.filter(|saves| saves.to_f64() > carrying && fits);
     if !options.interrupt.load(Ordering::Relaxed) {
         place.decide(&pair, saves.is_some())?;
     }
@@ -261,7 +297,7 @@ fn plan_one(
     // What a person cut short is shown, but not taken for the plan of this content the next night.
     let cut_short = options.interrupt.load(Ordering::Relaxed) && checked.plan().status == Status::Stopped;
     let key = if cut_short { format!("{key}-stopped") } else { key };
-    let planned = remembered(checked.document(), checked.text().as_bytes(), &key);
+    let planned = remembered(checked.document(), checked.text().as_bytes(), &key, &job.shop);
     let mut files = Vec::new();
     for report in plan_files(&checked, Printing::default()) {
         let content = report.bytes()?;
@@ -275,11 +311,11 @@ fn plan_one(
 /// What is remembered of a plan.json that was kept, if it is still sound for the job.
 fn sound(text: &[u8], job: &Job, key: &str) -> Option<WeeksPlanned> {
     let document: Document = serde_json::from_slice(text).ok()?;
-    check(&document, job).is_empty().then(|| remembered(&document, text, key))
+    check(&document, job).is_empty().then(|| remembered(&document, text, key, &job.shop))
 }
 
 /// What a run remembers of a plan that is kept.
-pub fn remembered(document: &Document, text: &[u8], key: &str) -> WeeksPlanned {
+pub fn remembered(document: &Document, text: &[u8], key: &str, shop: &Shop) -> WeeksPlanned {
     let price =
         |row: &BuyEntry| Money::parse_signed(&row.cost).map_or(0.0, Money::to_f64) / row.boards.max(1) as f64;
     let spares = |of: &ConfidenceEntry| Money::parse_signed(&of.spare_cost).map_or(0.0, Money::to_f64);
@@ -290,5 +326,7 @@ pub fn remembered(document: &Document, text: &[u8], key: &str) -> WeeksPlanned {
         hash: digest(text),
         one_of_each: document.buy.iter().map(price).sum(),
         spares: document.confidence.as_ref().map_or(0.0, spares),
+        boards: document.boards.iter().map(|board| u64::from(board.copies)).sum(),
+        loads: saw_loads(document, shop),
     }
 }

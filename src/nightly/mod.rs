@@ -5,6 +5,7 @@
 //! figures, which come from `plan`, and the clock, except where the record of a run says when it was.
 
 mod batch;
+mod capacity;
 mod key;
 mod place;
 mod record;
@@ -20,6 +21,7 @@ use std::time::Instant;
 use jiff::civil::Date;
 
 pub use batch::{Batch, Week};
+pub use capacity::MovedEarly;
 pub use place::{PlaceError, note_attempt};
 pub use record::{Night, NightEnded, line_of_failure};
 pub use released::{NamedWeek, PublishedBatch, ReleasedWeek, recall, release, released};
@@ -133,12 +135,14 @@ pub fn run(asked: &Asked, options: &Options, stages: &(dyn Fn(Stage) + Sync)) ->
     let weeks: Vec<Week> = weeks(&book);
     let Book { rows, planned, rejected, .. } = book;
     stages(Stage::Read { rows, planned, rejected, weeks: weeks.len() });
-    let mut batches: Vec<Batch> = released.iter().map(|week| released::as_batch(week, &place)).collect();
-    batches.extend(batch::plan(&base, weeks, &place, options, asked, stages)?);
+    let mut batches: Vec<Batch> =
+        released.iter().map(|week| released::as_batch(week, base.shop(), &place)).collect();
+    let (planned, moved) = batch::plan(&base, weeks, &place, options, asked, stages)?;
+    batches.extend(planned);
     // Of one week, what is released comes before what was ordered since.
     batches.sort_by_key(|batch| batch.week.first);
     stages(Stage::Joined { batches: batches.len() });
-    let night = Night::of(asked, &base, &book, batches, options);
+    let night = Night::of(asked, &base, &book, batches, moved, options);
     record::write(&night, &fresh, &place, (start, read))?;
     place.publish(&fresh, &night.name(), asked.keep_runs)?;
     for week in &done {

@@ -10,11 +10,14 @@ use serde_json::json;
 use sha2::{Digest, Sha256};
 
 use super::batch::{Batch, BatchTried};
+use super::capacity::MovedEarly;
 use super::place::OutFolder;
 use super::{Asked, NightlyError};
 use crate::intake::{Base, Book, Reject, hex};
-use crate::job::Fault;
+use crate::job::{Fault, SawHours};
 use crate::measure::Money;
+#[cfg(feature = "sheets")]
+use crate::report::{Calendar, CalendarRow};
 use crate::report::{WriteError, aligned_text, safe_cell, today, write_file};
 use crate::solve::Options;
 
@@ -32,6 +35,9 @@ pub struct Night {
     fingerprint: String,
     /// What is other than in the last published run; nothing where there is none.
     changes: Vec<WeekChange>,
+    /// What is cut earlier than it is due, since its week does not fit.
+    moved: Vec<MovedEarly>,
+    hours: SawHours,
 }
 
 /// A batch that is other than before, by its first week.
@@ -88,7 +94,14 @@ pub enum NightEnded {
 
 impl Night {
     /// Puts a run together.
-    pub fn of(asked: &Asked, base: &Base, book: &Book, batches: Vec<Batch>, options: &Options) -> Night {
+    pub fn of(
+        asked: &Asked,
+        base: &Base,
+        book: &Book,
+        batches: Vec<Batch>,
+        moved: Vec<MovedEarly>,
+        options: &Options,
+    ) -> Night {
         let mut digest = Sha256::new();
         digest.update(book.hash.as_bytes());
         digest.update(format!("{:?} {}", asked.until, asked.carry_percent).as_bytes());
@@ -106,6 +119,8 @@ impl Night {
             gap_percent: options.gap_percent,
             fingerprint: hex(&digest.finalize()),
             changes: Vec::new(),
+            moved,
+            hours: base.shop().labour.hours,
         };
         if let Ok(before) = std::fs::read_to_string(super::latest(&asked.out).join("summary.csv")) {
             night.changes = changes(&before, &night.csv());
@@ -223,6 +238,7 @@ impl Night {
                 status,
             ]);
         }
+        self.hours_told().iter().for_each(|told| notes.push_str(&format!("\n{told}\n")));
         match self.book.overdue(today()) {
             0 => {}
             1 => notes.push_str("\n1 row was due before today: it is planned first\n"),
@@ -247,9 +263,61 @@ impl Night {
         )
     }
 
+    /// What the saws cannot do in their week, and what is cut earlier for it.
+    fn hours_told(&self) -> Vec<String> {
+        let mut told = Vec::new();
+        for (number, batch) in self.batches.iter().enumerate() {
+            for load in batch.planned().map_or(&[][..], |planned| &planned.loads) {
+                if let Some(most) = load.saw.hours(&self.hours).filter(|most| load.hours > *most) {
+                    let (name, saw, hours) = (batch_name(number), load.saw.words(), load.hours);
+                    told.push(format!(
+                        "{name} does not fit: the {saw} needs {hours:.1} hours of {most:.1} a week"
+                    ));
+                }
+            }
+        }
+        for MovedEarly { due, cut, products } in &self.moved {
+            let of = if *products == 1 { "1 product".to_string() } else { format!("{products} products") };
+            let are = if *products == 1 { "is" } else { "are" };
+            told.push(format!(
+                "{of} of the week of {due} {are} cut in the week of {cut}, since the saws are busy"
+            ));
+        }
+        told
+    }
+
+    /// The weeks on a page.
+    #[cfg(feature = "sheets")]
+    fn calendar(&self) -> Calendar {
+        let day =
+            |date: Option<jiff::civil::Date>| date.map_or("no date".to_string(), |date| date.to_string());
+        let row = |(number, batch): (usize, &Batch)| {
+            let planned = batch.planned();
+            let saws = planned.map_or(&[][..], |planned| &planned.loads);
+            let state = match (planned, batch.released) {
+                (None, _) => "no plan".to_string(),
+                (Some(planned), true) => format!("{}, released", planned.status),
+                (Some(planned), false) => planned.status.clone(),
+            };
+            CalendarRow {
+                name: batch_name(number),
+                first: day(batch.week.first),
+                last: day(batch.week.last),
+                products: batch.week.products.values().sum(),
+                boards: planned.map_or(0, |planned| planned.boards),
+                total: planned.map_or("-".to_string(), |planned| planned.cost.total.clone()),
+                saws: saws.iter().map(|load| (load.saw, load.hours, load.saw.hours(&self.hours))).collect(),
+                state,
+            }
+        };
+        let rows = self.batches.iter().enumerate().map(row).collect();
+        Calendar { currency: self.currency.clone(), rows, notes: self.hours_told() }
+    }
+
     fn csv(&self) -> String {
         let mut text =
-            "batch,first_week,last_week,products,status,total,lower_bound,gap_percent,released\n".to_string();
+            "batch,first_week,last_week,products,status,total,lower_bound,gap_percent,released,saw_hours\n"
+                .to_string();
         for (number, batch) in self.batches.iter().enumerate() {
             let day = |date: Option<jiff::civil::Date>| date.map_or(String::new(), |date| date.to_string());
             let products: u64 = batch.week.products.values().sum();
@@ -260,7 +328,12 @@ impl Night {
             let cost = cost.unwrap_or("no-plan,,,".to_string());
             let (first, last) = (day(batch.week.first), day(batch.week.last));
             let released = if batch.released { "yes" } else { "no" };
-            text.push_str(&format!("{},{first},{last},{products},{cost},{released}\n", batch_name(number)));
+            let loads = batch.planned().map_or(&[][..], |planned| &planned.loads);
+            let hours: f64 = loads.iter().map(|load| load.hours).sum();
+            text.push_str(&format!(
+                "{},{first},{last},{products},{cost},{released},{hours:.2}\n",
+                batch_name(number)
+            ));
         }
         text
     }
@@ -284,6 +357,8 @@ pub fn write(
     }
     write_file(fresh, "summary.txt", night.text().as_bytes())?;
     write_file(fresh, "summary.csv", night.csv().as_bytes())?;
+    #[cfg(feature = "sheets")]
+    write_file(fresh, Calendar::FILE_NAME, &night.calendar().bytes()?)?;
     let seconds = |time: Duration| (time.as_secs_f64() * 1000.0).round() / 1000.0;
     let batches: Vec<serde_json::Value> = night
         .batches

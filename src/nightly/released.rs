@@ -15,7 +15,7 @@ use super::place::{OutFolder, PlaceError};
 use super::{Asked, NightlyError};
 use crate::document::Document;
 use crate::intake::{BookRow, SpokenFor, monday, read_base, read_book};
-use crate::job::Order;
+use crate::job::{Order, Shop};
 use crate::report::write_file;
 
 /// The value of `format` in the file of a released week.
@@ -166,11 +166,11 @@ pub fn open_and_done(weeks: Vec<ReleasedWeek>, seen: &SpokenFor) -> (Vec<Release
 }
 
 /// The batch of a released week, with its plan as it was kept.
-pub fn as_batch(week: &ReleasedWeek, place: &OutFolder) -> Batch {
+pub fn as_batch(week: &ReleasedWeek, shop: &Shop, place: &OutFolder) -> Batch {
     let key = &week.batch.key;
     let kept = place.planned_before(key).and_then(|text| {
         let document: Document = serde_json::from_slice(&text).ok()?;
-        Some(remembered(&document, &text, key))
+        Some(remembered(&document, &text, key, shop))
     });
     let outcome = match kept {
         Some(planned) => {
@@ -254,7 +254,8 @@ fn has_unreleased(out: &Path, named: NamedWeek, before: &[ReleasedWeek]) -> bool
     published(out).iter().any(|batch| batch.holds(named) && is_new(batch))
 }
 
-/// The orders of the book that a batch is for: the first ones of its weeks, until each product is as many as planned.
+/// The orders of the book that a batch is for: those of its weeks that are due first, until each product is as many as
+/// planned.
 fn orders_of(
     asked: &Asked,
     batch: &PublishedBatch,
@@ -269,18 +270,23 @@ fn orders_of(
         (None, ..) => true,
         (Some(_), ..) => false,
     };
-    let mut take = |order: &Order| {
-        let Some(left) = left.get_mut(&order.product).filter(|_| week(order.due)) else { return };
+    let mut wanted: Vec<Order> = Vec::new();
+    read_book(&asked.book, &base, asked.until, &mut spoken_for(before), &mut |row| {
+        if let BookRow::Wanted(order) = row
+            && week(order.due)
+            && batch.products.contains_key(&order.product)
+        {
+            wanted.push(order.clone());
+        }
+    })?;
+    wanted.sort_by_key(|order| order.due);
+    for order in wanted {
+        let Some(left) = left.get_mut(&order.product) else { continue };
         let taken = order.quantity.min(*left);
         *left -= taken;
         if taken > 0 {
-            *orders.entry((order.order.clone(), order.product.clone())).or_insert(0) += taken;
+            *orders.entry((order.order, order.product)).or_insert(0) += taken;
         }
-    };
-    read_book(&asked.book, &base, asked.until, &mut spoken_for(before), &mut |row| {
-        if let BookRow::Wanted(order) = row {
-            take(order);
-        }
-    })?;
+    }
     Ok(orders.into_iter().map(|((order, product), quantity)| (order, product, quantity)).collect())
 }

@@ -11,6 +11,7 @@ mod edging;
 mod joined;
 mod layout;
 mod ledger;
+mod load;
 mod model;
 mod order;
 mod resawing;
@@ -24,6 +25,7 @@ mod written;
 pub use bought::{BoardSource, Bought, Buy, Confidence, Cost, Spare};
 pub use build::{BuildError, build_plan};
 pub use edging::Edging;
+pub use load::{SawLoad, Saws, saw_loads};
 pub use model::{
     Board, CutKind, Joined, Made, Offcut, PartCount, PlacedPiece, Plan, SawCut, Setup, SetupKind, Waste,
 };

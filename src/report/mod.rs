@@ -4,6 +4,8 @@
 //! that a killed run leaves the old ones whole. What never does: any figure that the plan does not hold.
 
 mod bought;
+#[cfg(feature = "sheets")]
+mod calendar;
 mod csv;
 #[cfg(feature = "sheets")]
 mod curve;
@@ -28,6 +30,8 @@ mod write;
 
 #[cfg(feature = "page")]
 pub(crate) use bought::range;
+#[cfg(feature = "sheets")]
+pub use calendar::{Calendar, CalendarRow};
 pub use csv::{BuyCsv, CutsCsv, SetupsCsv, safe as safe_cell, table as csv_table};
 #[cfg(feature = "sheets")]
 pub use decision::DecisionPage;

@@ -3,12 +3,13 @@
 use super::bought::{buy, rows_of_the_buy, to_ask_for};
 use super::measured::{area, unit_of_area, unit_of_volume, volume};
 use super::table::{Align, aligned};
-use super::words::{plural, running, times};
+use super::words::{hours_at_saws, plural, running, times};
 use super::{RenderError, Report};
 use crate::job::{Job, Make, Station};
 use crate::measure::Volume;
 use crate::plan::{
     BoardSource, Confidence, Edging, MatchingCost, Movement, Plan, Resawing, SetupKind, Waste, resawing,
+    saw_loads,
 };
 use crate::planning::Checked;
 use crate::solve::Status;
@@ -38,7 +39,8 @@ impl Report for Summary<'_> {
     fn bytes(&self) -> Result<Vec<u8>, RenderError> {
         let (plan, job) = (self.0.plan(), self.0.job());
         let screen = |named: usize| {
-            let wood = wood_in_a_line(plan) + &in_short(plan, job);
+            let hours = hours_at_saws(&saw_loads(self.0.document(), &job.shop));
+            let wood = wood_in_a_line(plan) + &in_short(plan, job, &hours);
             buy(plan, named)
                 + &certain(plan)
                 + &wood
@@ -129,7 +131,7 @@ fn goes(head: &str, waste: &Waste) -> String {
 }
 
 /// Settings, gluing and short pieces, a line each.
-fn in_short(plan: &Plan, job: &Job) -> String {
+fn in_short(plan: &Plan, job: &Job, hours: &str) -> String {
     let count = |kind: SetupKind| plan.setups.iter().filter(|setup| setup.kind == kind).count();
     let (rips, stops) = (count(SetupKind::Rip), count(SetupKind::Stop));
     let sheets = count(SetupKind::Sheet);
@@ -142,6 +144,9 @@ fn in_short(plan: &Plan, job: &Job) -> String {
     }
     let made = times(plan.settings_made);
     let mut text = format!("Settings: {}; made {made} with all boards together\n", of.join(", "));
+    if !hours.is_empty() {
+        text.push_str(&format!("At the saws, about: {hours}\n"));
+    }
     text.push_str(&edges(plan));
     let glued = job.parts.iter().filter(|part| part.blank.make.is_glued() && part.required > 0).count();
     let resawn = resawing(plan, job).len();

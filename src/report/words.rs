@@ -1,6 +1,7 @@
 //! Small words of numbers, said alike in every report.
 
 use crate::measure::{Length, Unit};
+use crate::plan::SawLoad;
 
 /// The end of a word for several.
 pub fn plural(count: u64) -> &'static str {
@@ -18,6 +19,12 @@ pub fn times((now, before): (usize, Option<usize>)) -> String {
         Some(before) => format!("{now} times ({before} in the cheapest plan found)"),
         None => format!("{now} times"),
     }
+}
+
+/// What the saws take, settings and cuts together; empty where nothing is cut.
+pub fn hours_at_saws(loads: &[SawLoad]) -> String {
+    let one = |load: &SawLoad| format!("{} {:.1} h ({} cuts)", load.saw.words(), load.hours, load.cuts);
+    loads.iter().map(one).collect::<Vec<_>>().join(", ")
 }
 
 /// A long length as it is bought: whole feet, or tenths of a metre, rounded up.

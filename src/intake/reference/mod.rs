@@ -267,7 +267,7 @@ const fn sized(
 }
 
 /// Every setting, by section. A section that changes something by being there comes last and is left out of a new job.
-pub const SETTINGS: [SettingReference; 63] = [
+pub const SETTINGS: [SettingReference; 67] = [
     sized("", "unit", "\"in\"", "\"mm\"", "in or mm: what a bare number means"),
     alike("", "currency", "\"USD\"", "named once on every page"),
     alike("", "name", "\"\"", "the shop's name, for printed pages"),
@@ -345,6 +345,12 @@ pub const SETTINGS: [SettingReference; 63] = [
     alike("labour", "hourly_rate", "\"0\"", "money an hour for setting up; 0 leaves it out of the cost"),
     alike("labour", "rip_setup_minutes", "\"2\"", "minutes to set the rip fence"),
     alike("labour", "stop_setup_minutes", "\"3\"", "minutes to set a stop"),
+    alike(
+        "labour",
+        "cut_minutes",
+        "\"0.5\"",
+        "minutes of a cut with the handling of its wood, for the hours at the saws; no part of the cost",
+    ),
     sized(
         "safety",
         "min_machined_length",
@@ -403,6 +409,14 @@ pub const SETTINGS: [SettingReference; 63] = [
     ),
     alike("stations", "jointer", "\"0\"", "widest board that the jointer takes; 0: not said"),
     alike("stations", "planer", "\"0\"", "widest board that the planer takes; 0: not said"),
+    alike(
+        "stations",
+        "table_saw_hours",
+        "\"0\"",
+        "hours a week at the table saw, which nights keep to by cutting early; 0: not said",
+    ),
+    alike("stations", "chop_saw_hours", "\"0\"", "the same of the chop saw"),
+    alike("stations", "sheet_saw_hours", "\"0\"", "the same of the saw that sheets are cut with"),
     alike("grades", "A", "\"FAS\"", "grades by the names that your dealers use, one line a name"),
     alike("grades", "B", "\"1C\"", "another one"),
     alike(

@@ -26,6 +26,8 @@ pub const WIDEST_KERF: Length = Length::inches(1);
 const MOST_AN_HOUR: i64 = 1_000_000;
 /// Longest set-up: a day.
 const MOST_MINUTES: i64 = 1_440;
+/// Hours of a week.
+const HOURS_OF_A_WEEK: i64 = 168;
 
 /// Letters of a shop's name.
 const MOST_NAME: usize = 80;
@@ -145,9 +147,19 @@ impl Keys<'_> {
             ("hourly_rate", MOST_AN_HOUR, &mut labour.hourly_rate),
             ("rip_setup_minutes", MOST_MINUTES, &mut labour.rip_setup_minutes),
             ("stop_setup_minutes", MOST_MINUTES, &mut labour.stop_setup_minutes),
+            ("cut_minutes", MOST_MINUTES, &mut labour.cut_minutes),
         ] {
             if let Some(amount) = self.money("labour", key, Some(Money::cents(most * 100))) {
                 *field = amount;
+            }
+        }
+        for (key, field) in [
+            ("table_saw_hours", &mut labour.hours.table_saw),
+            ("chop_saw_hours", &mut labour.hours.chop_saw),
+            ("sheet_saw_hours", &mut labour.hours.sheet_saw),
+        ] {
+            if let Some(hours) = self.money("stations", key, Some(Money::cents(HOURS_OF_A_WEEK * 100))) {
+                *field = (!hours.is_zero()).then_some(hours);
             }
         }
     }

@@ -31,10 +31,11 @@ use super::measured::{unit_of_volume, volume};
 use super::needed::Needed;
 use super::page::render;
 use super::text::{confidence, cost_of_sets};
-use super::words::{times, trimmed};
+use super::words::{hours_at_saws, times, trimmed};
 use super::{RenderError, Report};
 use crate::intake::digest;
 use crate::job::Fault;
+use crate::plan::saw_loads;
 use crate::planning::Checked;
 use crate::trade::finish::{Film, RAGS};
 
@@ -85,6 +86,7 @@ impl Report for Sheets<'_> {
             stock: volume(plan.waste.stock.board_feet_f64(), plan.unit),
             order: order(plan, job),
             made: times(plan.settings_made),
+            hours: hours_at_saws(&saw_loads(self.0.document(), &job.shop)),
             made_by_layout: times(plan.settings_by_layout),
             block: shown(job.shop.saw.standoff_block, plan.unit),
             narrow: plan
@@ -159,6 +161,8 @@ struct Page {
     finished: [String; 2],
     order: Vec<SettingView>,
     made: String,
+    /// Of all settings and cuts, saw by saw.
+    hours: String,
     made_by_layout: String,
     block: String,
     narrow: Option<String>,

@@ -1,0 +1,117 @@
+//! Weeks that ask more of a saw than the shop can do in them, and what of them is cut earlier.
+//!
+//! What a product takes at the saws is not known before it is planned with others, so a week is thinned by the share by
+//! which it is too much, then planned again; a few turns bring it close.
+
+use std::collections::BTreeMap;
+
+use jiff::ToSpan;
+use jiff::civil::Date;
+
+use super::batch::{Batch, Week};
+use crate::job::SawHours;
+use crate::plan::{SawLoad, Saws};
+
+/// Turns of thinning and planning again.
+pub const TURNS: usize = 3;
+
+/// Products of a week that are cut earlier.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct MovedEarly {
+    /// The Monday of the week they are due in.
+    pub due: Date,
+    /// The Monday of the week they are cut in.
+    pub cut: Date,
+    /// How many of them.
+    pub products: u64,
+}
+
+/// What the weeks ask for, by the week in which it is cut and the week in which it is due.
+#[derive(Debug, Clone, Default)]
+pub struct Calendar {
+    weeks: BTreeMap<Date, BTreeMap<Date, BTreeMap<String, u64>>>,
+}
+
+/// By how much a saw is asked for more than it can do in a week; at most 1 where all fits or nothing is said.
+pub fn strain(loads: &[SawLoad], hours: &SawHours) -> f64 {
+    let share = |load: &SawLoad| load.saw.hours(hours).map_or(0.0, |most| load.hours / most);
+    loads.iter().map(share).fold(0.0, f64::max)
+}
+
+/// Does the shop say what any saw can do?
+pub fn is_said(hours: &SawHours) -> bool {
+    Saws::ALL.iter().any(|saw| saw.hours(hours).is_some())
+}
+
+impl Calendar {
+    /// Every week by itself.
+    pub fn of(weeks: &[Week]) -> Calendar {
+        let dated = weeks.iter().filter_map(|week| Some((week.first?, week)));
+        let own = |(monday, week): (Date, &Week)| (monday, BTreeMap::from([(monday, week.products.clone())]));
+        Calendar { weeks: dated.map(own).collect() }
+    }
+
+    /// The weeks as they are planned now.
+    pub fn weeks(&self) -> Vec<Week> {
+        let filled = self.weeks.iter().filter(|(_, by_due)| !by_due.is_empty());
+        let week = |(monday, by_due): (&Date, &BTreeMap<Date, BTreeMap<String, u64>>)| {
+            let mut products = BTreeMap::new();
+            by_due.values().for_each(|more| super::batch::add(&mut products, more));
+            Week { first: Some(*monday), last: by_due.keys().next_back().copied(), products }
+        };
+        filled.map(week).collect()
+    }
+
+    /// Takes off each week that is too much the share that does not fit, and puts it into the week before, no more than so
+    /// many weeks early and not before the first week of all. False if nothing could be moved.
+    pub fn thin(&mut self, planned: &[&Batch], hours: &SawHours, early_weeks: u32) -> bool {
+        let Some(earliest) = self.weeks.keys().next().copied() else { return false };
+        let mut moved = false;
+        for batch in planned.iter().rev() {
+            let (Some(monday), Some(plan)) = (batch.week.first, batch.planned()) else { continue };
+            let strain = strain(&plan.loads, hours);
+            let before = monday.saturating_sub(7.days());
+            if strain <= 1.0 || before < earliest {
+                continue;
+            }
+            let Some(by_due) = self.weeks.get_mut(&monday) else { continue };
+            let share = 1.0 - 1.0 / strain;
+            let mut taken: BTreeMap<Date, BTreeMap<String, u64>> = BTreeMap::new();
+            for (due, products) in by_due.iter_mut() {
+                let early =
+                    before.until(*due).map_or(u32::MAX, |span| span.get_days().unsigned_abs().div_ceil(7));
+                if early > early_weeks {
+                    continue;
+                }
+                for (product, count) in products.iter_mut() {
+                    let more = ((*count as f64 * share).ceil() as u64).min(*count);
+                    *count -= more;
+                    if more > 0 {
+                        taken.entry(*due).or_default().insert(product.clone(), more);
+                    }
+                }
+                products.retain(|_, count| *count > 0);
+            }
+            by_due.retain(|_, products| !products.is_empty());
+            moved |= !taken.is_empty();
+            let earlier = self.weeks.entry(before).or_default();
+            for (due, products) in taken {
+                super::batch::add(earlier.entry(due).or_default(), &products);
+            }
+        }
+        moved
+    }
+
+    /// What is cut earlier than in the week in which it is due.
+    pub fn moved(&self) -> Vec<MovedEarly> {
+        let early = self.weeks.iter().flat_map(|(cut, by_due)| {
+            let later = by_due.iter().filter(move |(due, _)| *due > cut);
+            later.map(|(due, products)| MovedEarly {
+                due: *due,
+                cut: *cut,
+                products: products.values().sum(),
+            })
+        });
+        early.collect()
+    }
+}
