@@ -10,6 +10,7 @@ use self::work::{
 
 mod boards;
 mod cover;
+mod money;
 mod numbers;
 mod sizes;
 mod steps;
@@ -23,6 +24,7 @@ use self::cover::{DealerView, OrderView, PulledView, SettingView, SheetsView, Wo
 use self::cover::{
     MOST_ORDERS, as_css_text, buy_rows, cost_lines, edging, order, orders, proof, pulled, sheets, wood,
 };
+use self::money::{AmountView, classes, money};
 pub use self::sizes::shown;
 use self::ticked::Table;
 use super::bought::asked_for;
@@ -71,6 +73,8 @@ impl Report for Sheets<'_> {
             orders: orders(job),
             more_orders: job.orders.len().saturating_sub(MOST_ORDERS),
             buy: buy_rows(plan),
+            money: money(plan),
+            classes: classes(plan),
             pulled: pulled(plan, job),
             asked_for: asked_for(plan, job),
             still_needed: Needed::of(plan, job),
@@ -145,6 +149,8 @@ struct Page {
     orders: Vec<OrderView>,
     more_orders: usize,
     buy: Vec<DealerView>,
+    money: Vec<AmountView>,
+    classes: Vec<AmountView>,
     pulled: Vec<PulledView>,
     /// Random widths, in words.
     asked_for: Vec<String>,
