@@ -379,3 +379,81 @@ fn an_address_that_is_taken_is_told() {
     assert_eq!(other.status.code(), Some(2));
     assert!(String::from_utf8_lossy(&other.stderr).contains("cannot be listened on"));
 }
+
+/// A workbook of the same job, with a note beside it whose formula and format must stay.
+#[cfg(feature = "workbooks")]
+fn write_workbook(folder: &Folder) {
+    use rust_xlsxwriter::{Format, Formula, Workbook};
+    let mut book = Workbook::new();
+    let sheet = book.add_worksheet();
+    sheet.set_name("Parts").unwrap();
+    for (row, line) in PARTS.lines().enumerate() {
+        for (column, cell) in line.split(',').enumerate() {
+            let (row, column) = (row as u32, column as u16);
+            match cell.parse::<f64>() {
+                Ok(number) => {
+                    let bold = Format::new().set_bold();
+                    sheet.write_number_with_format(row, column, number, &bold).unwrap()
+                }
+                Err(_) => sheet.write_string(row, column, cell).unwrap(),
+            };
+        }
+    }
+    sheet.write_formula(2, 2, Formula::new("1+1").set_result("2")).unwrap();
+    for (column, cell) in [(0, "slat"), (1, "cap"), (3, "20"), (4, "2"), (5, "3/4"), (6, "oak")] {
+        sheet.write_string(2, column, cell).unwrap();
+    }
+    let notes = book.add_worksheet();
+    notes.set_name("Notes").unwrap();
+    notes.write_formula(0, 0, Formula::new("Parts!D2*2").set_result("60")).unwrap();
+    book.save(folder.join("job.xlsx")).unwrap();
+    std::fs::remove_file(folder.join("parts.csv")).unwrap();
+}
+
+#[cfg(feature = "workbooks")]
+#[test]
+fn a_sheet_of_a_workbook_is_changed_in_place() {
+    use calamine::{Data, Reader, open_workbook_auto};
+    let folder = folder();
+    write_workbook(&folder);
+    let original = std::fs::read(folder.join("job.xlsx")).unwrap();
+    let page = Page::new(&folder);
+    assert!(!page.get("table?name=parts.csv").body.contains("readonly"));
+    let rows = || {
+        let mut book = open_workbook_auto(folder.join("job.xlsx")).unwrap();
+        let notes = book.worksheet_formula("Notes").unwrap();
+        assert_eq!(notes.get((0, 0)).map(String::as_str), Some("Parts!D2*2"));
+        book.worksheet_range("Parts").unwrap()
+    };
+    let told = page.post("table/cell", &cell("wide")).json();
+    assert_eq!(told["faults"][0]["line"], 2);
+    assert_eq!(rows().get((1, 4)), Some(&Data::String("wide".to_string())));
+    let seen = json!(["slat", "slat", "1", "30", "wide", "3/4", "oak"]);
+    let number = json!({ "table": "parts.csv", "line": 2, "seen": seen, "column": 4, "text": "2.5" });
+    assert_eq!(page.post("table/cell", &number).json()["all"], 0);
+    assert_eq!(rows().get((1, 4)), Some(&Data::Float(2.5)));
+    // A row more, one that is taken out, a column more.
+    let row = json!({ "table": "parts.csv", "cells": ["slat", "end & top", "2", "4", "2", "3/4", "oak"] });
+    assert_eq!(page.post("table/row", &row).json()["all"], 0);
+    assert_eq!(rows().get((3, 1)), Some(&Data::String("end & top".to_string())));
+    let first = json!(["slat", "slat", "1", "30", "2.5", "3/4", "oak"]);
+    let gone = json!({ "table": "parts.csv", "line": 2, "seen": first });
+    assert_eq!(page.post("table/remove", &gone).json()["all"], 0);
+    assert_eq!(rows().get((1, 0)), Some(&Data::Empty));
+    let column = json!({ "table": "parts.csv", "column": "match" });
+    assert_eq!(page.post("table/column", &column).json()["undo"], 5);
+    assert_eq!(rows().get((0, 7)), Some(&Data::String("match".to_string())));
+    // A formula is the workbook's own.
+    let cap = json!(["slat", "cap", "2", "20", "2", "3/4", "oak", ""]);
+    let formula = json!({ "table": "parts.csv", "line": 3, "seen": cap, "column": 2, "text": "3" });
+    let refused = page.post("table/cell", &formula);
+    assert!(refused.status >= 400 && refused.body.contains("formula"), "{}", refused.body);
+    // A spreadsheet that has it open would overwrite what is changed here.
+    folder.write(".~lock.job.xlsx#", "");
+    assert_eq!(page.post("table/cell", &number).status, 409);
+    std::fs::remove_file(folder.join(".~lock.job.xlsx#")).unwrap();
+    for left in (0..5).rev() {
+        assert_eq!(page.post("table/undo", &json!({ "table": "parts.csv" })).json()["undo"], left);
+    }
+    assert_eq!(std::fs::read(folder.join("job.xlsx")).unwrap(), original);
+}

@@ -3,6 +3,7 @@
 //! Only the row that is changed is written anew; every other byte of the file stays. Nothing is judged here: the
 //! readers say what is wrong with the file that comes of it.
 
+use std::collections::BTreeMap;
 use std::ops::Range;
 
 use encoding_rs::{UTF_8, WINDOWS_1252};
@@ -13,14 +14,21 @@ use super::records::header_of;
 /// Letters that a cell may have when it is typed in.
 pub const LONGEST_CELL: usize = 500;
 
+/// Texts of cells, by row (from 1) and column (from 0).
+pub type CellTexts = BTreeMap<(u64, usize), String>;
+
 /// A table that can be changed.
 #[derive(Debug, Clone)]
 pub struct Editable {
+    /// Is it a sheet, whose rows keep their numbers, so that one that is taken out becomes an empty one?
+    is_sheet: bool,
     text: String,
     delimiter: u8,
     header: Vec<String>,
     /// Where the header stands.
     head: Range<usize>,
+    /// Its line.
+    head_line: u64,
     rows: Vec<EditableRow>,
 }
 
@@ -105,8 +113,47 @@ impl Editable {
             rows.push(EditableRow { line, cells, place: start..end });
         }
         rows.retain(|row| row.cells.iter().any(|cell| !cell.trim().is_empty()));
-        let head = if rows.is_empty() { 0..0 } else { rows.remove(0).place };
-        Ok(Editable { text, delimiter, header, head, rows })
+        let (head, head_line) = match rows.is_empty() {
+            true => (0..0, 1),
+            false => {
+                let first = rows.remove(0);
+                (first.place, first.line)
+            }
+        };
+        Ok(Editable { is_sheet: false, text, delimiter, header, head, head_line, rows })
+    }
+
+    /// Reads the text of a sheet, a line for each of its rows.
+    ///
+    /// # Errors
+    /// If it is no table.
+    pub fn read_sheet(text: &[u8]) -> Result<Editable, EditError> {
+        Ok(Editable { is_sheet: true, ..Editable::read(text)? })
+    }
+
+    /// The cells of a sheet that another text of it has otherwise.
+    ///
+    /// # Errors
+    /// If the text is no table.
+    pub fn cells_changed(&self, text: &str) -> Result<CellTexts, EditError> {
+        let new = Editable::read_sheet(text.as_bytes())?;
+        let all = |table: &Editable| -> CellTexts {
+            let names = table
+                .header
+                .iter()
+                .enumerate()
+                .map(|(column, name)| ((table.head_line, column), name.clone()));
+            let rows = table.rows.iter().flat_map(|row| {
+                let cells = row.cells.iter().enumerate();
+                cells.map(|(column, text)| ((row.line, column), text.clone()))
+            });
+            names.chain(rows).collect()
+        };
+        let (old, new) = (all(self), all(&new));
+        let text = |cells: &CellTexts, at: &(u64, usize)| cells.get(at).cloned().unwrap_or_default();
+        let places = old.keys().chain(new.keys());
+        let changed = places.filter(|at| text(&old, at) != text(&new, at));
+        Ok(changed.map(|at| (*at, text(&new, at))).collect())
     }
 
     /// Names of its columns, in small letters.
@@ -130,6 +177,8 @@ impl Editable {
         }
         let (before, after) = (&self.text[..row.place.start], &self.text[row.place.end..]);
         match edit {
+            // The rows below keep their numbers.
+            Edit::Remove if self.is_sheet => Ok(format!("{before}{after}")),
             Edit::Remove => {
                 let rest = after.strip_prefix("\r\n").or_else(|| after.strip_prefix('\n')).unwrap_or(after);
                 Ok(format!("{before}{rest}"))

@@ -29,12 +29,14 @@ mod tally;
 mod work;
 #[cfg(feature = "workbooks")]
 mod workbook;
+#[cfg(feature = "workbooks")]
+mod xlsx;
 
 pub use book::{Base, Book, BookRow, Reject, SpokenFor, monday, read_base, read_book};
-pub use edit::{Edit, EditError, Editable, EditableRow, version};
+pub use edit::{CellTexts, Edit, EditError, Editable, EditableRow, version};
 pub use foreign::{Foreign, read_foreign};
 pub use hash::{digest, hex};
-pub use place::{Place, folder_of};
+pub use place::{Place, folder_of, workbook_with};
 pub use read::{
     read_job, read_job_as_it_is, read_job_despite_bad_prices, read_job_despite_bad_rows, read_rack_of,
 };

@@ -6,6 +6,7 @@ use std::io::{BufRead, Error, ErrorKind};
 use std::path::{Path, PathBuf};
 
 #[cfg(feature = "workbooks")]
+use super::edit::CellTexts;
 use super::sheet::is_workbook;
 use super::source::{Folder, Source};
 #[cfg(feature = "workbooks")]
@@ -76,6 +77,19 @@ impl Place {
         self.folder.as_ref().and_then(|folder| folder.path_of(file))
     }
 
+    /// The workbook's file and the sheet that stands for a table, where the sheet can be changed in place.
+    #[cfg(feature = "workbooks")]
+    pub fn sheet_that_changes(&self, file: &str) -> Option<(&Path, &str)> {
+        let is_file = self.folder.as_ref().is_some_and(|folder| folder.has(file));
+        self.workbook.as_ref().filter(|_| !is_file)?.sheet_that_changes(file)
+    }
+
+    /// Without workbooks no table is a sheet.
+    #[cfg(not(feature = "workbooks"))]
+    pub fn sheet_that_changes(&self, _: &str) -> Option<(&Path, &str)> {
+        None
+    }
+
     /// The workbook, if it has the table and no file is in its place.
     fn instead(&self, file: &str) -> Option<&dyn Source> {
         let there = self.folder.as_ref().is_some_and(|folder| folder.has(file));
@@ -87,6 +101,24 @@ impl Place {
         let _ = there;
         None
     }
+}
+
+/// A workbook with cells of a sheet changed.
+///
+/// # Errors
+/// If it cannot be changed in place.
+#[cfg(feature = "workbooks")]
+pub fn workbook_with(workbook: &[u8], sheet: &str, cells: &CellTexts) -> std::io::Result<Vec<u8>> {
+    super::xlsx::with_cells(workbook, sheet, cells)
+}
+
+/// Without workbooks there is none to change.
+///
+/// # Errors
+/// Always.
+#[cfg(not(feature = "workbooks"))]
+pub fn workbook_with(_: &[u8], _: &str, _: &CellTexts) -> std::io::Result<Vec<u8>> {
+    Err(Error::from(ErrorKind::Unsupported))
 }
 
 impl Source for Place {

@@ -5,7 +5,7 @@
 
 use std::collections::BTreeMap;
 use std::io::{BufRead, Cursor, Error, ErrorKind};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use calamine::{Data, Range, Reader, open_workbook_auto};
 
@@ -18,7 +18,10 @@ const MOST_CELLS: usize = 20_000_000;
 /// The sheets of a workbook that are tables.
 #[derive(Debug, Clone)]
 pub struct Workbook {
+    path: PathBuf,
     name: String,
+    /// By the file that each stands for, what it is called.
+    sheets: BTreeMap<String, String>,
     /// By the file that each stands for, as CSV with the sheet's own rows.
     tables: BTreeMap<String, Vec<u8>>,
     /// The same files in the order of the sheets.
@@ -39,6 +42,7 @@ impl Workbook {
         let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
         let mut tables = BTreeMap::new();
         let mut order = Vec::new();
+        let mut sheets = BTreeMap::new();
         for sheet in book.sheet_names() {
             let range = book.worksheet_range(&sheet).map_err(failed)?;
             if range.get_size().0.saturating_mul(range.get_size().1) > MOST_CELLS {
@@ -47,11 +51,12 @@ impl Workbook {
             let file = file_of(&sheet);
             let table = if file == "shop.toml" { settings(&range) } else { csv_of(&range)? };
             order.push(file.clone());
+            sheets.insert(file.clone(), sheet.clone());
             if tables.insert(file, table).is_some() {
                 return Err(Error::other(format!("the sheet {sheet} stands there twice")));
             }
         }
-        Ok(Workbook { name, tables, order })
+        Ok(Workbook { path: path.to_path_buf(), name, sheets, tables, order })
     }
 
     /// The only table, where there is only one: an order book that somebody keeps in a sheet of any name.
@@ -63,6 +68,14 @@ impl Workbook {
 }
 
 impl Workbook {
+    /// The workbook's file, and what the sheet is called that stands for a file; none where it cannot be changed in place.
+    pub fn sheet_that_changes(&self, file: &str) -> Option<(&Path, &str)> {
+        let ending = self.path.extension().and_then(|ending| ending.to_str()).unwrap_or_default();
+        let changes = ["xlsx", "xlsm"].iter().any(|one| one.eq_ignore_ascii_case(ending));
+        let sheet = self.sheets.get(file).filter(|_| changes && file != "shop.toml")?;
+        Some((&self.path, sheet))
+    }
+
     /// A table by its file's name, or else the first sheet that has one.
     pub fn first_table(&self, file: &str) -> Option<&str> {
         let named = self.tables.get_key_value(file).map(|(name, _)| name.as_str());

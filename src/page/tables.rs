@@ -13,7 +13,7 @@ use serde_json::{Value, json};
 use super::desk::Desk;
 use super::documents::made;
 use super::refusal::{Answer, Refusal, apart, page as on_page};
-use crate::intake::{Edit, Editable, FILES, FileReference, Place, Source, version};
+use crate::intake::{Edit, Editable, FILES, FileReference, Place, Source, version, workbook_with};
 use crate::job::{Fault, Job, JobError, Warning};
 use crate::report::write_file;
 
@@ -162,7 +162,12 @@ pub async fn page(State(desk): State<Arc<Desk>>, Query(asked): Query<TableAsked>
         let shown_name = place.shown(&table.name);
         let judged = judged(&desk);
         let own: Vec<&Fault> = judged.faults.iter().filter(|fault| fault.file == shown_name).collect();
-        let path = place.path_of(&table.name);
+        let is_file = place.path_of(&table.name).is_some();
+        let sheet = place.sheet_that_changes(&table.name).filter(|_| !is_file);
+        let undo = match sheet {
+            Some((path, sheet)) => desk.changes().of(&undone_as(path, Some(sheet), &table.name)),
+            None => desk.changes().of(&table.name),
+        };
         let editable = if table.is_there { Some(read(&place, &table.name)?) } else { None };
         let (header, rows, all) = match &editable {
             Some(editable) => {
@@ -180,7 +185,7 @@ pub async fn page(State(desk): State<Arc<Desk>>, Query(asked): Query<TableAsked>
             here: "job",
             what: table.what,
             is_there: table.is_there,
-            editable: path.is_some() || !table.is_there,
+            editable: is_file || sheet.is_some() || !table.is_there,
             columns: table.reference.columns().map(|column| ColumnView::of(column, &header)).collect(),
             header,
             rows,
@@ -188,7 +193,7 @@ pub async fn page(State(desk): State<Arc<Desk>>, Query(asked): Query<TableAsked>
             next: (asked.from + ROWS < all).then_some(asked.from + ROWS),
             previous: (asked.from > 0).then_some(asked.from.saturating_sub(ROWS)),
             all,
-            undo: desk.changes().of(&table.name),
+            undo,
             faults: own.iter().filter(beside).map(|fault| fault.to_string()).collect(),
             warnings: warnings.map(|warning| warning.text.clone()).collect(),
             name: table.name,
@@ -230,7 +235,9 @@ fn bytes_of(place: &Place, name: &str) -> Answer<Vec<u8>> {
 }
 
 fn read(place: &Place, name: &str) -> Answer<Editable> {
-    Ok(Editable::read(&bytes_of(place, name)?)?)
+    let bytes = bytes_of(place, name)?;
+    let is_sheet = place.path_of(name).is_none();
+    Ok(if is_sheet { Editable::read_sheet(&bytes)? } else { Editable::read(&bytes)? })
 }
 
 /// Which row is meant, by its line and what was seen there.
@@ -273,23 +280,49 @@ async fn change(
         let mut changes = desk.changes();
         let place = desk.place()?;
         let known = of_name(&place, &table)?;
-        let path = file_of(&place, &known.name)?;
+        let (path, sheet) = file_of(&place, &known.name)?;
         // The bytes as they lie there: what is undone comes back as it was.
         let before = std::fs::read(&path)?;
-        let after = work(&read(&place, &known.name)?, known.reference)?;
-        store(&path, after.as_bytes())?;
-        changes.keep(&known.name, before, after.as_bytes());
-        let undo = changes.of(&known.name);
+        let table = read(&desk.place()?, &known.name)?;
+        let text = work(&table, known.reference)?;
+        let after = match &sheet {
+            Some(sheet) => workbook_with(&before, sheet, &table.cells_changed(&text)?)?,
+            None => text.into_bytes(),
+        };
+        store(&path, &after)?;
+        let key = undone_as(&path, sheet.as_deref(), &known.name);
+        changes.keep(&key, before, &after);
+        let undo = changes.of(&key);
         drop(changes);
         Ok(Json(told(&desk, &place, &known.name, undo)?))
     })
     .await
 }
 
-fn file_of(place: &Place, name: &str) -> Answer<PathBuf> {
-    place.path_of(name).ok_or_else(|| {
-        Refusal::bad("this table is a sheet of a workbook: change it there, and it is read anew here")
-    })
+/// The file that a table lies in, and the sheet that it is, if it is one.
+fn file_of(place: &Place, name: &str) -> Answer<(PathBuf, Option<String>)> {
+    if let Some(path) = place.path_of(name) {
+        return Ok((path, None));
+    }
+    let Some((path, sheet)) = place.sheet_that_changes(name) else {
+        return Err(Refusal::bad(
+            "this table is a sheet of a workbook that only its own program changes: change it there, and it is read anew here",
+        ));
+    };
+    let file = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    // Beside a workbook that is open a spreadsheet keeps a file of one of these names.
+    let marks = [format!("~${file}"), format!(".~lock.{file}#")];
+    if marks.iter().any(|mark| path.with_file_name(mark).exists()) {
+        return Err(Refusal::conflict(
+            "the workbook is open in a spreadsheet, which would overwrite this: close it there first",
+        ));
+    }
+    Ok((path.to_path_buf(), Some(sheet.to_string())))
+}
+
+/// Under which name a table's changes are kept: the sheets of a workbook are one file.
+fn undone_as(path: &std::path::Path, sheet: Option<&str>, name: &str) -> String {
+    if sheet.is_some() { path.to_string_lossy().into_owned() } else { name.to_string() }
 }
 
 fn store(path: &std::path::Path, bytes: &[u8]) -> Answer<()> {
@@ -364,20 +397,21 @@ pub async fn undo(State(desk): State<Arc<Desk>>, Json(asked): Json<Named>) -> An
     apart(move || {
         let mut changes = desk.changes();
         let place = desk.place()?;
-        let path = match asked.table == SETTINGS {
-            true => desk.folder().join(SETTINGS),
+        let (path, sheet) = match asked.table == SETTINGS {
+            true => (desk.folder().join(SETTINGS), None),
             false => file_of(&place, &of_name(&place, &asked.table)?.name)?,
         };
+        let key = undone_as(&path, sheet.as_deref(), &asked.table);
         let nothing = || Refusal::bad("nothing of this table was changed here");
-        let (before, after) = changes.last(&asked.table).ok_or_else(nothing)?;
+        let (before, after) = changes.last(&key).ok_or_else(nothing)?;
         if version(&std::fs::read(&path)?) != after {
             return Err(Refusal::conflict(
                 "the file was changed elsewhere since: nothing is undone, so that that change is not lost",
             ));
         }
         store(&path, before)?;
-        changes.forget_last(&asked.table);
-        Ok(Json(json!({ "undo": changes.of(&asked.table) })))
+        changes.forget_last(&key);
+        Ok(Json(json!({ "undo": changes.of(&key) })))
     })
     .await
 }
