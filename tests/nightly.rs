@@ -533,6 +533,7 @@ fn a_released_week_can_be_recalled_and_is_not_believed_when_its_files_were_chang
     nightly(&folder, &["--recall", "undated"]).code(2);
     nightly(&folder, &["--release", "undated"]).code(0);
     assert_eq!(line(&nightly(&folder, &[]).code(0))["released"], 1);
+    assert_eq!(line(&nightly(&folder, &["--status"]).code(0))["released"][0], "undated");
     let kept = std::fs::read_dir(folder.join("out/planned")).unwrap().next().unwrap().unwrap().path();
     std::fs::write(kept.join("cuts.csv"), "changed").unwrap();
     let night = line(&nightly(&folder, &[]).code(3));

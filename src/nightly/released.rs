@@ -93,7 +93,8 @@ impl PublishedBatch {
         Week { first: self.first_week, last: self.last_week, products: self.products.clone() }
     }
 
-    fn weeks_text(&self) -> String {
+    /// Its weeks in words.
+    pub fn weeks_text(&self) -> String {
         match (self.first_week, self.last_week) {
             (Some(first), Some(last)) if first != last => format!("{first} to {last}"),
             (Some(first), _) => first.to_string(),

@@ -7,6 +7,7 @@ use serde::Serialize;
 use serde_json::Value;
 
 use super::place::{is_running, kept, last_attempt};
+use super::released::released;
 
 /// How an output folder of nights is doing.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -33,6 +34,8 @@ pub struct NightsStatus {
     pub held_rows: Option<u64>,
     /// Its rows that are due later.
     pub later_rows: Option<u64>,
+    /// Weeks that are released.
+    pub released: Vec<String>,
     /// Runs that are kept.
     pub runs_kept: usize,
     /// Plans that are kept for the nights to come.
@@ -67,6 +70,7 @@ pub fn status(out: &Path, within: Duration) -> NightsStatus {
         rejected_rows: number("rejected_rows"),
         held_rows: number("held_rows"),
         later_rows: number("later_rows"),
+        released: released(out).unwrap_or_default().iter().map(|week| week.batch.weeks_text()).collect(),
         runs_kept,
         plans_kept,
         bytes,
@@ -96,6 +100,9 @@ impl NightsStatus {
                 ));
             }
             (None, None) => {}
+        }
+        if !self.released.is_empty() {
+            text.push_str(&format!("Released: {}\n", self.released.join(", ")));
         }
         if self.running {
             text.push_str("A run is on.\n");
