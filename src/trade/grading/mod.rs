@@ -310,12 +310,15 @@ impl<'a> CuttingSearch<'a> {
         if sum(&first) >= needed {
             return CuttingsMade::With(first);
         }
-        let single = self.maximal(&[]).first().map_or(0, area);
-        if single * (most as i128) < needed {
+        let maximal = self.maximal(&[]);
+        let single = maximal.first().map_or(0, area);
+        if single * (most as i128) < needed || covered(&maximal) < needed {
             return CuttingsMade::No;
         }
-        let candidates = self.candidates();
-        let mut walk = Walk { candidates: &candidates, needed, steps: STEPS, taken: Vec::new() };
+        // A cutting that with the largest ones beside it is too little is in no set that is enough.
+        let candidates = self.candidates(needed - single * (most as i128 - 1));
+        let mut walk =
+            Walk { search: self, candidates: &candidates, needed, steps: STEPS, taken: Vec::new() };
         match walk.below(0, most, 0) {
             Some(true) => CuttingsMade::With(walk.taken),
             Some(false) => CuttingsMade::No,
@@ -323,8 +326,8 @@ impl<'a> CuttingSearch<'a> {
         }
     }
 
-    /// Every clear rectangle with sides at an edge, or a least size away from one.
-    fn candidates(&self) -> Vec<ClearCutting> {
+    /// Every clear rectangle of at least so much area with sides at an edge, or a least size away from one.
+    fn candidates(&self, least_area: i128) -> Vec<ClearCutting> {
         let edges =
             |low: Length, high: Length, at: &dyn Fn(&Rectangle) -> [Length; 2], sizes: Vec<Length>| {
                 let mut edges: Vec<Length> = self.defects.iter().flat_map(at).chain([low, high]).collect();
@@ -350,28 +353,70 @@ impl<'a> CuttingSearch<'a> {
             &|defect| [defect.y0, defect.y1],
             self.sizes.iter().map(|size| size.0).collect(),
         );
-        let mut found = Vec::new();
+        let mut found: Vec<(i128, ClearCutting)> = Vec::new();
+        let mut inside: Vec<(Length, Length)> = Vec::new();
         for (place, x0) in xs.iter().enumerate() {
             for x1 in &xs[place + 1..] {
-                let inside: Vec<&Rectangle> =
-                    self.defects.iter().filter(|block| block.x0 < *x1 && *x0 < block.x1).collect();
-                for (low, y0) in ys.iter().enumerate() {
-                    for y1 in &ys[low + 1..] {
-                        let cutting = ClearCutting { x0: *x0, x1: *x1, y0: *y0, y1: *y1 };
-                        if self.allowed(&cutting) && inside.iter().all(|block| !meet(block, &cutting)) {
-                            found.push(cutting);
+                let long_enough = self.sizes.iter().filter(|(_, length)| *x1 - *x0 >= *length);
+                let Some(least) = long_enough.map(|(width, _)| *width).min() else { continue };
+                inside.clear();
+                let between = self.defects.iter().filter(|block| block.x0 < *x1 && *x0 < block.x1);
+                inside.extend(between.map(|block| (block.y0, block.y1)));
+                inside.sort_unstable();
+                inside.push((self.board.y1, self.board.y1));
+                // Between the defects lie the gaps that none reaches into.
+                let mut from = self.board.y0;
+                for (low, high) in &inside {
+                    let to = *low;
+                    let start = ys.partition_point(|y| *y < from);
+                    let lower = ys[start..].iter().take_while(|y0| **y0 + least <= to);
+                    for (place, y0) in lower.enumerate() {
+                        let upper = ys[start + place + 1..].iter().take_while(|y1| **y1 <= to);
+                        for y1 in upper.filter(|y1| **y1 - *y0 >= least) {
+                            let cutting = ClearCutting { x0: *x0, x1: *x1, y0: *y0, y1: *y1 };
+                            let size = area(&cutting);
+                            if size >= least_area {
+                                found.push((size, cutting));
+                            }
                         }
                     }
+                    from = from.max(*high);
                 }
             }
         }
-        found.sort_by_key(|cutting| (std::cmp::Reverse(area(cutting)), *cutting));
-        found
+        found.sort_unstable_by_key(|(size, cutting)| (std::cmp::Reverse(*size), *cutting));
+        found.into_iter().map(|(_, cutting)| cutting).collect()
     }
+}
+
+/// The area that some rectangles cover together: no cuttings that lie in them have more.
+fn covered(rectangles: &[Rectangle]) -> i128 {
+    let mut sides: Vec<Length> = rectangles.iter().flat_map(|one| [one.x0, one.x1]).collect();
+    sides.sort_unstable();
+    sides.dedup();
+    let mut sum = 0;
+    let mut across: Vec<(Length, Length)> = Vec::new();
+    for ends in sides.windows(2) {
+        across.clear();
+        let reach = |one: &&Rectangle| one.x0 <= ends[0] && ends[1] <= one.x1;
+        across.extend(rectangles.iter().filter(reach).map(|one| (one.y0, one.y1)));
+        across.sort_unstable();
+        let (mut from, mut wide) = (Length::ZERO, 0);
+        for (y0, y1) in &across {
+            let low = from.max(*y0);
+            if *y1 > low {
+                wide += (*y1 - low).base();
+            }
+            from = from.max(*y1);
+        }
+        sum += i128::from((ends[1] - ends[0]).base()) * i128::from(wide);
+    }
+    sum
 }
 
 /// Branch and bound over sets of cuttings that do not meet, largest first.
 struct Walk<'c> {
+    search: &'c CuttingSearch<'c>,
     candidates: &'c [ClearCutting],
     needed: i128,
     steps: usize,
@@ -386,6 +431,16 @@ impl Walk<'_> {
         }
         if most == 0 {
             return Some(false);
+        }
+        if !self.taken.is_empty() && most > 1 {
+            // What is clear around the cuttings taken, by its largest rectangle and by all of them. Of the last cutting the
+            // candidates tell it sooner.
+            let clear = self.search.maximal(&self.taken);
+            let single = clear.first().map_or(0, area);
+            let lacks = self.needed - sum;
+            if single * (most as i128) < lacks || covered(&clear) < lacks {
+                return Some(false);
+            }
         }
         for place in from..self.candidates.len() {
             let candidate = self.candidates[place];
