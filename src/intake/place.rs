@@ -5,8 +5,8 @@ use std::collections::BTreeSet;
 use std::io::{BufRead, Error, ErrorKind};
 use std::path::{Path, PathBuf};
 
-#[cfg(feature = "workbooks")]
 use super::edit::CellTexts;
+#[cfg(feature = "workbooks")]
 use super::sheet::is_workbook;
 use super::source::{Folder, Source};
 #[cfg(feature = "workbooks")]

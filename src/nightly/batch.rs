@@ -2,7 +2,6 @@
 //!
 //! The rack serves the first batch: later weeks are planned again on the nights to come.
 
-use std::collections::BTreeMap;
 use std::sync::atomic::Ordering;
 use std::time::Duration;
 
@@ -12,6 +11,7 @@ use super::capacity::{Calendar, MovedEarly, TURNS, is_said, strain};
 use super::key::key;
 use super::place::OutFolder;
 use super::stage::Stage;
+use super::week::{Week, add};
 use super::{Asked, NightlyError};
 use crate::check::check;
 use crate::document::{BuyEntry, ConfidenceEntry, CostEntry, Document};
@@ -22,17 +22,6 @@ use crate::plan::{SawLoad, saw_loads};
 use crate::planning::{Checked, PlanningError, plan_here};
 use crate::report::{Printing, plan_files};
 use crate::solve::{Options, Shares, SolveError, Status, side_by_side};
-
-/// What one week asks for, or several weeks planned as one.
-#[derive(Debug, Clone)]
-pub struct Week {
-    /// Its Monday; `None` where nothing has a date.
-    pub first: Option<Date>,
-    /// The Monday of its last week.
-    pub last: Option<Date>,
-    /// Products wanted.
-    pub products: BTreeMap<String, u64>,
-}
 
 /// A batch with what comes of it.
 #[derive(Debug, Clone)]
@@ -109,14 +98,6 @@ impl Batch {
     }
 }
 
-/// Adds products to others.
-pub fn add(products: &mut BTreeMap<String, u64>, more: &BTreeMap<String, u64>) {
-    for (product, count) in more {
-        let sum = products.entry(product.clone()).or_insert(0);
-        *sum = sum.saturating_add(*count);
-    }
-}
-
 /// Plans every week, then joins neighbours while that saves more than early work costs. Where the shop says what its saws
 /// can do in a week, what does not fit is cut earlier first.
 pub fn plan(
@@ -135,7 +116,10 @@ pub fn plan(
         let turn = most.map(|time| time / (TURNS as u32 + 1));
         let mut planned = plan_weeks(base, weeks, place, turn, options, asked, stages)?;
         for _ in 0..TURNS {
-            if !calendar.thin(&planned.iter().collect::<Vec<_>>(), hours, asked.early_weeks) {
+            let strains = planned
+                .iter()
+                .filter_map(|batch| Some((batch.week.first?, strain(&batch.planned()?.loads, hours))));
+            if !calendar.thin(&strains.collect::<Vec<_>>(), asked.early_weeks) {
                 break;
             }
             planned = plan_weeks(base, calendar.weeks(), place, turn, options, asked, stages)?;

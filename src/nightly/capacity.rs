@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use jiff::ToSpan;
 use jiff::civil::Date;
 
-use super::batch::{Batch, Week};
+use super::week::{Week, add};
 use crate::job::SawHours;
 use crate::plan::{SawLoad, Saws};
 
@@ -56,25 +56,23 @@ impl Calendar {
         let filled = self.weeks.iter().filter(|(_, by_due)| !by_due.is_empty());
         let week = |(monday, by_due): (&Date, &BTreeMap<Date, BTreeMap<String, u64>>)| {
             let mut products = BTreeMap::new();
-            by_due.values().for_each(|more| super::batch::add(&mut products, more));
+            by_due.values().for_each(|more| add(&mut products, more));
             Week { first: Some(*monday), last: by_due.keys().next_back().copied(), products }
         };
         filled.map(week).collect()
     }
 
-    /// Takes off each week that is too much the share that does not fit, and puts it into the week before, no more than so
+    /// Takes off each week whose saws are strained the share that does not fit, and puts it into the week before, no more than so
     /// many weeks early and not before the first week of all. False if nothing could be moved.
-    pub fn thin(&mut self, planned: &[&Batch], hours: &SawHours, early_weeks: u32) -> bool {
+    pub fn thin(&mut self, strains: &[(Date, f64)], early_weeks: u32) -> bool {
         let Some(earliest) = self.weeks.keys().next().copied() else { return false };
         let mut moved = false;
-        for batch in planned.iter().rev() {
-            let (Some(monday), Some(plan)) = (batch.week.first, batch.planned()) else { continue };
-            let strain = strain(&plan.loads, hours);
+        for (monday, strain) in strains.iter().rev() {
             let before = monday.saturating_sub(7.days());
-            if strain <= 1.0 || before < earliest {
+            if *strain <= 1.0 || before < earliest {
                 continue;
             }
-            let Some(by_due) = self.weeks.get_mut(&monday) else { continue };
+            let Some(by_due) = self.weeks.get_mut(monday) else { continue };
             let share = 1.0 - 1.0 / strain;
             let mut taken: BTreeMap<Date, BTreeMap<String, u64>> = BTreeMap::new();
             for (due, products) in by_due.iter_mut() {
@@ -96,7 +94,7 @@ impl Calendar {
             moved |= !taken.is_empty();
             let earlier = self.weeks.entry(before).or_default();
             for (due, products) in taken {
-                super::batch::add(earlier.entry(due).or_default(), &products);
+                add(earlier.entry(due).or_default(), &products);
             }
         }
         moved

@@ -13,6 +13,7 @@ mod released;
 mod stage;
 mod status;
 mod units;
+mod week;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -20,7 +21,7 @@ use std::time::Instant;
 
 use jiff::civil::Date;
 
-pub use batch::{Batch, Week};
+pub use batch::Batch;
 pub use capacity::MovedEarly;
 pub use place::{PlaceError, note_attempt};
 pub use record::{Night, NightEnded, line_of_failure};
@@ -28,6 +29,7 @@ pub use released::{NamedWeek, PublishedBatch, ReleasedWeek, recall, release, rel
 pub use stage::Stage;
 pub use status::{NightsStatus, status};
 pub use units::{JoinError, join, result_of, split};
+pub use week::Week;
 
 use crate::intake::{Base, Book, BookRow, Reject, SpokenFor, read_base, read_book};
 use crate::job::JobError;
@@ -206,7 +208,7 @@ fn weeks(book: &Book) -> Vec<Week> {
     }
     if !undated.is_empty() {
         match weeks.first_mut() {
-            Some(first) => batch::add(&mut first.products, &undated),
+            Some(first) => week::add(&mut first.products, &undated),
             None => weeks.push(Week { first: None, last: None, products: undated }),
         }
     }

@@ -10,8 +10,9 @@ use std::path::Path;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
-use super::batch::{Batch, BatchTried, Week, remembered};
+use super::batch::{Batch, BatchTried, remembered};
 use super::place::{OutFolder, PlaceError};
+use super::week::Week;
 use super::{Asked, NightlyError};
 use crate::document::Document;
 use crate::intake::{BookRow, SpokenFor, monday, read_base, read_book};

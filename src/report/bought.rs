@@ -135,11 +135,7 @@ pub fn rows_of_the_buy(plan: &Plan) -> String {
         return String::new();
     }
     use Align::{Left, Right};
-    let unit = match (plan.has_lumber(), plan.has_sheets()) {
-        (true, true) => "measure",
-        (false, true) => unit_of_area(plan.unit),
-        (_, false) => unit_of_volume(plan.unit),
-    };
+    let unit = heading_of_measures(plan);
     let columns = [
         ("dealer", Left),
         ("species", Left),
@@ -187,6 +183,15 @@ pub fn measure(row: &Buy, unit: Unit) -> String {
         (None, _) => volume(row.board_feet.board_feet_f64(), unit),
         (Some(_), Unit::Inch) => format!("{} ft2", area(row.square_feet(), unit)),
         (Some(_), Unit::Millimetre) => format!("{} m2", area(row.square_feet(), unit)),
+    }
+}
+
+/// What stands above the measures of the rows of a buy.
+pub fn heading_of_measures(plan: &Plan) -> &'static str {
+    match (plan.has_lumber(), plan.has_sheets()) {
+        (true, true) => "measure",
+        (false, true) => unit_of_area(plan.unit),
+        (_, false) => unit_of_volume(plan.unit),
     }
 }
 

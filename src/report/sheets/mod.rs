@@ -27,7 +27,7 @@ use self::cover::{
 use self::money::{AmountView, classes, money};
 pub use self::sizes::shown;
 use self::ticked::Table;
-use super::bought::asked_for;
+use super::bought::{asked_for, heading_of_measures};
 use super::curve::Curve;
 use super::measured::{unit_of_volume, volume};
 use super::needed::Needed;
@@ -59,6 +59,7 @@ impl Report for Sheets<'_> {
         let page = Page {
             currency: plan.currency.clone(),
             volume: unit_of_volume(plan.unit),
+            measure: heading_of_measures(plan),
             cost: cost_lines(plan),
             total: plan.cost.total.to_string(),
             proof: proof(plan),
@@ -130,6 +131,7 @@ struct Page {
     currency: String,
     /// What volumes are counted in.
     volume: &'static str,
+    measure: &'static str,
     cost: Vec<(&'static str, String)>,
     total: String,
     proof: String,

@@ -24,7 +24,7 @@ pub fn money(plan: &Plan) -> Vec<AmountView> {
     let mut spent: BTreeMap<(&str, &str), Money> = BTreeMap::new();
     for row in &plan.buy {
         let sum = spent.entry((&row.supplier, &row.species)).or_insert(Money::ZERO);
-        *sum = *sum + row.cost;
+        *sum += row.cost;
     }
     let named = spent
         .into_iter()

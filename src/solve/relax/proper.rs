@@ -89,7 +89,7 @@ fn search(
     // defects, and are bounded by that.
     let searched = |price: &&mut ShapePrice| {
         let shape = &instance.shapes[price.shape];
-        price.bound > least[price.shape] && !(shape.drawn && !shape.blocks.is_empty())
+        price.bound > least[price.shape] && (!shape.drawn || shape.blocks.is_empty())
     };
     let outcomes: Vec<bool> = prices
         .par_iter_mut()
