@@ -89,6 +89,8 @@ struct Listing<'a> {
 /// A strip being filled.
 struct Filling {
     strip: StripFrom,
+    /// The first place of a strip after it.
+    after: usize,
     /// By what is held: the first place along the run from which it was gone on.
     seen: BTreeMap<Held, usize>,
 }
@@ -110,17 +112,22 @@ impl Listing<'_> {
         let mut extended = false;
         let table = self.table;
         // Further on, a strip of the same filling gives the same pieces and leaves less room.
-        let mut tried: BTreeSet<(i64, u32)> = BTreeSet::new();
+        let mut tried: BTreeSet<(i64, usize)> = BTreeSet::new();
         for place in from..table.strips_at.len() {
             if value + self.rest[place] < self.task.threshold {
                 break;
             }
-            for strip in &table.strips[place] {
+            for strip in table.strips_from(place) {
                 if !tried.insert((strip.main, strip.filling)) {
                     continue;
                 }
-                self.strips.push((table.strips_at[place], strip.main, Vec::new()));
-                let mut filling = Filling { strip: *strip, seen: BTreeMap::new() };
+                let at = table.strips_at[place];
+                self.strips.push((at, strip.main, Vec::new()));
+                let mut filling = Filling {
+                    strip: *strip,
+                    after: table.place_after(at + strip.main),
+                    seen: BTreeMap::new(),
+                };
                 let done = self.fill(&mut filling, 0, value, &mut extended);
                 self.strips.pop();
                 done?;
@@ -142,11 +149,11 @@ impl Listing<'_> {
         }
         filling.seen.insert(self.held, from);
         let strip = filling.strip;
-        if value + self.along[strip.filling()][from] + self.rest[strip.after()] < self.task.threshold {
+        if value + self.along[strip.filling][from] + self.rest[filling.after] < self.task.threshold {
             return Some(());
         }
         let table = self.table;
-        let open = &table.fillings[strip.filling()].open;
+        let open = &table.fillings[strip.filling].open;
         let mut full = true;
         // Each piece is tried at its first place only.
         let mut tried = vec![false; table.pieces.len()];
@@ -185,7 +192,7 @@ impl Listing<'_> {
         }
         if full && self.strips.last().is_some_and(|(_, _, cells)| !cells.is_empty()) {
             *extended = true;
-            return self.strips_from(strip.after(), value);
+            return self.strips_from(filling.after, value);
         }
         Some(())
     }

@@ -25,6 +25,10 @@ use crate::pattern::two_stage::Traced;
 /// Steps of one pricing above which a board is not searched around its defects: a thirtieth of a second.
 const MOST_STEPS: usize = 20_000_000;
 
+/// Places of strips times extents above which a board is not searched around its defects: so many are gone through
+/// in a few thousandths of a second.
+const MOST_STRIPS: usize = 1_000_000;
+
 /// Defects of a board, each a bit of a set.
 type DefectSet = u64;
 
@@ -41,28 +45,18 @@ pub struct AroundDefects {
     strips_at: Vec<i64>,
     /// Where a piece may begin in a strip; rising.
     pieces_at: Vec<i64>,
-    /// By place of a strip: the strips that may begin there.
-    strips: Vec<Vec<StripFrom>>,
+    /// By place of a strip: which of the choices may begin there.
+    choice_at: Vec<u32>,
+    /// Strips that may begin at some places. Away from the defects all places have the same.
+    choices: Vec<Vec<StripFrom>>,
     fillings: Vec<Filling>,
 }
 
-/// A strip at some place.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// A strip by its extent and its filling.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 struct StripFrom {
     main: i64,
-    filling: u32,
-    /// The first place after it.
-    after: u32,
-}
-
-impl StripFrom {
-    fn filling(self) -> usize {
-        self.filling as usize
-    }
-
-    fn after(self) -> usize {
-        self.after as usize
-    }
+    filling: usize,
 }
 
 /// Strips in which the same pieces clear the defects at the same places.
@@ -156,11 +150,15 @@ impl AroundDefects {
             run_kerf,
             strips_at: positions(bases, &mains, main_kerf, room.0),
             pieces_at: positions(far_sides(|block| block.run.1), &runs, run_kerf, room.1),
-            strips: Vec::new(),
+            choice_at: Vec::new(),
+            choices: Vec::new(),
             fillings: Vec::new(),
             pieces,
             blocks,
         };
+        if search.strips_at.len().saturating_mul(mains.len()) > MOST_STRIPS {
+            return None;
+        }
         let most_fillings = MOST_STEPS / (search.pieces_at.len() * search.pieces.len()).max(1);
         let lower = InTheWay::new(
             &search.pieces,
@@ -176,6 +174,7 @@ impl AroundDefects {
         );
         let mut known = Known::new();
         let mut made: BTreeMap<Filling, usize> = BTreeMap::new();
+        let mut chosen: BTreeMap<Vec<StripFrom>, u32> = BTreeMap::new();
         for at in search.strips_at.clone() {
             let mut here = Vec::new();
             for main in strip_extents(at, &mains, &search.blocks, room.0, cutting.family) {
@@ -187,10 +186,14 @@ impl AroundDefects {
                         let next = made.len();
                         *made.entry(search.filling(pieces, sets, room.1)).or_insert(next)
                     });
-                let after = search.place_after(at + main) as u32;
-                here.push(StripFrom { main, filling: filling as u32, after });
+                here.push(StripFrom { main, filling });
             }
-            search.strips.push(here);
+            let next = search.choices.len() as u32;
+            let choice = *chosen.entry(here.clone()).or_insert(next);
+            if choice == next {
+                search.choices.push(here);
+            }
+            search.choice_at.push(choice);
             if made.len() > most_fillings {
                 return None;
             }
@@ -277,8 +280,8 @@ impl AroundDefects {
         let mut choice: Vec<Option<StripFrom>> = vec![None; count];
         for place in (0..count).rev() {
             best[place] = best[place + 1];
-            for strip in &self.strips[place] {
-                let value = worth[strip.filling()] + best[strip.after()];
+            for strip in self.strips_from(place) {
+                let value = worth[strip.filling] + best[self.place_after(self.strips_at[place] + strip.main)];
                 if value > best[place] {
                     best[place] = value;
                     choice[place] = Some(*strip);
@@ -286,6 +289,11 @@ impl AroundDefects {
             }
         }
         (best, choice)
+    }
+
+    /// The strips that may begin at a place.
+    fn strips_from(&self, place: usize) -> &[StripFrom] {
+        &self.choices[self.choice_at[place] as usize]
     }
 
     /// The first place at which a strip may begin after one that ends there.
@@ -305,14 +313,14 @@ impl AroundDefects {
             };
             let main = strip.main;
             let low = self.strips_at[place];
-            let filled = self.best_filled(&self.fillings[strip.filling()], values);
+            let filled = self.best_filled(&self.fillings[strip.filling], values);
             let placed = filled.into_iter().map(|(piece, at)| Placed {
                 piece,
                 at,
                 lift: self.lift(piece, at, (low, main)),
             });
             strips.push((low, main, placed.collect()));
-            place = strip.after();
+            place = self.place_after(low + main);
         }
         (best[0], strips)
     }
