@@ -343,6 +343,12 @@ fn rows_that_cannot_be_read_are_left_out_and_the_rest_is_planned() {
         command.output().unwrap().status.code()
     };
     assert_eq!(check(&[]), Some(0));
+    // Where no order can be read there is nothing to plan.
+    folder.write("orders.csv", "order,product,quantity\n2,box,some\n");
+    let none =
+        ripwright().arg("plan").arg(folder.path()).arg("--out").arg(folder.join("none")).output().unwrap();
+    assert_eq!(none.status.code(), Some(2));
+    assert!(!folder.join("none").exists());
     // A row that went bad after the plan was made is a fault of the plan.
     let box_three = "order,product,quantity\n1,box,2\n2,box,some\n3,box,more\n";
     folder.write("orders.csv", box_three);

@@ -50,6 +50,10 @@ pub fn read_job_despite_bad_prices(folder: &Path) -> Result<(Job, Vec<Fault>), J
 pub fn read_job_despite_bad_rows(folder: &Path) -> Result<Job, JobError> {
     let mut log = Log::default();
     let mut job = read(folder, &mut log, &Fault::is_of_a_row)?;
+    // A plan of nothing would say that nothing need be bought.
+    if !log.faults.is_empty() && job.parts.iter().all(|part| part.required == 0) {
+        return Err(JobError::Faults { faults: log.faults, warnings: job.warnings });
+    }
     job.left_out = log.faults;
     Ok(job)
 }
