@@ -131,8 +131,6 @@ pub struct Book {
     pub rejected: u64,
     /// Rows that say the same as an earlier one of their order: how many, and what is said of the first few.
     pub repeated: (u64, Vec<String>),
-    /// Rows that ask for nothing more, since a released week is for all of what they want; they count as planned.
-    pub released: u64,
     /// Rows that are planned, by the day they are due.
     pub due: BTreeMap<Date, u64>,
     /// Products wanted, by the Monday of the week they are due; without a date they are wanted now.
@@ -245,8 +243,8 @@ pub fn read_book(
         if let OrderRow::Wanted(order) = &mut row
             && spoken_for.takes(order)
         {
+            // It is planned by what is for it.
             book.planned += 1;
-            book.released += 1;
             continue;
         }
         match row {

@@ -3,6 +3,7 @@
 //! `parts` stands for `parts.csv`, `prices yard` for `prices/yard.csv`, and the keys and values of `shop` for
 //! `shop.toml`. A cell is taken by its value, a formula's too; a day as `2027-03-31`.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::io::{BufRead, Cursor, Error, ErrorKind};
 use std::path::{Path, PathBuf};
@@ -19,7 +20,6 @@ const MOST_CELLS: usize = 20_000_000;
 #[derive(Debug, Clone)]
 pub struct Workbook {
     path: PathBuf,
-    name: String,
     /// By the file that each stands for, what it is called.
     sheets: BTreeMap<String, String>,
     /// By the file that each stands for, as CSV with the sheet's own rows.
@@ -39,7 +39,6 @@ impl Workbook {
         }
         let failed = |error: calamine::Error| Error::new(ErrorKind::InvalidData, error.to_string());
         let mut book = open_workbook_auto(path).map_err(failed)?;
-        let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
         let mut tables = BTreeMap::new();
         let mut order = Vec::new();
         let mut sheets = BTreeMap::new();
@@ -56,7 +55,7 @@ impl Workbook {
                 return Err(Error::other(format!("the sheet {sheet} stands there twice")));
             }
         }
-        Ok(Workbook { path: path.to_path_buf(), name, sheets, tables, order })
+        Ok(Workbook { path: path.to_path_buf(), sheets, tables, order })
     }
 
     /// The only table, where there is only one: an order book that somebody keeps in a sheet of any name.
@@ -68,6 +67,10 @@ impl Workbook {
 }
 
 impl Workbook {
+    fn name(&self) -> Cow<'_, str> {
+        self.path.file_name().unwrap_or_default().to_string_lossy()
+    }
+
     /// The workbook's file, and what the sheet is called that stands for a file; none where it cannot be changed in place.
     pub fn sheet_that_changes(&self, file: &str) -> Option<(&Path, &str)> {
         let ending = self.path.extension().and_then(|ending| ending.to_str()).unwrap_or_default();
@@ -88,7 +91,7 @@ impl Source for Workbook {
     fn open(&self, file: &str) -> std::io::Result<Box<dyn BufRead + '_>> {
         match self.tables.get(file) {
             Some(table) => Ok(Box::new(Cursor::new(table))),
-            None => Err(Error::new(ErrorKind::NotFound, format!("{} has no such sheet", self.name))),
+            None => Err(Error::new(ErrorKind::NotFound, format!("{} has no such sheet", self.name()))),
         }
     }
 
@@ -99,7 +102,7 @@ impl Source for Workbook {
 
     fn shown(&self, file: &str) -> String {
         let sheet = file.trim_end_matches(".csv").trim_end_matches(".toml");
-        sheet_of(sheet, &self.name)
+        sheet_of(sheet, &self.name())
     }
 }
 

@@ -144,20 +144,21 @@ impl Rewriting<'_> {
         due.into_iter().for_each(|at| self.cell(at, None));
     }
 
+    /// An empty tag as it stands, filled by what is written in between.
+    fn filled(&mut self, raw: &str, name: &str, write: impl FnOnce(&mut Self)) {
+        self.out.push_str(raw.strip_suffix("/>").unwrap_or(raw));
+        self.out.push('>');
+        write(self);
+        self.out.push_str(&format!("</{}{name}>", self.prefix));
+    }
+
     /// The rows that come before a row, none of which the sheet has.
     fn rows_before(&mut self, row: u64) {
         while let Some(next) = self.left.keys().next().map(|(next, _)| *next).filter(|next| *next < row) {
-            let p = self.prefix.clone();
-            self.out.push_str(&format!("<{p}row r=\"{next}\">"));
-            self.cells_before(next, usize::MAX);
-            self.out.push_str(&format!("</{p}row>"));
+            let row = format!("<{}row r=\"{next}\"/>", self.prefix);
+            self.filled(&row, "row", |new| new.cells_before(next, usize::MAX));
         }
     }
-}
-
-/// A tag as it stands, without the slash of one that is empty.
-fn opened(raw: &str) -> &str {
-    raw.strip_suffix("/>").unwrap_or(raw)
 }
 
 fn rewritten(sheet: &str, cells: &CellTexts) -> std::io::Result<String> {
@@ -181,10 +182,7 @@ fn rewritten(sheet: &str, cells: &CellTexts) -> std::io::Result<String> {
                     new.prefix =
                         tag.name().as_ref().strip_suffix("sheetData").unwrap_or_default().to_string();
                     if is_empty {
-                        new.out.push_str(opened(raw));
-                        new.out.push('>');
-                        new.rows_before(u64::MAX);
-                        new.out.push_str(&format!("</{}sheetData>", new.prefix));
+                        new.filled(raw, "sheetData", |new| new.rows_before(u64::MAX));
                         continue;
                     }
                 }
@@ -193,10 +191,7 @@ fn rewritten(sheet: &str, cells: &CellTexts) -> std::io::Result<String> {
                     column = 0;
                     new.rows_before(row);
                     if is_empty && new.left.range((row, 0)..=(row, usize::MAX)).next().is_some() {
-                        new.out.push_str(opened(raw));
-                        new.out.push('>');
-                        new.cells_before(row, usize::MAX);
-                        new.out.push_str(&format!("</{}row>", new.prefix));
+                        new.filled(raw, "row", |new| new.cells_before(row, usize::MAX));
                         continue;
                     }
                 }

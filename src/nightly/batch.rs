@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use jiff::civil::Date;
 
-use super::capacity::{Calendar, MovedEarly, TURNS, is_said, strain};
+use super::capacity::{MovedEarly, TURNS, WorkOfWeeks, is_said, strain};
 use super::key::key;
 use super::place::OutFolder;
 use super::stage::Stage;
@@ -93,6 +93,20 @@ impl Batch {
         }
     }
 
+    /// What its plan asks of each saw.
+    pub fn loads(&self) -> &[SawLoad] {
+        self.planned().map_or(&[], |planned| &planned.loads)
+    }
+
+    /// Its status as a person is told it.
+    pub fn state(&self) -> String {
+        match (self.planned(), self.released) {
+            (None, _) => "no plan".to_string(),
+            (Some(planned), true) => format!("{}, released", planned.status),
+            (Some(planned), false) => planned.status.clone(),
+        }
+    }
+
     fn total(&self) -> Option<Money> {
         Money::parse_signed(&self.planned()?.cost.total).ok()
     }
@@ -112,19 +126,19 @@ pub fn plan(
     // Some of the time is kept for joining weeks.
     let most = options.time.map(|time| time * 4 / 5);
     let (planned, moved) = if is_said(hours) && weeks.iter().all(|week| week.first.is_some()) {
-        let mut calendar = Calendar::of(&weeks);
+        let mut work = WorkOfWeeks::of(&weeks);
         let turn = most.map(|time| time / (TURNS as u32 + 1));
         let mut planned = plan_weeks(base, weeks, place, turn, options, asked, stages)?;
         for _ in 0..TURNS {
             let strains = planned
                 .iter()
                 .filter_map(|batch| Some((batch.week.first?, strain(&batch.planned()?.loads, hours))));
-            if !calendar.thin(&strains.collect::<Vec<_>>(), asked.early_weeks) {
+            if !work.thin(&strains.collect::<Vec<_>>(), asked.early_weeks) {
                 break;
             }
-            planned = plan_weeks(base, calendar.weeks(), place, turn, options, asked, stages)?;
+            planned = plan_weeks(base, work.weeks(), place, turn, options, asked, stages)?;
         }
-        (planned, calendar.moved())
+        (planned, work.moved())
     } else {
         (plan_weeks(base, weeks, place, most, options, asked, stages)?, Vec::new())
     };
@@ -212,8 +226,7 @@ fn join(
     add(&mut week.products, &later.week.products);
     let together = plan_one(base, &week, with_rack, place, time, options, asked)?;
     let saves = together.total().map(|cost| one_cost + other_cost - cost);
-    let loads = together.planned().map_or(&[][..], |planned| &planned.loads);
-    let fits = strain(loads, &base.shop().labour.hours) <= 1.0;
+    let fits = strain(together.loads(), &base.shop().labour.hours) <= 1.0;
     let saves = saves.filter(|saves| saves.to_f64() > carrying && fits);
     if !options.interrupt.load(Ordering::Relaxed) {
         place.decide(&pair, saves.is_some())?;

@@ -28,7 +28,7 @@ pub struct MovedEarly {
 
 /// What the weeks ask for, by the week in which it is cut and the week in which it is due.
 #[derive(Debug, Clone, Default)]
-pub struct Calendar {
+pub struct WorkOfWeeks {
     weeks: BTreeMap<Date, BTreeMap<Date, BTreeMap<String, u64>>>,
 }
 
@@ -43,12 +43,12 @@ pub fn is_said(hours: &SawHours) -> bool {
     Saws::ALL.iter().any(|saw| saw.hours(hours).is_some())
 }
 
-impl Calendar {
+impl WorkOfWeeks {
     /// Every week by itself.
-    pub fn of(weeks: &[Week]) -> Calendar {
+    pub fn of(weeks: &[Week]) -> WorkOfWeeks {
         let dated = weeks.iter().filter_map(|week| Some((week.first?, week)));
         let own = |(monday, week): (Date, &Week)| (monday, BTreeMap::from([(monday, week.products.clone())]));
-        Calendar { weeks: dated.map(own).collect() }
+        WorkOfWeeks { weeks: dated.map(own).collect() }
     }
 
     /// The weeks as they are planned now.
@@ -62,8 +62,8 @@ impl Calendar {
         filled.map(week).collect()
     }
 
-    /// Takes off each week whose saws are strained the share that does not fit, and puts it into the week before, no more than so
-    /// many weeks early and not before the first week of all. False if nothing could be moved.
+    /// Takes off each week whose saws are strained the share that does not fit, and puts it into the week before, no more
+    /// than so many weeks early and not before the first week of all. False if nothing could be moved.
     pub fn thin(&mut self, strains: &[(Date, f64)], early_weeks: u32) -> bool {
         let Some(earliest) = self.weeks.keys().next().copied() else { return false };
         let mut moved = false;

@@ -204,18 +204,14 @@ impl Night {
         let mut rows: Vec<Vec<String>> = Vec::new();
         let mut notes = String::new();
         for (number, batch) in self.batches.iter().enumerate() {
-            let day =
-                |date: Option<jiff::civil::Date>| date.map_or("no date".to_string(), |date| date.to_string());
             let name = batch_name(number);
-            let (total, gap, status) = match &batch.outcome {
-                BatchTried::Planned(planned) => (
-                    planned.cost.total.clone(),
-                    format!("{:.2} %", planned.cost.gap_percent),
-                    format!("{}{}", planned.status, if batch.released { ", released" } else { "" }),
-                ),
+            let (total, gap) = match &batch.outcome {
+                BatchTried::Planned(planned) => {
+                    (planned.cost.total.clone(), format!("{:.2} %", planned.cost.gap_percent))
+                }
                 BatchTried::Unplanned(why) => {
                     notes.push_str(&format!("\n{name} has no plan: {why}\n"));
-                    ("-".to_string(), "-".to_string(), "no plan".to_string())
+                    ("-".to_string(), "-".to_string())
                 }
             };
             for joined in &batch.joined {
@@ -235,7 +231,7 @@ impl Night {
                 products.to_string(),
                 total,
                 gap,
-                status,
+                batch.state(),
             ]);
         }
         self.hours_told().iter().for_each(|told| notes.push_str(&format!("\n{told}\n")));
@@ -267,7 +263,7 @@ impl Night {
     fn hours_told(&self) -> Vec<String> {
         let mut told = Vec::new();
         for (number, batch) in self.batches.iter().enumerate() {
-            for load in batch.planned().map_or(&[][..], |planned| &planned.loads) {
+            for load in batch.loads() {
                 if let Some(most) = load.saw.hours(&self.hours).filter(|most| load.hours > *most) {
                     let (name, saw, hours) = (batch_name(number), load.saw.words(), load.hours);
                     told.push(format!(
@@ -289,16 +285,9 @@ impl Night {
     /// The weeks on a page.
     #[cfg(feature = "sheets")]
     fn calendar(&self) -> Calendar {
-        let day =
-            |date: Option<jiff::civil::Date>| date.map_or("no date".to_string(), |date| date.to_string());
         let row = |(number, batch): (usize, &Batch)| {
             let planned = batch.planned();
-            let saws = planned.map_or(&[][..], |planned| &planned.loads);
-            let state = match (planned, batch.released) {
-                (None, _) => "no plan".to_string(),
-                (Some(planned), true) => format!("{}, released", planned.status),
-                (Some(planned), false) => planned.status.clone(),
-            };
+            let saws = batch.loads().iter();
             CalendarRow {
                 name: batch_name(number),
                 first: day(batch.week.first),
@@ -306,8 +295,8 @@ impl Night {
                 products: batch.week.products.values().sum(),
                 boards: planned.map_or(0, |planned| planned.boards),
                 total: planned.map_or("-".to_string(), |planned| planned.cost.total.clone()),
-                saws: saws.iter().map(|load| (load.saw, load.hours, load.saw.hours(&self.hours))).collect(),
-                state,
+                saws: saws.map(|load| (load.saw, load.hours, load.saw.hours(&self.hours))).collect(),
+                state: batch.state(),
             }
         };
         let rows = self.batches.iter().enumerate().map(row).collect();
@@ -328,8 +317,7 @@ impl Night {
             let cost = cost.unwrap_or("no-plan,,,".to_string());
             let (first, last) = (day(batch.week.first), day(batch.week.last));
             let released = if batch.released { "yes" } else { "no" };
-            let loads = batch.planned().map_or(&[][..], |planned| &planned.loads);
-            let hours: f64 = loads.iter().map(|load| load.hours).sum();
+            let hours: f64 = batch.loads().iter().map(|load| load.hours).sum();
             text.push_str(&format!(
                 "{},{first},{last},{products},{cost},{released},{hours:.2}\n",
                 batch_name(number)
@@ -337,6 +325,10 @@ impl Night {
         }
         text
     }
+}
+
+fn day(date: Option<jiff::civil::Date>) -> String {
+    date.map_or("no date".to_string(), |date| date.to_string())
 }
 
 fn batch_name(number: usize) -> String {

@@ -194,13 +194,12 @@ pub fn as_batch(week: &ReleasedWeek, shop: &Shop, place: &OutFolder) -> Batch {
 pub fn release(asked: &Asked, named: NamedWeek) -> Result<ReleasedWeek, NightlyError> {
     let place = OutFolder::open(&asked.out)?;
     let before = released(&asked.out)?;
-    if before.iter().any(|week| week.batch.holds(named)) && !has_unreleased(&asked.out, named, &before) {
-        return Err(NightlyError::ReleasedAlready(named));
-    }
     let batches = published(&asked.out);
-    let is_released = |batch: &&PublishedBatch| before.iter().any(|week| week.batch.key == batch.key);
-    let holds = |batch: &&PublishedBatch| batch.holds(named) && !is_released(batch);
-    let Some(batch) = batches.iter().find(holds) else {
+    let is_released = |batch: &PublishedBatch| before.iter().any(|week| week.batch.key == batch.key);
+    let Some(batch) = batches.iter().find(|batch| batch.holds(named) && !is_released(batch)) else {
+        if before.iter().any(|week| week.batch.holds(named)) {
+            return Err(NightlyError::ReleasedAlready(named));
+        }
         let weeks: Vec<String> = batches.iter().map(PublishedBatch::weeks_text).collect();
         return Err(NightlyError::NoSuchWeek { named, weeks: weeks.join(", ") });
     };
@@ -249,11 +248,6 @@ fn published(out: &Path) -> Vec<PublishedBatch> {
     let bytes = std::fs::read(super::latest(out).join("run.json")).unwrap_or_default();
     let record = serde_json::from_slice(&bytes).unwrap_or(Record { batches: Vec::new() });
     record.batches.into_iter().filter_map(|batch| serde_json::from_value(batch).ok()).collect()
-}
-
-fn has_unreleased(out: &Path, named: NamedWeek, before: &[ReleasedWeek]) -> bool {
-    let is_new = |batch: &PublishedBatch| before.iter().all(|week| week.batch.key != batch.key);
-    published(out).iter().any(|batch| batch.holds(named) && is_new(batch))
 }
 
 /// The orders of the book that a batch is for: those of its weeks that are due first, until each product is as many as

@@ -1,7 +1,7 @@
 //! The job's tables: cells are changed where they stand, with what is wrong beside them.
 
 use std::io::Read;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use axum::Json;
@@ -163,11 +163,7 @@ pub async fn page(State(desk): State<Arc<Desk>>, Query(asked): Query<TableAsked>
         let judged = judged(&desk);
         let own: Vec<&Fault> = judged.faults.iter().filter(|fault| fault.file == shown_name).collect();
         let is_file = place.path_of(&table.name).is_some();
-        let sheet = place.sheet_that_changes(&table.name).filter(|_| !is_file);
-        let undo = match sheet {
-            Some((path, sheet)) => desk.changes().of(&undone_as(path, Some(sheet), &table.name)),
-            None => desk.changes().of(&table.name),
-        };
+        let workbook = place.sheet_that_changes(&table.name).map(|(path, _)| path);
         let editable = if table.is_there { Some(read(&place, &table.name)?) } else { None };
         let (header, rows, all) = match &editable {
             Some(editable) => {
@@ -185,7 +181,7 @@ pub async fn page(State(desk): State<Arc<Desk>>, Query(asked): Query<TableAsked>
             here: "job",
             what: table.what,
             is_there: table.is_there,
-            editable: is_file || sheet.is_some() || !table.is_there,
+            editable: is_file || workbook.is_some() || !table.is_there,
             columns: table.reference.columns().map(|column| ColumnView::of(column, &header)).collect(),
             header,
             rows,
@@ -193,7 +189,7 @@ pub async fn page(State(desk): State<Arc<Desk>>, Query(asked): Query<TableAsked>
             next: (asked.from + ROWS < all).then_some(asked.from + ROWS),
             previous: (asked.from > 0).then_some(asked.from.saturating_sub(ROWS)),
             all,
-            undo,
+            undo: desk.changes().of(&undone_as(workbook, &table.name)),
             faults: own.iter().filter(beside).map(|fault| fault.to_string()).collect(),
             warnings: warnings.map(|warning| warning.text.clone()).collect(),
             name: table.name,
@@ -283,14 +279,18 @@ async fn change(
         let (path, sheet) = file_of(&place, &known.name)?;
         // The bytes as they lie there: what is undone comes back as it was.
         let before = std::fs::read(&path)?;
-        let table = read(&desk.place()?, &known.name)?;
+        // A workbook is read as a whole when its place is opened: here what it says beside those bytes.
+        let table = match &sheet {
+            Some(_) => read(&desk.place()?, &known.name)?,
+            None => read(&place, &known.name)?,
+        };
         let text = work(&table, known.reference)?;
         let after = match &sheet {
             Some(sheet) => workbook_with(&before, sheet, &table.cells_changed(&text)?)?,
             None => text.into_bytes(),
         };
         store(&path, &after)?;
-        let key = undone_as(&path, sheet.as_deref(), &known.name);
+        let key = undone_as(sheet.is_some().then_some(path.as_path()), &known.name);
         changes.keep(&key, before, &after);
         let undo = changes.of(&key);
         drop(changes);
@@ -321,11 +321,11 @@ fn file_of(place: &Place, name: &str) -> Answer<(PathBuf, Option<String>)> {
 }
 
 /// Under which name a table's changes are kept: the sheets of a workbook are one file.
-fn undone_as(path: &std::path::Path, sheet: Option<&str>, name: &str) -> String {
-    if sheet.is_some() { path.to_string_lossy().into_owned() } else { name.to_string() }
+fn undone_as(workbook: Option<&Path>, name: &str) -> String {
+    workbook.map_or_else(|| name.to_string(), |path| path.to_string_lossy().into_owned())
 }
 
-fn store(path: &std::path::Path, bytes: &[u8]) -> Answer<()> {
+fn store(path: &Path, bytes: &[u8]) -> Answer<()> {
     // Through a link the file that it leads to is changed, as any editor does.
     let path = std::fs::canonicalize(path)?;
     let (folder, name) = (path.parent(), path.file_name().and_then(|name| name.to_str()));
@@ -401,7 +401,7 @@ pub async fn undo(State(desk): State<Arc<Desk>>, Json(asked): Json<Named>) -> An
             true => (desk.folder().join(SETTINGS), None),
             false => file_of(&place, &of_name(&place, &asked.table)?.name)?,
         };
-        let key = undone_as(&path, sheet.as_deref(), &asked.table);
+        let key = undone_as(sheet.is_some().then_some(path.as_path()), &asked.table);
         let nothing = || Refusal::bad("nothing of this table was changed here");
         let (before, after) = changes.last(&key).ok_or_else(nothing)?;
         if version(&std::fs::read(&path)?) != after {

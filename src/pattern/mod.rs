@@ -11,6 +11,7 @@
 
 mod around;
 mod between;
+mod budget;
 mod defects;
 mod knapsack;
 mod model;
@@ -18,7 +19,8 @@ mod proper;
 mod two_stage;
 
 pub use around::AroundDefects;
-pub use between::{BetweenDefects, Blemished, ListTask};
+pub use between::{BetweenDefects, Blemished};
+pub use defects::ListTask;
 
 pub use model::{
     Block, Cell, Counts, Cutting, Family, Laid, Layout, Limits, Pattern, Piece, Rect, Strip, Values,

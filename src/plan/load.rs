@@ -3,6 +3,7 @@
 //! What lives here: which saw a cut of a written plan is made at, and what that takes. What never does: the cost, which
 //! counts settings alone.
 
+use super::model::SetupKind;
 use crate::document::{BoardEntry, CutEntry, Document, MadeEntry, SetupEntry};
 use crate::job::{SawHours, Shop};
 use crate::measure::Money;
@@ -57,18 +58,39 @@ pub struct SawLoad {
 
 /// What a written plan asks of each saw that it uses.
 pub fn saw_loads(document: &Document, shop: &Shop) -> Vec<SawLoad> {
-    let load = |saw: Saws| {
-        let made = document.settings_order.iter();
-        let made = made.filter(|made| at(&made.kind, station(document, made)) == saw);
-        let minutes: Vec<f64> = made.map(|made| minutes_of_setting(&made.kind, shop)).collect();
-        let setups = document.setups.iter();
-        let setups = setups.filter(|setup| at(&setup.kind, setup.station.as_deref()) == saw);
-        let cuts = setups.map(|setup| setup.cuts).sum::<u64>() + unset(document, shop, saw);
-        let minutes_of_cuts = cuts as f64 * shop.labour.cut_minutes.to_f64();
-        let hours = (minutes.iter().sum::<f64>() + minutes_of_cuts) / 60.0;
-        SawLoad { saw, settings: minutes.len() as u64, cuts, hours }
+    let mut loads = Saws::ALL.map(|saw| SawLoad { saw, settings: 0, cuts: 0, hours: 0.0 });
+    let mut of = |saw: Saws, change: &dyn Fn(&mut SawLoad)| {
+        loads.iter_mut().filter(|load| load.saw == saw).for_each(change);
     };
-    Saws::ALL.map(load).into_iter().filter(|load| load.settings + load.cuts > 0).collect()
+    for made in &document.settings_order {
+        let minutes = SetupKind::named(&made.kind).map_or(0.0, |kind| kind.minutes(&shop.labour).to_f64());
+        of(at(&made.kind, station(document, made)), &|load| {
+            load.settings += 1;
+            load.hours += minutes;
+        });
+    }
+    let mut set = 0;
+    for setup in &document.setups {
+        set += setup.cuts;
+        of(at(&setup.kind, setup.station.as_deref()), &|load| load.cuts += setup.cuts);
+    }
+    let mut others = 0;
+    for board in &document.boards {
+        for cut in &board.cuts {
+            let copies = u64::from(board.copies);
+            match cut.kind.as_str() {
+                "trim" => of(trimmed_at(board, cut, shop), &|load| load.cuts += copies),
+                _ => others += copies,
+            }
+        }
+    }
+    // Beside a defect the saw follows a line, for which nothing is set: at the table saw.
+    of(Saws::Table, &|load| load.cuts += u64::saturating_sub(others, set));
+    for load in &mut loads {
+        // What was added up so far are minutes.
+        load.hours = (load.hours + load.cuts as f64 * shop.labour.cut_minutes.to_f64()) / 60.0;
+    }
+    loads.into_iter().filter(|load| load.settings + load.cuts > 0).collect()
 }
 
 /// What holds a stop, if the setting is one.
@@ -85,30 +107,12 @@ fn at(kind: &str, station: Option<&str>) -> Saws {
     }
 }
 
-fn minutes_of_setting(kind: &str, shop: &Shop) -> f64 {
-    let minutes = if kind == "stop" { shop.labour.stop_setup_minutes } else { shop.labour.rip_setup_minutes };
-    minutes.to_f64()
-}
-
-/// Cuts for which nothing is set: ends and edges that are trimmed, and cuts along a line, which are made at the table
-/// saw.
-fn unset(document: &Document, shop: &Shop, saw: Saws) -> u64 {
-    let across = |cut: &CutEntry| cut.y1 - cut.y0 > cut.x1 - cut.x0;
-    let of = |board: &BoardEntry, cut: &CutEntry| match (board.grain.is_some(), across(cut)) {
+/// Where an end or an edge is trimmed.
+fn trimmed_at(board: &BoardEntry, cut: &CutEntry, shop: &Shop) -> Saws {
+    let across = cut.y1 - cut.y0 > cut.x1 - cut.x0;
+    match (board.grain.is_some(), across) {
         (true, _) => Saws::Sheet,
         (false, true) if shop.saw.stations.chop_saw.is_some() => Saws::Chop,
         (false, _) => Saws::Table,
-    };
-    let (mut trims, mut others) = (0, 0);
-    for board in &document.boards {
-        for cut in &board.cuts {
-            match cut.kind.as_str() {
-                "trim" if of(board, cut) == saw => trims += u64::from(board.copies),
-                "trim" => {}
-                _ => others += u64::from(board.copies),
-            }
-        }
     }
-    let set: u64 = document.setups.iter().map(|setup| setup.cuts).sum();
-    trims + if saw == Saws::Table { u64::saturating_sub(others, set) } else { 0 }
 }

@@ -5,8 +5,8 @@ use super::edging::Edging;
 use super::set_count::{MatchingCost, SetCount};
 use super::work::Work;
 use crate::index::{BoardIndex, PartIndex, TiSlice, TiVec};
-use crate::job::{Saw, Sheet, Station, StillNeeded};
-use crate::measure::{Length, Unit, Volume};
+use crate::job::{Labour, Saw, Sheet, Station, StillNeeded};
+use crate::measure::{Length, Money, Unit, Volume};
 use crate::pattern::Layout;
 use crate::solve::Status;
 use crate::trade::{Defect, Grade, Quarter};
@@ -308,6 +308,19 @@ impl SetupKind {
             SetupKind::Rip => "rip",
             SetupKind::Stop => "stop",
             SetupKind::Sheet => "sheet",
+        }
+    }
+
+    /// The kind that `plan.json` calls so.
+    pub fn named(name: &str) -> Option<SetupKind> {
+        [SetupKind::Rip, SetupKind::Stop, SetupKind::Sheet].into_iter().find(|kind| kind.name() == name)
+    }
+
+    /// Minutes that one setting takes.
+    pub fn minutes(self, labour: &Labour) -> Money {
+        match self {
+            SetupKind::Stop => labour.stop_setup_minutes,
+            SetupKind::Rip | SetupKind::Sheet => labour.rip_setup_minutes,
         }
     }
 }

@@ -103,11 +103,7 @@ pub fn charged_at_least(job: &Job) -> BTreeSet<(SetupKind, Length)> {
 /// # Errors
 /// If the sum is too large to be held exactly.
 pub fn setup_cost(shop: &Shop, settings: &BTreeSet<(SetupKind, Length)>) -> Result<Money, Overflow> {
-    let stops = settings.iter().filter(|(kind, _)| *kind == SetupKind::Stop).count();
-    let rips = settings.len() - stops;
-    let count = |settings: usize| BigRational::from_integer(BigInt::from(settings));
-    let minutes = count(rips) * shop.labour.rip_setup_minutes.to_ratio()
-        + count(stops) * shop.labour.stop_setup_minutes.to_ratio();
+    let minutes: BigRational = settings.iter().map(|(kind, _)| kind.minutes(&shop.labour).to_ratio()).sum();
     let hours = minutes / BigRational::from_integer(BigInt::from(60));
     Money::round_half_up(&(hours * shop.labour.hourly_rate.to_ratio()))
 }

@@ -38,8 +38,8 @@ impl Report for Summary<'_> {
 
     fn bytes(&self) -> Result<Vec<u8>, RenderError> {
         let (plan, job) = (self.0.plan(), self.0.job());
+        let hours = hours_at_saws(&saw_loads(self.0.document(), &job.shop));
         let screen = |named: usize| {
-            let hours = hours_at_saws(&saw_loads(self.0.document(), &job.shop));
             let wood = wood_in_a_line(plan) + &in_short(plan, job, &hours);
             buy(plan, named)
                 + &certain(plan)

@@ -7,12 +7,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::{AroundDefects, StripFrom};
-use crate::pattern::between::ListTask;
-use crate::pattern::defects::{Placed, PlacedStrip, pattern_of};
+use crate::pattern::budget::StepBudget;
+use crate::pattern::defects::{ListTask, PlacedStrip, pattern_of};
 use crate::pattern::model::Pattern;
-
-/// Steps between two looks at the clock.
-const STEPS_BETWEEN_LOOKS: usize = 1 << 14;
 
 /// Copies of each piece that are held, in a field of bits for each.
 type Held = [u64; 4];
@@ -51,7 +48,7 @@ impl AroundDefects {
             rest: self.values_from(&worth).0,
             along,
             task,
-            budget: task.budget,
+            budget: StepBudget::new(task.budget, task.is_late),
             wanted: self.pieces.iter().map(|piece| task.limits[piece.index]).collect(),
             copies: copies(self.pieces.iter().map(|piece| task.limits[piece.index]))?,
             held: Held::default(),
@@ -75,7 +72,7 @@ struct Listing<'a> {
     /// By place of a strip: what can be gained from there on at most.
     rest: Vec<i64>,
     task: &'a ListTask<'a>,
-    budget: usize,
+    budget: StepBudget<'a>,
     /// Copies still wanted, and one copy, by place among the pieces.
     wanted: Vec<u32>,
     copies: Vec<Held>,
@@ -87,7 +84,7 @@ struct Listing<'a> {
 }
 
 /// A strip being filled.
-struct Filling {
+struct OpenFilling {
     strip: StripFrom,
     /// The first place of a strip after it.
     after: usize,
@@ -96,15 +93,9 @@ struct Filling {
 }
 
 impl Listing<'_> {
-    fn step(&mut self) -> Option<()> {
-        self.budget = self.budget.checked_sub(1)?;
-        let late = self.budget.is_multiple_of(STEPS_BETWEEN_LOOKS) && (self.task.is_late)();
-        (!late).then_some(())
-    }
-
     /// Goes on with strips from a place on; `value` is what is held so far.
     fn strips_from(&mut self, from: usize, value: i64) -> Option<()> {
-        self.step()?;
+        self.budget.step()?;
         if self.seen.get(&self.held).is_some_and(|before| *before <= from) {
             return Some(());
         }
@@ -123,7 +114,7 @@ impl Listing<'_> {
                 }
                 let at = table.strips_at[place];
                 self.strips.push((at, strip.main, Vec::new()));
-                let mut filling = Filling {
+                let mut filling = OpenFilling {
                     strip: *strip,
                     after: table.place_after(at + strip.main),
                     seen: BTreeMap::new(),
@@ -142,8 +133,14 @@ impl Listing<'_> {
 
     /// Fills a strip from a place along the run on. A strip that takes one more piece that is wanted is covered by the one
     /// with that piece.
-    fn fill(&mut self, filling: &mut Filling, from: usize, value: i64, extended: &mut bool) -> Option<()> {
-        self.step()?;
+    fn fill(
+        &mut self,
+        filling: &mut OpenFilling,
+        from: usize,
+        value: i64,
+        extended: &mut bool,
+    ) -> Option<()> {
+        self.budget.step()?;
         if filling.seen.get(&self.held).is_some_and(|before| *before <= from) {
             return Some(());
         }
@@ -175,11 +172,7 @@ impl Listing<'_> {
                 let before = self.held;
                 self.held = plus(before, self.copies[*number]);
                 if let Some((low, _, cells)) = self.strips.last_mut() {
-                    cells.push(Placed {
-                        piece: *number,
-                        at,
-                        lift: table.lift(*number, at, (*low, strip.main)),
-                    });
+                    cells.push(table.placed(*number, at, (*low, strip.main)));
                 }
                 let done = self.fill(filling, next, value + self.task.values[piece.index], extended);
                 if let Some((_, _, cells)) = self.strips.last_mut() {

@@ -17,8 +17,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
 use crate::index::{SizeIndex, TiVec};
-use crate::pattern::between::positions;
-use crate::pattern::defects::{Blocked, Placeable, Placed, PlacedStrip, blocked, pattern_of, placeable};
+use crate::pattern::defects::{
+    Blocked, Placeable, Placed, PlacedStrip, blocked, followed, pattern_of, placeable, positions,
+};
 use crate::pattern::model::{Block, Cutting, Family, Layout, Limits, Piece, Rect, Values};
 use crate::pattern::two_stage::Traced;
 
@@ -85,7 +86,7 @@ impl InTheWay {
         }
         let sets = |at: i64| -> Vec<DefectSet> {
             let hits = |low: i64, piece: &Placeable, block: &Blocked| {
-                block.main.0 < low + piece.main && low < block.main.1 && !piece.clear.bears(block.kind)
+                block.reaches_across(low, piece.main) && !piece.clear.bears(block.kind)
             };
             let of = |piece: &Placeable| {
                 let hit = blocks.iter().enumerate().filter(|(_, block)| hits(low(at, piece), piece, block));
@@ -232,7 +233,7 @@ impl AroundDefects {
         }
         let is_clear = |number: usize, at: i64| {
             let run = self.pieces[number].run;
-            let touches = |(_, block): &(usize, &Blocked)| block.run.0 < at + run && at < block.run.1;
+            let touches = |(_, block): &(usize, &Blocked)| block.reaches_along(at, run);
             let touched: DefectSet =
                 self.blocks.iter().enumerate().filter(touches).map(|(place, _)| 1 << place).sum();
             at + run <= run_room && (lower[number] & touched == 0 || upper[number] & touched == 0)
@@ -248,18 +249,16 @@ impl AroundDefects {
         Filling { open }
     }
 
-    /// How far above the lower side of its strip a piece lies: at that side if it clears the defects there, else at the
-    /// upper one.
-    fn lift(&self, number: usize, at: i64, (low, main): (i64, i64)) -> i64 {
+    /// A piece in a strip: at the lower side if it clears the defects there, else at the upper one.
+    fn placed(&self, number: usize, at: i64, (low, main): (i64, i64)) -> Placed {
         let piece = &self.pieces[number];
         let is_clear = |block: &Blocked| {
-            block.run.1 <= at
-                || at + piece.run <= block.run.0
-                || block.main.1 <= low
-                || low + piece.main <= block.main.0
+            !block.reaches_along(at, piece.run)
+                || !block.reaches_across(low, piece.main)
                 || piece.clear.bears(block.kind)
         };
-        if self.blocks.iter().all(is_clear) { 0 } else { main - piece.main }
+        let lift = if self.blocks.iter().all(is_clear) { 0 } else { main - piece.main };
+        Placed { piece: number, at, lift }
     }
 
     /// An upper bound on the value of every pattern within `limits`, the pattern that reaches it, which may hold a piece
@@ -304,25 +303,15 @@ impl AroundDefects {
     /// The most that strips are worth, and which ones are worth it, by rising position.
     fn best_strips(&self, worth: &[i64], values: &Values) -> (i64, Vec<PlacedStrip>) {
         let (best, choice) = self.values_from(worth);
-        let mut strips = Vec::new();
-        let mut place = 0;
-        while place < choice.len() {
-            let Some(strip) = choice[place] else {
-                place += 1;
-                continue;
-            };
-            let main = strip.main;
+        let end_of = |place: usize, strip: StripFrom| self.strips_at[place] + strip.main + self.main_kerf;
+        let made = |(place, strip): (usize, StripFrom)| {
             let low = self.strips_at[place];
-            let filled = self.best_filled(&self.fillings[strip.filling], values);
-            let placed = filled.into_iter().map(|(piece, at)| Placed {
-                piece,
-                at,
-                lift: self.lift(piece, at, (low, main)),
-            });
-            strips.push((low, main, placed.collect()));
-            place = self.place_after(low + main);
-        }
-        (best[0], strips)
+            let placed = self.best_filled(&self.fillings[strip.filling], values).into_iter();
+            let placed = placed.map(|(piece, at)| self.placed(piece, at, (low, strip.main)));
+            (low, strip.main, placed.collect())
+        };
+        let strips = followed(&self.strips_at, &choice, end_of).into_iter().map(made);
+        (best[0], strips.collect())
     }
 
     /// What a filling is worth at most.
@@ -334,19 +323,10 @@ impl AroundDefects {
     fn best_filled(&self, filling: &Filling, values: &Values) -> Vec<(usize, i64)> {
         let mut choice: Vec<Option<usize>> = vec![None; self.pieces_at.len()];
         self.values_along(filling, values, |place, piece| choice[place] = Some(piece));
-        let mut filled = Vec::new();
-        let mut place = 0;
-        while place < choice.len() {
-            let Some(piece) = choice[place] else {
-                place += 1;
-                continue;
-            };
-            let at = self.pieces_at[place];
-            filled.push((piece, at));
-            let end = at + self.pieces[piece].run + self.run_kerf;
-            place = self.pieces_at.partition_point(|other| *other < end);
-        }
-        filled
+        let end_of =
+            |place: usize, piece: usize| self.pieces_at[place] + self.pieces[piece].run + self.run_kerf;
+        let filled = followed(&self.pieces_at, &choice, end_of).into_iter();
+        filled.map(|(place, piece)| (piece, self.pieces_at[place])).collect()
     }
 
     /// The most that a filling is worth from each place along the run on. `chosen` is told the pieces that begin at a

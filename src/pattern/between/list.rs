@@ -7,24 +7,9 @@
 use std::collections::BTreeMap;
 
 use super::{BetweenDefects, Placed, PlacedStrip, Span, Spans, Stretch, Worth, pattern_of};
-use crate::pattern::{Limits, Pattern, Values};
-
-/// What is listed.
-pub struct ListTask<'a> {
-    /// Value of each piece, by index.
-    pub values: &'a Values,
-    /// Copies of each piece that matter, by index.
-    pub limits: &'a Limits,
-    /// Patterns worth less are of no use.
-    pub threshold: i64,
-    /// Steps after which the list is given up.
-    pub budget: usize,
-    /// Asked now and then: is it time to give up?
-    pub is_late: &'a (dyn Fn() -> bool + Sync),
-}
-
-/// Steps between two looks at the clock.
-const STEPS_BETWEEN_LOOKS: usize = 1 << 14;
+use crate::pattern::Pattern;
+use crate::pattern::budget::StepBudget;
+use crate::pattern::defects::ListTask;
 
 impl BetweenDefects {
     /// All patterns of a board within the limits that are worth the threshold and that no other one covers, one for
@@ -39,7 +24,7 @@ impl BetweenDefects {
             worth: &worth,
             rest,
             task,
-            budget: task.budget,
+            budget: StepBudget::new(task.budget, task.is_late),
             wanted: self.pieces.iter().map(|piece| task.limits[piece.index]).collect(),
             held: vec![0; self.pieces.len()],
             strips: Vec::new(),
@@ -61,7 +46,7 @@ struct Listing<'a> {
     /// By position: what can be gained from there on at most.
     rest: Vec<i64>,
     task: &'a ListTask<'a>,
-    budget: usize,
+    budget: StepBudget<'a>,
     /// Copies still wanted and held, by place among the pieces.
     wanted: Vec<u32>,
     held: Vec<u32>,
@@ -103,15 +88,9 @@ struct SpanFilling<'a> {
 }
 
 impl<'a> Listing<'a> {
-    fn step(&mut self) -> Option<()> {
-        self.budget = self.budget.checked_sub(1)?;
-        let late = self.budget.is_multiple_of(STEPS_BETWEEN_LOOKS) && (self.task.is_late)();
-        (!late).then_some(())
-    }
-
     /// Goes on with strips from a position on; `value` is what is held so far.
     fn strips_from(&mut self, from: usize, value: i64) -> Option<()> {
-        self.step()?;
+        self.budget.step()?;
         if let Some(before) = self.seen.get(&self.held)
             && *before <= from
         {
@@ -195,7 +174,7 @@ impl<'a> Listing<'a> {
         value: i64,
         extended: &mut bool,
     ) -> Option<()> {
-        self.step()?;
+        self.budget.step()?;
         let Some(span) = place.way.get(place.span) else {
             return self.fill_stretch(strip, place.stretch + 1, value, extended);
         };

@@ -15,15 +15,14 @@
 mod list;
 mod stretches;
 
-pub use list::ListTask;
-
 use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
 
-pub use self::stretches::positions;
 use self::stretches::{ClearSpan, Measured, stretches};
-use super::defects::{Blocked, Placeable, Placed, PlacedStrip, blocked, pattern_of, placeable};
+use super::defects::{
+    Blocked, Placeable, Placed, PlacedStrip, blocked, followed, pattern_of, placeable, positions,
+};
 use super::knapsack::{Best, Knapsack};
 use super::model::{Block, Cutting, Family, Layout, Limits, Pattern, Piece, Rect, Values};
 use super::two_stage::{Priced, Traced};
@@ -296,13 +295,11 @@ impl BetweenDefects {
         worth: &Worth,
         choice: &[Option<u32>],
     ) -> Vec<PlacedStrip> {
-        let mut strips = Vec::new();
-        let mut place = 0;
-        while place < choice.len() {
-            let Some(level) = choice[place] else {
-                place += 1;
-                continue;
-            };
+        let end_of = |place: usize, level: u32| {
+            let (extent, _) = &worth.levels[level as usize];
+            positions[place] + self.extents[*extent].0 + self.kerfs.0
+        };
+        let made = |(place, level): (usize, u32)| {
             let (extent, best) = &worth.levels[level as usize];
             let (at, main) = (positions[place], self.extents[*extent].0);
             let meets = &board.meets[*extent];
@@ -318,11 +315,9 @@ impl BetweenDefects {
                     }
                 }
             }
-            strips.push((at, main, cells));
-            let end = at + main + self.kerfs.0;
-            place = positions.partition_point(|position| *position < end);
-        }
-        strips
+            (at, main, cells)
+        };
+        followed(positions, choice, end_of).into_iter().map(made).collect()
     }
 }
 

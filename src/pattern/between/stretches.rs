@@ -1,6 +1,4 @@
-//! What the defects that a strip meets leave of it, and the positions at which strips can lie.
-
-use std::collections::BTreeSet;
+//! What the defects that a strip meets leave of it.
 
 use crate::pattern::defects::Blocked;
 use crate::trade::Clear;
@@ -15,9 +13,6 @@ pub struct ClearSpan {
     pub to: i64,
     pub demand: usize,
 }
-
-/// Cells of the grid of positions above which they are kept as a sorted set.
-const MOST_CELLS: i64 = 1 << 20;
 
 /// The stretches of a strip that meets these defects, with the ways to fill each. Under a less strict demand more
 /// pieces may be cut, so a way is left out if a stricter one is as long.
@@ -75,42 +70,4 @@ fn between(near: &[usize], blocks: &[Blocked], run_room: i64, run_kerf: i64) -> 
         clear.push((from, run_room));
     }
     clear
-}
-
-/// Positions reached from `bases` by sums of sizes (rising) with a kerf after each, from which the least size still
-/// fits.
-pub fn positions(bases: BTreeSet<i64>, sizes: &[i64], kerf: i64, room: i64) -> Vec<i64> {
-    let Some(least) = sizes.first() else { return Vec::new() };
-    let last = room - least;
-    let bases: BTreeSet<i64> = bases.into_iter().filter(|base| (0..=last).contains(base)).collect();
-    let grid = sizes.iter().fold(0, |grid, size| num_integer::gcd(grid, size + kerf));
-    let grid = bases.iter().fold(grid, |grid, base| num_integer::gcd(grid, *base)).max(1);
-    let cells = last / grid + 1;
-    if cells > MOST_CELLS {
-        let mut open = bases;
-        let mut positions = Vec::new();
-        while let Some(position) = open.pop_first() {
-            positions.push(position);
-            open.extend(sizes.iter().map(|size| position + size + kerf).filter(|next| *next <= last));
-        }
-        return positions;
-    }
-    let mut reached = vec![false; cells.max(0) as usize];
-    bases.iter().for_each(|base| reached[(base / grid) as usize] = true);
-    let mut positions = Vec::new();
-    for cell in 0..reached.len() {
-        if !reached[cell] {
-            continue;
-        }
-        let position = cell as i64 * grid;
-        positions.push(position);
-        for size in sizes {
-            let next = position + size + kerf;
-            if next > last {
-                break;
-            }
-            reached[(next / grid) as usize] = true;
-        }
-    }
-    positions
 }

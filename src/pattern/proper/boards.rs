@@ -32,7 +32,7 @@ impl ProperSearch<'_> {
         left: &mut Left<'_>,
         found: &mut PatternsFound,
     ) -> Option<()> {
-        left.step()?;
+        left.steps.step()?;
         if self.was_seen(&board) {
             return Some(());
         }
@@ -52,7 +52,7 @@ impl ProperSearch<'_> {
                 continue;
             }
             for place in from.max(start)..end {
-                left.step()?;
+                left.steps.step()?;
                 if board.value + self.gain(group, place, board.room) < left.threshold {
                     break;
                 }

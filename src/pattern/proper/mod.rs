@@ -17,6 +17,7 @@ use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
+use super::budget::StepBudget;
 use super::knapsack::Knapsack;
 use super::model::{Counts, Cutting, Family, Laid, Layout, Limits, Pattern, Piece, Rect, Values};
 use super::two_stage::TwoStage;
@@ -52,7 +53,7 @@ pub fn patterns_worth(task: Proper<'_>) -> Option<Vec<Pattern>> {
         let mut found = PatternsFound { list: Some(BTreeMap::new()), best: None };
         let mut left = Left::new(&task);
         ProperSearch::new(&task, *layout).run(&mut left, &mut found)?;
-        Some((found.list?, *task.budget - left.budget))
+        Some((found.list?, *task.budget - left.steps.left()))
     };
     let lists: Option<Vec<_>> = layouts.par_iter().map(of_layout).collect();
     // What both layouts give is taken in the first.
@@ -83,23 +84,13 @@ struct PatternsFound {
 
 /// Steps that are left, and what a pattern must be worth; the search for the best raises it.
 struct Left<'a> {
-    budget: usize,
+    steps: StepBudget<'a>,
     threshold: i64,
-    is_late: &'a (dyn Fn() -> bool + Sync),
 }
-
-/// Steps between two looks at the clock.
-const STEPS_BETWEEN_LOOKS: usize = 1 << 14;
 
 impl<'a> Left<'a> {
     fn new(task: &Proper<'a>) -> Left<'a> {
-        Left { budget: *task.budget, threshold: task.threshold, is_late: task.is_late }
-    }
-
-    fn step(&mut self) -> Option<()> {
-        self.budget = self.budget.checked_sub(1)?;
-        let late = self.budget.is_multiple_of(STEPS_BETWEEN_LOOKS) && (self.is_late)();
-        (!late).then_some(())
+        Left { steps: StepBudget::new(*task.budget, task.is_late), threshold: task.threshold }
     }
 }
 
@@ -304,7 +295,7 @@ impl<'a> ProperSearch<'a> {
 
     fn staircase(&self, knapsack: &Knapsack, left: &mut Left<'_>) -> Option<Steps> {
         let steps = knapsack.staircase();
-        left.budget = left.budget.checked_sub(1 + steps.len() / STEPS_OF_A_STAIRCASE)?;
+        left.steps.take(1 + steps.len() / STEPS_OF_A_STAIRCASE)?;
         Some(steps)
     }
 
@@ -324,7 +315,7 @@ impl<'a> ProperSearch<'a> {
         held: &mut Vec<(usize, u32)>,
         left: &mut Left<'_>,
     ) -> Option<()> {
-        left.step()?;
+        left.steps.step()?;
         let (room, value) = open;
         let more = self.rest_of_strip.get(next).map_or(0, |rest| highest(rest, room));
         if value + more < strip.least {

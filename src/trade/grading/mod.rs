@@ -250,11 +250,34 @@ impl<'a> CuttingSearch<'a> {
         self.sizes.iter().any(|(width, length)| wide >= *width && long >= *length)
     }
 
+    /// What no block reaches into between two places along the board, from the lower edge up. `gaps` is a list to fill.
+    fn gaps<'b>(
+        &self,
+        blocks: impl Iterator<Item = &'b Rectangle>,
+        (x0, x1): (Length, Length),
+        gaps: &mut Vec<(Length, Length)>,
+    ) {
+        gaps.clear();
+        let between = blocks.filter(|block| block.x0 < x1 && x0 < block.x1);
+        gaps.extend(between.map(|block| (block.y0, block.y1)));
+        gaps.sort_unstable();
+        gaps.push((self.board.y1, self.board.y1));
+        // Each block gives at most the gap below it, which takes its place.
+        let mut from = self.board.y0;
+        gaps.retain_mut(|block| {
+            let (y0, y1) = *block;
+            *block = (from, y0.min(self.board.y1));
+            from = from.max(y1);
+            block.0 < block.1
+        });
+    }
+
     /// Clear rectangles that cannot grow, around the defects and what is cut already.
     fn maximal(&self, taken: &[ClearCutting]) -> Vec<ClearCutting> {
         let blocks: Vec<&Rectangle> = self.defects.iter().chain(taken).collect();
         let mut found = Vec::new();
-        // Every pair of a left and a right side; between them lie the gaps that no block reaches into.
+        let mut gaps = Vec::new();
+        // Every pair of a left and a right side, with the gaps between them.
         let mut lefts: Vec<Length> = blocks.iter().map(|block| block.x1).chain([self.board.x0]).collect();
         let mut rights: Vec<Length> = blocks.iter().map(|block| block.x0).chain([self.board.x1]).collect();
         lefts.sort_unstable();
@@ -263,20 +286,9 @@ impl<'a> CuttingSearch<'a> {
         rights.dedup();
         for x0 in &lefts {
             for x1 in rights.iter().filter(|x1| *x1 > x0) {
-                let mut inside: Vec<(Length, Length)> = blocks
-                    .iter()
-                    .filter(|block| block.x0 < *x1 && *x0 < block.x1)
-                    .map(|block| (block.y0, block.y1))
-                    .collect();
-                inside.sort_unstable();
-                let mut from = self.board.y0;
-                for (y0, y1) in inside.into_iter().chain([(self.board.y1, self.board.y1)]) {
-                    let cutting = ClearCutting { x0: *x0, x1: *x1, y0: from, y1: y0.min(self.board.y1) };
-                    if cutting.y1 > cutting.y0 && self.allowed(&cutting) {
-                        found.push(cutting);
-                    }
-                    from = from.max(y1);
-                }
+                self.gaps(blocks.iter().copied(), (*x0, *x1), &mut gaps);
+                let clear = gaps.iter().map(|(y0, y1)| ClearCutting { x0: *x0, x1: *x1, y0: *y0, y1: *y1 });
+                found.extend(clear.filter(|cutting| self.allowed(cutting)));
             }
         }
         found.sort_by_key(|cutting| (std::cmp::Reverse(area(cutting)), *cutting));
@@ -354,24 +366,17 @@ impl<'a> CuttingSearch<'a> {
             self.sizes.iter().map(|size| size.0).collect(),
         );
         let mut found: Vec<(i128, ClearCutting)> = Vec::new();
-        let mut inside: Vec<(Length, Length)> = Vec::new();
+        let mut gaps = Vec::new();
         for (place, x0) in xs.iter().enumerate() {
             for x1 in &xs[place + 1..] {
                 let long_enough = self.sizes.iter().filter(|(_, length)| *x1 - *x0 >= *length);
                 let Some(least) = long_enough.map(|(width, _)| *width).min() else { continue };
-                inside.clear();
-                let between = self.defects.iter().filter(|block| block.x0 < *x1 && *x0 < block.x1);
-                inside.extend(between.map(|block| (block.y0, block.y1)));
-                inside.sort_unstable();
-                inside.push((self.board.y1, self.board.y1));
-                // Between the defects lie the gaps that none reaches into.
-                let mut from = self.board.y0;
-                for (low, high) in &inside {
-                    let to = *low;
-                    let start = ys.partition_point(|y| *y < from);
-                    let lower = ys[start..].iter().take_while(|y0| **y0 + least <= to);
+                self.gaps(self.defects.iter(), (*x0, *x1), &mut gaps);
+                for (from, to) in &gaps {
+                    let start = ys.partition_point(|y| y < from);
+                    let lower = ys[start..].iter().take_while(|y0| **y0 + least <= *to);
                     for (place, y0) in lower.enumerate() {
-                        let upper = ys[start + place + 1..].iter().take_while(|y1| **y1 <= to);
+                        let upper = ys[start + place + 1..].iter().take_while(|y1| *y1 <= to);
                         for y1 in upper.filter(|y1| **y1 - *y0 >= least) {
                             let cutting = ClearCutting { x0: *x0, x1: *x1, y0: *y0, y1: *y1 };
                             let size = area(&cutting);
@@ -380,7 +385,6 @@ impl<'a> CuttingSearch<'a> {
                             }
                         }
                     }
-                    from = from.max(*high);
                 }
             }
         }
