@@ -9,3 +9,4 @@ pub use crate::pattern::{
 pub use crate::solve::incumbent::CutBoards;
 pub use crate::solve::problem::{Instance, Purchase, Supply};
 pub use crate::solve::settings::{different, fewer_settings, more_alike};
+pub use crate::solve::{ListedProgram, listed_program};

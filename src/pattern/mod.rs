@@ -25,5 +25,8 @@ pub use defects::ListTask;
 pub use model::{
     Block, Cell, Counts, Cutting, Family, Laid, Layout, Limits, Pattern, Piece, Rect, Strip, Values,
 };
-pub use proper::{Proper, most_valuable, patterns_worth};
+pub use proper::{
+    FoundPatterns, MostValuable, Proper, StepLength, most_valuable, move_charges, patterns_worth,
+    wanted_patterns_worth,
+};
 pub use two_stage::{Priced, TwoStage};

@@ -131,16 +131,19 @@ pub const EXACT_WAITS_MOST: u32 = 8;
 pub const CUT_ROUNDS: usize = 60;
 
 /// Steps of pricing all columns against cuts for each step of listing: it is done few times.
-pub const COMPLETING_STEPS: usize = 16;
+pub const COMPLETING_STEPS: usize = 4;
 
-/// Share of what is left to the cutoff within which columns are taken first.
-pub const FIRST_ROOM: f64 = 32.0;
+/// Share of what is left to the cutoff that more cuts must gain where no column is lacking.
+pub const COMPLETE_GAIN: f64 = 0.03;
+
+/// Steps towards the values of single pieces that come nearest to what columns are worth with cuts, at most.
+pub const MAJORANT_STEPS: usize = 60;
+
+/// Shares of what is left to the cutoff within which columns are then taken, the whole first.
+pub const ROOM_SHARES: [f64; 4] = [1.0, 0.5, 0.25, 0.125];
 
 /// Share of the cutoff that may be left for columns to be taken at all.
-pub const NEAR_SHARE: f64 = 0.012;
-
-/// How much further they are then taken each time.
-pub const MORE_ROOM: f64 = 1.5;
+pub const NEAR_SHARE: f64 = 0.02;
 
 /// Columns of a program that holds for all columns, at most: its tree must still be worked through.
 pub const COLUMNS_OF_COMPLETE: usize = 20_000;
@@ -153,9 +156,6 @@ pub const ROUNDS_OF_PRICING: usize = 40;
 
 /// Columns that join such a program in one round, those of least reduced cost.
 pub const COLUMNS_A_ROUND_OF_PRICING: usize = 1_000;
-
-/// Patterns that may be looked at for each column that may be kept, where single pieces bound what a pattern is worth.
-pub const COLUMNS_LOOKED_AT: usize = 20;
 
 /// Rounds of cuts in each further node.
 pub const CUT_ROUNDS_IN_NODE: usize = 6;

@@ -30,22 +30,22 @@ impl ProperSearch<'_> {
         wanted: &mut Vec<u32>,
         held: &mut Vec<usize>,
         left: &mut Left<'_>,
-        found: &mut PatternsFound,
+        found: &mut PatternsFound<'_>,
     ) -> Option<()> {
         left.steps.step()?;
         if self.was_seen(&board) {
             return Some(());
         }
-        if board.value >= left.threshold && !held.is_empty() {
+        if board.value + board.charge >= left.threshold && !held.is_empty() {
             self.take(&board, wanted, held, left, found);
-            if found.list.as_ref().is_some_and(|list| list.len() > self.task.most) {
+            if found.list.as_ref().is_some_and(|list| list.patterns.len() > self.task.most) {
                 return None;
             }
         }
         let mut from = board.from;
         for group in board.group..self.groups.len() {
             let StripGroup { main, start, end } = self.groups[group];
-            if board.value + highest(&self.rest_of_board[group], board.room) < left.threshold {
+            if board.value + highest(&self.rest_of_board[group], board.room) < self.least(left) {
                 return Some(());
             }
             if main > board.room {
@@ -53,26 +53,27 @@ impl ProperSearch<'_> {
             }
             for place in from.max(start)..end {
                 left.steps.step()?;
-                if board.value + self.gain(group, place, board.room) < left.threshold {
+                if board.value + self.gain(group, place, board.room) < self.least(left) {
                     break;
                 }
                 let candidate = &self.candidates[place];
                 if self.wants_more(&candidate.held, wanted) {
                     continue;
                 }
-                let strip = candidate.held.clone();
-                strip.iter().for_each(|(piece, n)| wanted[self.pieces[*piece].own] -= n);
+                candidate.held.iter().for_each(|(piece, n)| wanted[self.pieces[*piece].own] -= n);
                 held.push(place);
                 let next = Filled {
                     group,
                     from: place,
                     room: board.room - main,
                     value: board.value + candidate.value,
-                    key: board.key + self.key(&strip),
+                    charge: board.charge + candidate.charge,
+                    key: board.key + self.key(&candidate.held),
                 };
                 let done = self.boards(next, wanted, held, left, found);
                 held.pop();
-                strip.iter().for_each(|(piece, n)| wanted[self.pieces[*piece].own] += n);
+                let candidate = &self.candidates[place];
+                candidate.held.iter().for_each(|(piece, n)| wanted[self.pieces[*piece].own] += n);
                 done?;
             }
             from = end;
@@ -124,11 +125,12 @@ impl ProperSearch<'_> {
         wanted: &[u32],
         held: &[usize],
         left: &mut Left<'_>,
-        found: &mut PatternsFound,
+        found: &mut PatternsFound<'_>,
     ) {
         let Some(list) = &mut found.list else {
-            left.threshold = board.value + 1;
-            found.best = Some((self.pattern(held), board.value));
+            let worth = board.value + board.charge;
+            left.threshold = worth + 1;
+            found.best = Some((self.pattern(held), worth));
             return;
         };
         let mut open = self.pieces.iter().filter(|piece| wanted[piece.own] > 0);
@@ -142,7 +144,10 @@ impl ProperSearch<'_> {
         });
         if !extended {
             let pattern = self.pattern(held);
-            list.entry(pattern.counts()).or_insert(pattern);
+            let counts = pattern.counts();
+            if (list.are_wanted)(&counts) {
+                list.patterns.entry(counts).or_insert(pattern);
+            }
         }
     }
 

@@ -9,19 +9,23 @@
 //! Both are one depth-first search. First the strips: for every extent, the contents that can be part of a
 //! good pattern. Then boards of strips, by falling extent and value. What can still be gained is bounded by
 //! knapsacks over the strips to come, of which each may be used as often as its pieces are wanted; that
-//! several strips share a piece is what the bound leaves out and the search looks after.
+//! several strips share a piece is what the bound leaves out and the search looks after. Where that takes long, the
+//! pieces of which strips ask for too many are charged for it (`charges`), which brings the bound down.
 
 mod boards;
+mod charges;
 
 use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
+use self::charges::{Charges, charges};
+pub use self::charges::{StepLength, move_charges};
 use super::budget::StepBudget;
 use super::knapsack::Knapsack;
 use super::model::{Counts, Cutting, Family, Laid, Layout, Limits, Pattern, Piece, Rect, Values};
 use super::two_stage::TwoStage;
-use crate::index::SizeIndex;
+use crate::index::{SizeIndex, TiVec};
 
 /// What is searched.
 pub struct Proper<'a> {
@@ -48,37 +52,120 @@ pub struct Proper<'a> {
 /// All patterns worth the threshold or more that no other one covers, one for each multiset of pieces;
 /// `None` if it gave up.
 pub fn patterns_worth(task: Proper<'_>) -> Option<Vec<Pattern>> {
-    let layouts = task.cutting.layouts_for(task.pieces, task.board);
-    let of_layout = |layout: &Layout| -> Option<(BTreeMap<Counts, Pattern>, usize)> {
-        let mut found = PatternsFound { list: Some(BTreeMap::new()), best: None };
-        let mut left = Left::new(&task);
-        ProperSearch::new(&task, *layout).run(&mut left, &mut found)?;
-        Some((found.list?, *task.budget - left.steps.left()))
-    };
-    let lists: Option<Vec<_>> = layouts.par_iter().map(of_layout).collect();
-    // What both layouts give is taken in the first.
-    let mut all = BTreeMap::new();
-    for (list, steps) in lists?.into_iter().rev() {
-        all.extend(list);
-        *task.budget = task.budget.saturating_sub(steps);
-    }
-    (all.len() <= task.most).then(|| all.into_values().collect())
+    let found = wanted_patterns_worth(task, &|_| true);
+    found.are_all.then_some(found.patterns)
 }
 
-/// The most valuable pattern worth the threshold or more with its value, if there is one; `None` if it gave up.
-pub fn most_valuable(task: Proper<'_>) -> Option<Option<(Pattern, i64)>> {
+/// Patterns of a search.
+pub struct FoundPatterns {
+    /// One for each multiset of pieces.
+    pub patterns: Vec<Pattern>,
+    /// Did the search go to its end?
+    pub are_all: bool,
+}
+
+/// Of those patterns the ones whose pieces are wanted, or what was found of them until the search gave up.
+pub fn wanted_patterns_worth(
+    task: Proper<'_>,
+    are_wanted: &(dyn Fn(&Counts) -> bool + Sync),
+) -> FoundPatterns {
+    let layouts = task.cutting.layouts_for(task.pieces, task.board);
+    let of_layout = |layout: &Layout| {
+        let list = List { patterns: BTreeMap::new(), are_wanted };
+        let mut found = PatternsFound { list: Some(list), best: None };
+        let mut left = Left::new(&task);
+        let done = search(&task, *layout, &mut left, &mut found).is_ok();
+        let patterns = found.list.map(|list| list.patterns).unwrap_or_default();
+        (patterns, done, *task.budget - left.steps.left())
+    };
+    let lists: Vec<_> = layouts.par_iter().map(of_layout).collect();
+    // What both layouts give is taken in the first.
+    let (mut all, mut are_all) = (BTreeMap::new(), true);
+    for (list, done, steps) in lists.into_iter().rev() {
+        all.extend(list);
+        are_all &= done;
+        *task.budget = task.budget.saturating_sub(steps);
+    }
+    are_all &= all.len() <= task.most;
+    FoundPatterns { patterns: all.into_values().collect(), are_all }
+}
+
+/// The most valuable pattern, as far as it was searched for.
+pub struct MostValuable {
+    /// A pattern worth the threshold or more, with its value: the best, or the best so far where the search gave up.
+    pub best: Option<(Pattern, i64)>,
+    /// No pattern that is worth the threshold or more is worth more than this.
+    pub bound: i64,
+}
+
+/// The most valuable pattern worth the threshold or more.
+pub fn most_valuable(task: Proper<'_>) -> MostValuable {
     let mut found = PatternsFound { list: None, best: None };
     // What one layout gives, the other must pass.
     let mut left = Left::new(&task);
+    let mut bound = task.threshold - 1;
     for layout in task.cutting.layouts_for(task.pieces, task.board) {
-        ProperSearch::new(&task, *layout).run(&mut left, &mut found)?;
+        if let Err(GivenUp { bound: other }) = search(&task, *layout, &mut left, &mut found) {
+            bound = bound.max(other);
+        }
     }
-    Some(found.best)
+    let worth = found.best.as_ref().map_or(bound, |(_, worth)| *worth);
+    MostValuable { best: found.best, bound: bound.max(worth) }
+}
+
+/// A search that gave up, and what no pattern is worth more than.
+struct GivenUp {
+    bound: i64,
+}
+
+/// Searches one layout. Most boards need no charges, which take a while to be found.
+fn search<'a>(
+    task: &Proper<'a>,
+    layout: Layout,
+    left: &mut Left<'a>,
+    found: &mut PatternsFound<'_>,
+) -> Result<(), GivenUp> {
+    let steps = left.steps.left();
+    let mut first = Left { steps: StepBudget::new(steps.min(STEPS_WITHOUT_CHARGES), task.is_late), ..*left };
+    let uncharged = Charges::none(task);
+    let done = ProperSearch::new(task, layout, &uncharged).run(&mut first, found);
+    left.threshold = first.threshold;
+    let mut steps = steps - (steps.min(STEPS_WITHOUT_CHARGES) - first.steps.left());
+    if done.is_some() {
+        left.steps = StepBudget::new(steps, task.is_late);
+        return Ok(());
+    }
+    let is_too_many = found.list.as_ref().is_some_and(|list| list.patterns.len() > task.most);
+    if steps == 0 || is_too_many || (task.is_late)() {
+        return Err(GivenUp { bound: uncharged.bound });
+    }
+    let charges = charges(task, layout, &mut steps);
+    left.steps = StepBudget::new(steps, task.is_late);
+    if let (None, Some((pattern, worth))) = (&found.list, &charges.best)
+        && *worth >= left.threshold
+    {
+        left.threshold = worth + 1;
+        found.best = Some((pattern.clone(), *worth));
+    }
+    if charges.bound < left.threshold {
+        return Ok(());
+    }
+    let done = ProperSearch::new(task, layout, &charges).run(left, found);
+    done.ok_or(GivenUp { bound: charges.bound })
+}
+
+/// Steps after which a search looks for charges.
+const STEPS_WITHOUT_CHARGES: usize = 20_000;
+
+/// A list being made.
+struct List<'a> {
+    patterns: BTreeMap<Counts, Pattern>,
+    are_wanted: &'a (dyn Fn(&Counts) -> bool + Sync),
 }
 
 /// What the search has found: a list, or the best.
-struct PatternsFound {
-    list: Option<BTreeMap<Counts, Pattern>>,
+struct PatternsFound<'a> {
+    list: Option<List<'a>>,
     best: Option<(Pattern, i64)>,
 }
 
@@ -103,7 +190,9 @@ struct ProperPiece {
     own: usize,
     main: i64,
     run: i64,
+    /// What it is worth beyond its charge.
     value: i64,
+    charge: i64,
     limit: u32,
 }
 
@@ -111,7 +200,10 @@ struct ProperPiece {
 #[derive(Debug)]
 struct Candidate {
     main: i64,
+    /// What its pieces are worth beyond their charges.
     value: i64,
+    /// What they are charged.
+    charge: i64,
     /// Room left along the run.
     room: i64,
     /// (place among the pieces, copies), by rising place.
@@ -129,6 +221,8 @@ struct StripGroup {
 struct ProperSearch<'a> {
     task: &'a Proper<'a>,
     layout: Layout,
+    /// What is given back of all charges.
+    given_back: i64,
     main_kerf: i64,
     run_kerf: i64,
     main_room: i64,
@@ -178,13 +272,16 @@ struct Filled {
     /// First candidate that may come next.
     from: usize,
     room: i64,
+    /// What its pieces are worth beyond their charges.
     value: i64,
+    /// What they are charged.
+    charge: i64,
     /// What it holds, as one key.
     key: u128,
 }
 
 impl<'a> ProperSearch<'a> {
-    fn new(task: &'a Proper<'a>, layout: Layout) -> ProperSearch<'a> {
+    fn new(task: &'a Proper<'a>, layout: Layout, charges: &Charges) -> ProperSearch<'a> {
         let (main_kerf, run_kerf) = layout.axes(task.cutting.kerfs.1, task.cutting.kerfs.0);
         let (main_kerf, run_kerf) = (main_kerf.base(), run_kerf.base());
         let (main, run) = layout.axes(task.board.length, task.board.width);
@@ -197,7 +294,8 @@ impl<'a> ProperSearch<'a> {
                 own: 0,
                 main: main.base() + main_kerf,
                 run: run.base() + run_kerf,
-                value: task.values[*index],
+                value: task.values[*index] - charges.each[*index],
+                charge: charges.each[*index],
                 limit: task.limits[*index],
             }
         };
@@ -217,6 +315,7 @@ impl<'a> ProperSearch<'a> {
         ProperSearch {
             task,
             layout,
+            given_back: charges.given_back,
             main_kerf,
             run_kerf,
             main_room,
@@ -231,18 +330,20 @@ impl<'a> ProperSearch<'a> {
         }
     }
 
-    fn run(mut self, left: &mut Left<'_>, found: &mut PatternsFound) -> Option<()> {
+    fn run(mut self, left: &mut Left<'_>, found: &mut PatternsFound<'_>) -> Option<()> {
         if self.pieces.is_empty() {
             return Some(());
         }
         self.rest_of_strip = self.rests_of_strip(left)?;
         let cutting = Cutting { stages: 2, ..self.task.cutting };
         let pricing = TwoStage::new(self.layout, self.task.pieces, &[self.task.board], cutting);
-        let completion = pricing.completion(0, self.task.values, self.task.limits);
+        let mut values: TiVec<SizeIndex, i64> = self.task.values.iter().copied().collect();
+        self.pieces.iter().for_each(|piece| values[piece.index] = piece.value);
+        let completion = pricing.completion(0, &values, self.task.limits);
         for first in 0..self.pieces.len() {
             // The strip takes the extent of `first`, its first widest piece in this order.
             let beside = highest(&completion, self.main_room - self.pieces[first].main);
-            let strip = Filling { first, least: left.threshold - beside };
+            let strip = Filling { first, least: self.least(left) - beside };
             self.fill(strip, first, (self.run_room, 0), &mut Vec::new(), left)?;
         }
         self.candidates.sort_by(|one, other| {
@@ -255,8 +356,13 @@ impl<'a> ProperSearch<'a> {
         }
         self.rest_of_board = self.rests_of_board(left)?;
         let mut wanted: Vec<u32> = self.pieces.iter().map(|piece| piece.limit).collect();
-        let board = Filled { group: 0, from: 0, room: self.main_room, value: 0, key: 0 };
+        let board = Filled { group: 0, from: 0, room: self.main_room, value: 0, charge: 0, key: 0 };
         self.boards(board, &mut wanted, &mut Vec::new(), left, found)
+    }
+
+    /// What a board must be worth beyond its charges.
+    fn least(&self, left: &Left<'_>) -> i64 {
+        left.threshold - self.given_back
     }
 
     fn rests_of_strip(&self, left: &mut Left<'_>) -> Option<Vec<Steps>> {
@@ -325,7 +431,8 @@ impl<'a> ProperSearch<'a> {
         let main = self.pieces[strip.first].main;
         if next == self.pieces.len() || (only_even && self.pieces[next].main != main) {
             if value >= strip.least {
-                self.candidates.push(Candidate { main, value, room, held: held.clone() });
+                let charge = held.iter().map(|(place, n)| self.pieces[*place].charge * i64::from(*n)).sum();
+                self.candidates.push(Candidate { main, value, charge, room, held: held.clone() });
             }
             return Some(());
         }
@@ -354,9 +461,71 @@ impl<'a> ProperSearch<'a> {
 
 #[cfg(test)]
 mod tests {
+    use proptest::prelude::*;
+
     use super::*;
     use crate::index::ti_vec;
     use crate::measure::Length;
+
+    proptest! {
+        /// Charges change how far the search must go, and nothing that it finds: the same patterns, but for what another one
+        /// covers, and none that is worth more than they allow.
+        #[test]
+        fn charges_change_nothing_that_is_found(
+            pieces in prop::collection::vec((4_i64..40, 1_i64..6, 1_u32..4, 1_i64..1_000), 1..6),
+            short in 0_i64..200,
+        ) {
+            let lying = |(number, piece): (usize, &(i64, i64, u32, i64))| {
+                let piece = Piece::new(Length::inches(piece.0), Length::inches(piece.1));
+                (SizeIndex::from(number), piece)
+            };
+            let lying: Vec<(SizeIndex, Piece)> = pieces.iter().enumerate().map(lying).collect();
+            let limits: TiVec<SizeIndex, u32> = pieces.iter().map(|piece| piece.2).collect();
+            let values: TiVec<SizeIndex, i64> = pieces.iter().map(|piece| piece.3).collect();
+            let kerf = Length::inch_128ths(16);
+            let task = |threshold: i64, budget: &'static mut usize| Proper {
+                pieces: &lying,
+                limits: &limits,
+                values: &values,
+                board: Rect { length: Length::inches(60), width: Length::inches(8) },
+                cutting: Cutting { kerfs: (kerf, kerf), stages: 2, family: Family::Any },
+                threshold,
+                budget,
+                most: usize::MAX,
+                is_late: &|| false,
+            };
+            let steps = || Box::leak(Box::new(10_000_000_usize));
+            let best = most_valuable(task(1, steps()));
+            let worth = best.best.map_or(0, |(_, worth)| worth);
+            prop_assert_eq!(best.bound, worth);
+            let listed = |layout: Layout, charges: &Charges| {
+                let task = task((worth - short).max(1), steps());
+                let are_wanted = |_: &Counts| true;
+                let list = List { patterns: BTreeMap::new(), are_wanted: &are_wanted };
+                let mut found = PatternsFound { list: Some(list), best: None };
+                let mut left = Left::new(&task);
+                ProperSearch::new(&task, layout, charges).run(&mut left, &mut found).unwrap();
+                let all: Vec<Counts> = found.list.unwrap().patterns.into_keys().collect();
+                let holds = |one: &Counts, (size, n): &(SizeIndex, u32)| {
+                    one.iter().any(|(other, many)| other == size && many >= n)
+                };
+                let is_covered = |one: &&Counts| {
+                    all.iter().any(|other| other != *one && one.iter().all(|held| holds(other, held)))
+                };
+                all.iter().filter(|one| !is_covered(one)).cloned().collect::<Vec<Counts>>()
+            };
+            for layout in Layout::ALL {
+                let task = task((worth - short).max(1), steps());
+                let charged = charges(&task, layout, &mut 10_000_000);
+                let list = listed(layout, &charged);
+                prop_assert_eq!(&list, &listed(layout, &Charges::none(&task)));
+                for counts in list {
+                    let worth: i64 = counts.iter().map(|(size, n)| values[*size] * i64::from(*n)).sum();
+                    prop_assert!(worth <= charged.bound, "{} above {}", worth, charged.bound);
+                }
+            }
+        }
+    }
 
     /// Of two pieces that no board holds together there are two patterns: a list of one gives up.
     #[test]

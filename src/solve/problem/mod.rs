@@ -19,4 +19,4 @@ pub use grouping::{blanks_of, blocks_of};
 pub use instance::{Blanks, Instance, Shape, Size, Supply, blanks_in};
 pub use market::{Market, Side, Terms, needs_decision};
 pub use purchase::{BuyRow, Purchase};
-pub use task::{Offer, Task, before_resawing};
+pub use task::{Offer, Task, after_resawing, before_resawing};

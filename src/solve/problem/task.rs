@@ -265,3 +265,11 @@ pub fn before_resawing(
     }
     (values, limits)
 }
+
+/// What pieces give where some are resawn into several blanks, by size.
+pub fn after_resawing(blanks: &Blanks, mut counts: Counts) -> Counts {
+    if !blanks.is_empty() {
+        counts.iter_mut().for_each(|(size, n)| *n *= blanks_in(blanks, *size));
+    }
+    counts
+}

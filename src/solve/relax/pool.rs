@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use crate::index::{LotIndex, PatternIndex, ShapeIndex, TiVec};
 use crate::pattern::Pattern;
-use crate::solve::problem::{Blanks, Counts, Instance, blanks_in};
+use crate::solve::problem::{Blanks, Counts, Instance, after_resawing};
 
 /// A pattern of a shape.
 #[derive(Debug, Clone)]
@@ -44,11 +44,7 @@ impl Pool {
 
     /// What a pattern gives once its pieces are resawn.
     pub fn given(&self, shape: ShapeIndex, pattern: &Pattern) -> Counts {
-        let mut counts = pattern.counts();
-        if !self.blanks[shape].is_empty() {
-            counts.iter_mut().for_each(|(size, n)| *n *= blanks_in(&self.blanks[shape], *size));
-        }
-        counts
+        after_resawing(&self.blanks[shape], pattern.counts())
     }
 
     /// Takes a pattern, unless one of the same shape gives the same pieces; gives its number, and

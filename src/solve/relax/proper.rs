@@ -15,7 +15,7 @@ use super::pool::Pool;
 use super::prices::ShapePrice;
 use super::pricing::Pricer;
 use crate::index::{ShapeIndex, TiSlice};
-use crate::pattern::{Pattern, Proper, most_valuable};
+use crate::pattern::{MostValuable, Proper, most_valuable};
 use crate::solve::problem::{Task, before_resawing};
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
@@ -56,9 +56,8 @@ pub fn generate_proper(
             price.patterns.retain(|(pattern, _)| task.needs_whole(price.shape, pattern));
         }
         let mut added = run.add_columns(&solution, &duals, &prices, pool);
-        let mut searched = true;
         if added == 0 {
-            searched = search(task, &duals, &least, &mut prices, stop);
+            search(task, &duals, &least, &mut prices, stop);
             added = run.add_columns(&solution, &duals, &prices, pool);
             let bound = lagrangian(&duals, &task.demand, &run.offers, &run.idle, &prices);
             if best.as_ref().is_none_or(|best| bound.value > best.bound.value) {
@@ -67,7 +66,7 @@ pub fn generate_proper(
         }
         let proven = best.as_ref().map_or(0, |best| best.bound.value);
         let closed = proven as f64 >= solution.value * tol::TICKS_PER_UNIT as f64 * (1.0 - tol::CLOSED);
-        if added == 0 || closed || !searched || stop.is_due() {
+        if added == 0 || closed || stop.is_due() {
             let best = best.filter(|best| best.bound.value > relaxed.unrounded)?;
             return Some(run.ends(solution, &offers, best));
         }
@@ -75,15 +74,15 @@ pub fn generate_proper(
     None
 }
 
-/// Replaces what a table only bounds by what the most valuable proper pattern is really worth. False if the
-/// search gave up on a shape, whose bound then stays.
+/// Replaces what a table only bounds by what the most valuable proper pattern is really worth, or by what is known of it
+/// where the search gave up.
 fn search(
     task: &Task<'_>,
     duals: &Duals,
     least: &TiSlice<ShapeIndex, i64>,
     prices: &mut [ShapePrice],
     stop: &Stop,
-) -> bool {
+) {
     let instance = task.instance;
     // A measured board with defects gives no more than it would without them. Drawn boards are cut between their
     // defects, and are bounded by that.
@@ -91,39 +90,24 @@ fn search(
         let shape = &instance.shapes[price.shape];
         price.bound > least[price.shape] && (!shape.drawn || shape.blocks.is_empty())
     };
-    let outcomes: Vec<bool> = prices
-        .par_iter_mut()
-        .filter(searched)
-        .map(|price| {
-            let pieces = task.pieces_of(price.shape);
-            let blanks = instance.blanks(price.shape);
-            let (values, limits) = before_resawing(blanks, &duals.sizes, &task.demand);
-            let found: Option<Option<(Pattern, i64)>> = most_valuable(Proper {
-                pieces: &pieces,
-                limits: &limits,
-                values: &values,
-                board: instance.shapes[price.shape].rect,
-                cutting: instance.cutting(price.shape),
-                threshold: least[price.shape] + 1,
-                budget: &mut tol::PRICING_STEPS.clone(),
-                most: usize::MAX,
-                is_late: &|| stop.is_due(),
-            });
-            match found {
-                None => false,
-                Some(None) => {
-                    price.bound = least[price.shape];
-                    true
-                }
-                Some(Some((pattern, worth))) => {
-                    price.bound = worth.min(price.bound);
-                    if instance.shapes[price.shape].blocks.is_empty() {
-                        price.patterns = vec![(pattern, worth)];
-                    }
-                    true
-                }
-            }
-        })
-        .collect();
-    outcomes.into_iter().all(|done| done)
+    prices.par_iter_mut().filter(searched).for_each(|price| {
+        let pieces = task.pieces_of(price.shape);
+        let blanks = instance.blanks(price.shape);
+        let (values, limits) = before_resawing(blanks, &duals.sizes, &task.demand);
+        let MostValuable { best, bound } = most_valuable(Proper {
+            pieces: &pieces,
+            limits: &limits,
+            values: &values,
+            board: instance.shapes[price.shape].rect,
+            cutting: instance.cutting(price.shape),
+            threshold: least[price.shape] + 1,
+            budget: &mut tol::PRICING_STEPS.clone(),
+            most: usize::MAX,
+            is_late: &|| stop.is_due(),
+        });
+        price.bound = bound.min(price.bound);
+        if let Some(best) = best.filter(|_| instance.shapes[price.shape].blocks.is_empty()) {
+            price.patterns = vec![best];
+        }
+    });
 }

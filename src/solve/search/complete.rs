@@ -2,11 +2,10 @@
 //!
 //! Cuts raise the bound of the columns that are listed. What a plan with other columns costs is known only by the linear
 //! program without cuts, unless those columns are priced with the cuts' dual values too. A column's coefficient in a cut is
-//! a weighted sum rounded up, so it is no linear function of its pieces. But it is at most the sum of the coefficients of
-//! its pieces one by one, so values of single pieces bound what a column can be worth, and the listing of patterns by
-//! those values finds every column of negative reduced cost. Those join the program until there is none; then the bound
-//! with its cuts holds for all columns, and so does ruling out by reduced cost (Baldacci, Christofides and Mingozzi,
-//! Mathematical Programming 115(2), 2008).
+//! a weighted sum rounded up, so it is no linear function of its pieces. But a linear function bounds what a column can be
+//! worth ([`super::majorant`]), and the listing of patterns by it finds every column of negative reduced cost. Those join
+//! the program until there is none; then the bound with its cuts holds for all columns, and so does ruling out by reduced
+//! cost (Baldacci, Christofides and Mingozzi, Mathematical Programming 115(2), 2008).
 
 use std::collections::BTreeSet;
 
@@ -14,11 +13,12 @@ use rayon::prelude::*;
 
 use super::cuts::{CutValues, Tight};
 use super::exact::proves;
-use super::listing::{Reach, clean_patterns};
-use super::program::{plain, rows_of_sizes};
-use crate::index::{SizeIndex, StockIndex, TiVec};
-use crate::pattern::{Counts, Pattern};
-use crate::solve::problem::{Listed, Offer, Task};
+use super::listing::{Reach, Steps, patterns_wanted};
+use super::majorant::{Majorant, Majorants};
+use super::program::plain_with;
+use crate::index::StockIndex;
+use crate::pattern::{Counts, FoundPatterns, Pattern};
+use crate::solve::problem::{Listed, Offer, Task, after_resawing};
 use crate::solve::relax::Pool;
 use crate::solve::stop::Stop;
 use crate::solve::tolerances as tol;
@@ -35,14 +35,10 @@ pub struct Complete {
     pub outside: f64,
 }
 
-/// Can columns of a task be priced with cuts? All its patterns must be ones that can be listed ([`super::exact::proves`]).
-/// Beside that every board must be clean and unlimited, and give one blank a piece, and nothing but pieces may be asked for.
+/// Can columns of a task be priced with cuts? All its patterns must be ones that can be listed ([`super::exact::proves`]),
+/// and no dealer may ask for anything, nor may boards come in turn.
 pub fn can_be_completed(task: &Task<'_>, offers: &[Offer]) -> bool {
-    let is_plain = |offer: &Offer| offer.available.is_none() && task.instance.blanks(offer.shape).is_empty();
-    proves(task, offers)
-        && task.instance.lots.is_empty()
-        && task.market.sides.is_empty()
-        && offers.iter().all(is_plain)
+    proves(task, offers) && task.instance.lots.is_empty() && task.market.sides.is_empty()
 }
 
 /// Adds columns to a program with its cuts until its bound holds for all, and then all that a plan below `cutoff` can
@@ -56,19 +52,32 @@ pub fn complete(
     stop: &Stop,
 ) -> Option<Complete> {
     let known = listed.iter().map(|column| (column.stock, column.counts.clone())).collect();
-    let mut tight = Tight::recording(plain(task, &listed.iter().collect::<Vec<_>>()));
+    let offers = task.offers();
+    let is_limited = |offer: &&Offer| offer.available.is_some();
+    let limited: Vec<StockIndex> = offers.iter().filter(is_limited).map(|offer| offer.stock).collect();
+    let covering = plain_with(task, &listed.iter().collect::<Vec<_>>(), &limited);
+    let mut tight = Tight::recording(covering);
     tight.covering.cutoff = cutoff;
     tight.tighten(tol::CUT_ROUNDS, stop);
-    let mut run = Completing { task, offers: task.offers(), reach, stop, cutoff, listed, known, tight };
+    let mut run = Completing { task, offers, limited, reach, stop, cutoff, listed, known, tight };
     for _ in 0..tol::ROUNDS_OF_PRICING {
         if stop.is_due() {
             return None;
         }
         let values = run.tight.values()?;
-        let mut found = run.priced(&values, -PRICED_AS_NOTHING, pool)?;
+        let PricedColumns { columns: mut found, are_all } = run.priced(&values, -PRICED_AS_NOTHING, pool);
         found.retain(|(_, column)| !run.known.contains(&(column.stock, column.counts.clone())));
+        if found.is_empty() && are_all {
+            // More cuts may gain as much again, and ask for other columns.
+            run.tight.tighten(tol::CUT_ROUNDS, stop);
+            let gained = run.tight.bound - values.bound;
+            if gained < (cutoff - values.bound) * tol::COMPLETE_GAIN {
+                return Some(run.reached(&values, pool));
+            }
+            continue;
+        }
         if found.is_empty() {
-            return Some(run.reached(&values, pool));
+            return None;
         }
         found.truncate(tol::COLUMNS_A_ROUND_OF_PRICING);
         run.take(found);
@@ -85,6 +94,8 @@ const PRICED_AS_NOTHING: f64 = 1e-6;
 struct Completing<'a> {
     task: &'a Task<'a>,
     offers: Vec<Offer>,
+    /// Stock of which there are only so many boards; their rows come after those of the pieces.
+    limited: Vec<StockIndex>,
     reach: Reach,
     stop: &'a Stop,
     cutoff: f64,
@@ -97,7 +108,7 @@ impl Completing<'_> {
     /// The program of the columns as they are now, with the cuts so far.
     fn renew(&mut self) {
         let columns: Vec<&Listed> = self.listed.iter().collect();
-        self.tight = self.tight.over(plain(self.task, &columns));
+        self.tight = self.tight.over(plain_with(self.task, &columns, &self.limited));
         self.tight.covering.cutoff = self.cutoff;
     }
 
@@ -117,62 +128,80 @@ impl Completing<'_> {
         let bound = values.bound - PRICED_AS_NOTHING * f64::from(pieces);
         let whole = (self.cutoff - bound).max(0.0);
         let mut room = 0.0;
-        let mut next = whole / tol::FIRST_ROOM;
         // A tree over a part of a wide gap would be large and prove little.
         let is_near = whole <= self.cutoff * tol::NEAR_SHARE;
-        while is_near && room < whole {
-            let Some(found) = self.priced(values, next, pool) else { break };
-            self.take(found);
-            room = next;
-            next = (next * tol::MORE_ROOM).min(whole);
+        for share in tol::ROOM_SHARES.iter().filter(|_| is_near) {
+            let found = self.priced(values, whole * share, pool);
+            if found.are_all {
+                self.take(found.columns);
+                room = whole * share;
+                break;
+            }
         }
         self.renew();
         self.tight.ends_recording();
         Complete { listed: self.listed, tight: self.tight, bound, outside: bound + room }
     }
 
-    /// All columns of at most this reduced cost, the least first; `None` if they are too many.
-    fn priced(&self, values: &CutValues, room: f64, pool: &mut Pool) -> Option<Vec<(f64, Listed)>> {
+    /// The columns of at most this reduced cost, the least first.
+    fn priced(&self, values: &CutValues, room: f64, pool: &mut Pool) -> PricedColumns {
         let Completing { task, reach, stop, .. } = *self;
         let unit = tol::TICKS_PER_UNIT as f64;
-        let row_of_size = rows_of_sizes(task);
-        // Rounded up, since they bound what a column is worth.
-        let ticks = |worth: f64| (worth * unit).ceil() as i64 + 1;
-        let of_sizes: TiVec<SizeIndex, i64> =
-            row_of_size.iter().map(|row| row.map_or(0, |row| ticks(values.worth_of_one(row)))).collect();
+        let majorants = Majorants::new(task, values, &self.limited);
         let shapes: Vec<&[Offer]> = self.offers.chunk_by(|one, other| one.shape == other.shape).collect();
-        let looked_at = Reach { columns: reach.columns * tol::COLUMNS_LOOKED_AT, ..reach };
-        let patterns_of = |offers: &&[Offer]| -> Option<Vec<Pattern>> {
-            let cheapest = offers.iter().map(|offer| offer.cost).min().unwrap_or(0);
-            let least = cheapest - ticks(room.max(0.0)) - 1;
-            clean_patterns(task, offers[0].shape, &of_sizes, least, looked_at, &|| stop.is_due())
+        let patterns_of = |offers: &&[Offer]| -> FoundPatterns {
+            let shape = offers[0].shape;
+            // What a column must be worth, but for what its stock adds to that.
+            let least = offers
+                .iter()
+                .map(|offer| offer.cost as f64 / unit - majorants.worth_of_stock(offer.stock) - room);
+            // Rounded down: what is listed by it is looked at again.
+            let least = (least.fold(f64::MAX, f64::min) * unit).floor() as i64 - 1;
+            let Majorant { values, constant, most } = majorants.of(shape, least);
+            if most < least {
+                return FoundPatterns { patterns: Vec::new(), are_all: true };
+            }
+            let is_within = |offer: &Offer, counts: &Counts| {
+                offer.cost as f64 / unit - majorants.worth(offer.stock, counts) <= room
+            };
+            let are_wanted = |counts: &Counts| {
+                let given = after_resawing(task.instance.blanks(shape), counts.clone());
+                let given = task.cut_down(&given);
+                offers.iter().any(|offer| is_within(offer, &given))
+            };
+            let steps = Steps { reach, is_late: &|| stop.is_due() };
+            patterns_wanted(task, shape, &values, least - constant, &steps, &are_wanted)
         };
-        let found: Option<Vec<Vec<Pattern>>> = shapes.par_iter().map(patterns_of).collect();
+        let found: Vec<FoundPatterns> = shapes.par_iter().map(patterns_of).collect();
+        let mut are_all = found.iter().all(|found| found.are_all);
         let mut columns: Vec<(f64, &Offer, Pattern, Counts)> = Vec::new();
-        for (offers, patterns) in shapes.iter().zip(found?) {
-            for pattern in patterns {
-                let counts = task.cut_down(&pattern.counts());
-                let entries =
-                    counts.iter().filter_map(|(size, n)| Some((row_of_size[*size]?, i64::from(*n))));
-                let worth = values.worth(&entries.collect::<Vec<_>>());
+        for (offers, found) in shapes.iter().zip(found) {
+            for pattern in found.patterns {
+                let counts = task.cut_down(&pool.given(offers[0].shape, &pattern));
                 for offer in offers.iter() {
-                    let reduced = offer.cost as f64 / unit - worth;
+                    let reduced = offer.cost as f64 / unit - majorants.worth(offer.stock, &counts);
                     if reduced <= room {
                         columns.push((reduced, offer, pattern.clone(), counts.clone()));
                     }
                 }
             }
         }
-        if columns.len() > reach.columns {
-            return None;
-        }
         columns.sort_by(|one, other| one.0.total_cmp(&other.0).then_with(|| one.3.cmp(&other.3)));
+        are_all &= columns.len() <= reach.columns;
+        columns.truncate(reach.columns);
         let column = |(reduced, offer, pattern, counts): (f64, &Offer, Pattern, Counts)| {
             let (number, _) = pool.take(offer.shape, pattern);
             (reduced, Listed { stock: offer.stock, pattern: number, cost: offer.cost, counts })
         };
-        Some(columns.into_iter().map(column).collect())
+        PricedColumns { columns: columns.into_iter().map(column).collect(), are_all }
     }
+}
+
+/// Columns with their reduced costs.
+struct PricedColumns {
+    columns: Vec<(f64, Listed)>,
+    /// Are there no others?
+    are_all: bool,
 }
 
 #[cfg(test)]
@@ -180,17 +209,25 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::index::ti_vec;
-    use crate::job::{Draft, Job, Order, Per, PriceLine, ProductPart, Supplier, Wood, WoodDefects};
+    use crate::index::{SizeIndex, ti_vec};
+    use crate::job::{
+        Draft, Job, Order, Per, PriceLine, ProductPart, RackBoard, Sheet, Supplier, Wood, WoodDefects,
+    };
     use crate::measure::{Length, Money};
     use crate::solve::problem::{Instance, Market, Terms, most_gained};
     use crate::solve::relax::{generate, generate_proper};
     use crate::solve::search::listing::list;
     use crate::solve::{Options, solve};
-    use crate::trade::{Grade, Quarter};
+    use crate::trade::grading::Defect;
+    use crate::trade::{DefectKind, Grade, Quarter};
 
     /// A job of clear boards of two sizes, and parts by pieces, length and width in inches.
-    fn job(parts: &[(u64, i64, i64)], prices: [i64; 2]) -> Job {
+    fn job(
+        parts: &[(u64, i64, i64)],
+        prices: [i64; 2],
+        available: Option<u64>,
+        on_the_rack: Option<(i64, i64, i64)>,
+    ) -> Job {
         let line = |(length, width): (i64, i64), cents: i64| {
             let price = (Money::cents(cents), Per::Piece);
             let sizes = [Length::inches(length), Length::inches(width)];
@@ -207,20 +244,48 @@ mod tests {
             lines: vec![line((60, 7), prices[0]), line((84, 9), prices[1])],
             ..Draft::default()
         };
+        draft.lines[1].available = available;
+        draft.rack = on_the_rack.into_iter().map(rack_board).collect();
         draft.shop.wood = Wood { defects: WoodDefects::None, ..draft.shop.wood };
         Job::try_new(draft).unwrap()
+    }
+
+    /// A board of the rack by length, width and where its defect begins, in inches.
+    fn rack_board((length, width, at): (i64, i64, i64)) -> RackBoard {
+        let defect = Defect {
+            x0: Length::inches(at),
+            x1: Length::inches(at + 1),
+            y0: Length::inches(1),
+            y1: Length::inches(2),
+            kind: DefectKind::default(),
+        };
+        RackBoard {
+            board: "R1".to_string(),
+            species: "oak".to_string(),
+            quarter: Quarter::quarters(4),
+            grade: Grade::Fas,
+            sheet: Sheet::default(),
+            width: Length::inches(width),
+            length: Length::inches(length),
+            value: Money::cents(250),
+            defects: vec![defect],
+            place: String::new(),
+        }
     }
 
     proptest! {
         #![proptest_config(ProptestConfig { cases: 60, ..ProptestConfig::default() })]
 
-        /// However few columns it began with, what is proven of all columns is never above the cheapest plan.
+        /// However few columns it began with, what is proven of all columns is never above the cheapest plan, also where
+        /// boards are few and where one has a defect.
         #[test]
         fn a_bound_for_all_columns_is_never_above_the_cheapest_plan(
             parts in prop::collection::vec((1_u64..5, 8_i64..50, 1_i64..6), 2..6),
             prices in [900_i64..1_500, 1_500_i64..2_400],
+            available in prop::option::of(1_u64..3),
+            on_the_rack in prop::option::of((30_i64..80, 3_i64..9, 5_i64..25)),
         ) {
-            let job = job(&parts, prices);
+            let job = job(&parts, prices, available, on_the_rack);
             let options = Options { gap_percent: 0.0, threads: 1, ..Options::default() };
             let best = solve(&job, &options, &|_, _| ()).unwrap().cost().to_f64();
             let instance = Instance::new(job);

@@ -7,7 +7,8 @@ use rayon::prelude::*;
 
 use crate::index::{ShapeIndex, SizeIndex, TiVec};
 use crate::pattern::{
-    AroundDefects, BetweenDefects, Blemished, Limits, ListTask, Pattern, Proper, Values, patterns_worth,
+    AroundDefects, BetweenDefects, Blemished, FoundPatterns, Limits, ListTask, Pattern, Proper, Values,
+    wanted_patterns_worth,
 };
 use crate::solve::problem::{Counts, Listed, Offer, Shape, Task, before_resawing, worth};
 use crate::solve::relax::{Generated, Pool, scaled};
@@ -132,38 +133,54 @@ impl Listing<'_> {
         let Listing { task, reach, .. } = *self;
         let shape = &task.instance.shapes[index];
         let is_late = || self.stop.is_due() || self.has_too_many();
-        if !shape.blocks.is_empty() && is_listed_whole(shape) {
-            return with_defects(task, index, self.values, least, reach.steps, &is_late);
-        }
-        if !shape.blocks.is_empty() {
+        if !is_listed_whole(shape) {
             let same = self.known.patterns.iter().filter(|entry| entry.shape == index);
             return Some(same.map(|entry| entry.pattern.clone()).collect());
         }
-        clean_patterns(task, index, self.values, least, reach, &is_late)
+        let steps = Steps { reach, is_late: &is_late };
+        let found = patterns_wanted(task, index, self.values, least, &steps, &|_| true);
+        found.are_all.then_some(found.patterns)
     }
 }
 
-/// All patterns of a clean board that are worth `least`, or `None` if they are too many.
-pub fn clean_patterns(
+/// How far one shape's patterns are listed.
+pub struct Steps<'a> {
+    pub reach: Reach,
+    /// Asked now and then: is it time to give up?
+    pub is_late: &'a (dyn Fn() -> bool + Sync),
+}
+
+/// The patterns of a shape that are worth `least` and whose pieces are wanted, as far as they can be reached. Pieces that
+/// are resawn are asked about as they lie on the board.
+pub fn patterns_wanted(
     task: &Task<'_>,
     index: ShapeIndex,
     values: &Values,
     least: i64,
-    reach: Reach,
-    is_late: &(dyn Fn() -> bool + Sync),
-) -> Option<Vec<Pattern>> {
+    steps: &Steps<'_>,
+    are_wanted: &(dyn Fn(&Counts) -> bool + Sync),
+) -> FoundPatterns {
+    let shape = &task.instance.shapes[index];
+    if !shape.blocks.is_empty() {
+        let listed = with_defects(task, index, values, least, steps.reach.steps, steps.is_late);
+        let are_all = listed.is_some();
+        let mut patterns = listed.unwrap_or_default();
+        patterns.retain(|pattern| are_wanted(&pattern.counts()));
+        return FoundPatterns { patterns, are_all };
+    }
     let (values, limits) = before_resawing(task.instance.blanks(index), values, &task.demand);
-    patterns_worth(Proper {
+    let proper = Proper {
         pieces: &task.pieces_of(index),
         limits: &limits,
         values: &values,
-        board: task.instance.shapes[index].rect,
+        board: shape.rect,
         cutting: task.instance.cutting(index),
         threshold: least,
-        budget: &mut reach.steps.clone(),
-        most: reach.columns,
-        is_late,
-    })
+        budget: &mut steps.reach.steps.clone(),
+        most: steps.reach.columns,
+        is_late: steps.is_late,
+    };
+    wanted_patterns_worth(proper, are_wanted)
 }
 
 /// The value from which a column of an offer is within the gap.

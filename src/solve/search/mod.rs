@@ -11,6 +11,7 @@ mod exact;
 mod exact_end;
 mod exchange;
 mod listing;
+mod majorant;
 mod mip;
 mod program;
 mod sequential;
@@ -18,5 +19,7 @@ mod tree;
 
 pub use aim::Aim;
 pub use component::{Component, Planned};
+pub use exact::gap_below;
+pub use listing::{Reach, list};
 pub use mip::Backend;
 pub use program::{Charged, charged};

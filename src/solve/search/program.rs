@@ -1,6 +1,6 @@
 //! The integer program over columns that are listed.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::listing::without_covered;
 use super::mip::{Backend, Covering, Effort, MipOutcome, solve};
@@ -29,6 +29,18 @@ pub fn rows_of_sizes(task: &Task<'_>) -> TiVec<SizeIndex, Option<u32>> {
 
 /// The program over listed columns at the prices of single boards, as if no row were rounded.
 pub fn plain(task: &Task<'_>, listed: &[&Listed]) -> Covering {
+    let mut limited = Vec::new();
+    let mut seen = BTreeSet::new();
+    for column in listed {
+        if task.available[column.stock].is_some() && seen.insert(column.stock) {
+            limited.push(column.stock);
+        }
+    }
+    plain_with(task, listed, &limited)
+}
+
+/// The same with a row for each of some stock that is limited, in their order; those of the columns are among them.
+pub fn plain_with(task: &Task<'_>, listed: &[&Listed], limited: &[StockIndex]) -> Covering {
     let unit = tol::TICKS_PER_UNIT as f64;
     let row_of_size = rows_of_sizes(task);
     let wanted = task.demand.iter().filter(|pieces| **pieces > 0);
@@ -36,13 +48,9 @@ pub fn plain(task: &Task<'_>, listed: &[&Listed]) -> Covering {
     let first_side = rhs.len();
     rhs.extend(&task.side_least);
     let mut row_of_stock: BTreeMap<StockIndex, u32> = BTreeMap::new();
-    for column in listed {
-        if let Some(available) = task.available[column.stock] {
-            row_of_stock.entry(column.stock).or_insert_with(|| {
-                rhs.push(-f64::from(available));
-                rhs.len() as u32 - 1
-            });
-        }
+    for stock in limited {
+        row_of_stock.insert(*stock, rhs.len() as u32);
+        rhs.push(-f64::from(task.available[*stock].unwrap_or(u32::MAX)));
     }
     let mut columns = Vec::new();
     let mut most = Vec::new();

@@ -9,7 +9,7 @@
 
 mod set;
 
-pub use self::set::CutValues;
+pub use self::set::{CutValues, LinearWorth, SingleUnits};
 
 use std::collections::BTreeSet;
 

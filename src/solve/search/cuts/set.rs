@@ -78,11 +78,80 @@ impl CutValues {
         of_rows + self.of_cuts.iter().zip(coefficients).map(|(dual, of)| dual * of as f64).sum::<f64>()
     }
 
-    /// What one unit in a row is worth by itself. A column is worth no more than its units together: the coefficient of a
-    /// sum is at most the sum of the coefficients, since rounding up never gains by putting together.
-    pub fn worth_of_one(&self, row: u32) -> f64 {
-        self.worth(&[(row, 1)])
+    /// How many cuts there are, also those that do nothing any more.
+    pub fn cuts(&self) -> usize {
+        self.of_cuts.len()
     }
+
+    /// The coefficient in every cut of one unit in each row by itself.
+    pub fn of_single_units(&self) -> SingleUnits {
+        let rows = self.of_rows.len() as u32;
+        let mut by_cut = vec![Vec::new(); self.cuts()];
+        for row in 0..rows {
+            let coefficients = self.cuts.coefficients(&[(row, 1)]);
+            for (of_cut, coefficient) in by_cut.iter_mut().zip(coefficients).filter(|(_, of)| *of != 0) {
+                of_cut.push((row, coefficient));
+            }
+        }
+        SingleUnits { by_cut }
+    }
+
+    /// A linear function that no column's worth is above. A coefficient is rounded up, so it is at most what its units
+    /// have one by one, and at most its sum and almost one more. Of each cut the second holds to the share given, the
+    /// first to the rest.
+    pub fn above(&self, units: &SingleUnits, shares: &[f64]) -> LinearWorth {
+        let mut above = LinearWorth { constant: 0.0, of_rows: self.of_rows.clone() };
+        let rows = self.cuts.rows;
+        // A cut may be made of cuts before it: what they then are worth is known once all after them are done.
+        let mut duals = self.of_cuts.clone();
+        for (place, cut) in self.cuts.cuts.iter().enumerate().rev() {
+            let dual = duals[place];
+            if dual <= 0.0 {
+                continue;
+            }
+            let summed = dual * shares[place] / cut.over as f64;
+            above.constant += summed * (cut.over - 1) as f64;
+            for (name, weight) in &cut.of {
+                let part = match name.checked_sub(rows) {
+                    Some(before) => &mut duals[before as usize],
+                    None => &mut above.of_rows[*name as usize],
+                };
+                *part += summed * *weight as f64;
+            }
+            for (row, coefficient) in &units.by_cut[place] {
+                above.of_rows[*row as usize] += dual * (1.0 - shares[place]) * *coefficient as f64;
+            }
+        }
+        above
+    }
+
+    /// By cut, what a column would be worth more by its sum than by its units one by one.
+    pub fn by_sum_not_by_units(&self, units: &SingleUnits, entries: &[(u32, i64)]) -> Vec<f64> {
+        let exact = self.cuts.coefficients(entries);
+        let value = |row: u32| entries.iter().find(|(other, _)| *other == row).map_or(0, |(_, value)| *value);
+        let each = self.cuts.cuts.iter().zip(&self.of_cuts).zip(&units.by_cut);
+        each.map(|((cut, dual), units)| {
+            let sum = cut.of.iter().map(|(name, weight)| {
+                weight
+                    * name.checked_sub(self.cuts.rows).map_or_else(|| value(*name), |cut| exact[cut as usize])
+            });
+            let by_sum = (sum.sum::<i64>() + cut.over - 1) as f64 / cut.over as f64;
+            let by_units: i64 = units.iter().map(|(row, coefficient)| coefficient * value(*row)).sum();
+            dual * (by_sum - by_units as f64)
+        })
+        .collect()
+    }
+}
+
+/// By cut, the rows of which one unit by itself has a coefficient, and that.
+pub struct SingleUnits {
+    by_cut: Vec<Vec<(u32, i64)>>,
+}
+
+/// A linear function of a column's entries.
+pub struct LinearWorth {
+    pub constant: f64,
+    pub of_rows: Vec<f64>,
 }
 
 /// Weights of rows, over a denominator.
