@@ -5,7 +5,7 @@ Usage: scripts/workbooks.py PROGRAM
 
 Needs openpyxl, XlsxWriter and odfpy from the Python package index, and LibreOffice Calc (`soffice`). Cells that are
 numbers in the CSV files are numbers in the workbooks, dates are dates, and in one of them whole numbers are formulas. A plan
-of each workbook must be the plan of the folder, to the byte. Then the page changes a row of each `.xlsx` as it changes that
+of each workbook must be the plan of the folder, to the byte. Then the page changes a row of each as it changes that
 of the folder, LibreOffice saves what comes of it once more, and the plans must be the same again.
 """
 import csv
@@ -170,17 +170,17 @@ def main():
         print(f"{path.relative_to(work)}: {'the same plan' if same else 'ANOTHER PLAN'}")
     changed_by_page(program, work / "job")
     wanted = planned(work / "job")
-    for path in [path for path in made if path.suffix == ".xlsx"]:
+    for path in made:
         try:
             changed_by_page(program, path)
         except urllib.error.HTTPError as error:
             why = error.read().decode()
             # A formula is the workbook's own, and here whole numbers are such.
-            wrong += "xlsxwriter" not in path.name or "formula" not in why
+            wrong += "xlsxwriter" not in path.as_posix() or "formula" not in why
             print(f"{path.relative_to(work)}, not changed: {why}")
             continue
         same = planned(path) == wanted
-        saved = planned(by_soffice(path, "ods")) == wanted
+        saved = planned(by_soffice(path, "xlsx" if path.suffix == ".ods" else "ods")) == wanted
         wrong += not (same and saved)
         print(f"{path.relative_to(work)}, changed: {'the same plan' if same and saved else 'ANOTHER PLAN'}")
     shutil.rmtree(work)

@@ -11,7 +11,11 @@ mod hash;
 mod keys;
 mod log;
 mod names;
+#[cfg(feature = "workbooks")]
+mod ods;
 mod orders;
+#[cfg(feature = "workbooks")]
+mod packed;
 mod parts;
 mod place;
 mod prices;

@@ -103,13 +103,20 @@ impl Place {
     }
 }
 
-/// A workbook with cells of a sheet changed.
+/// A workbook with cells of a sheet changed, given its file's name and bytes.
 ///
 /// # Errors
 /// If it cannot be changed in place.
 #[cfg(feature = "workbooks")]
-pub fn workbook_with(workbook: &[u8], sheet: &str, cells: &CellTexts) -> std::io::Result<Vec<u8>> {
-    super::xlsx::with_cells(workbook, sheet, cells)
+pub fn workbook_with(
+    file: &Path,
+    workbook: &[u8],
+    sheet: &str,
+    cells: &CellTexts,
+) -> std::io::Result<Vec<u8>> {
+    let is_ods = file.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("ods"));
+    let with_cells = if is_ods { super::ods::with_cells } else { super::xlsx::with_cells };
+    with_cells(workbook, sheet, cells)
 }
 
 /// Without workbooks there is none to change.
@@ -117,7 +124,7 @@ pub fn workbook_with(workbook: &[u8], sheet: &str, cells: &CellTexts) -> std::io
 /// # Errors
 /// Always.
 #[cfg(not(feature = "workbooks"))]
-pub fn workbook_with(_: &[u8], _: &str, _: &CellTexts) -> std::io::Result<Vec<u8>> {
+pub fn workbook_with(_: &Path, _: &[u8], _: &str, _: &CellTexts) -> std::io::Result<Vec<u8>> {
     Err(Error::from(ErrorKind::Unsupported))
 }
 

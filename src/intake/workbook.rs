@@ -74,7 +74,7 @@ impl Workbook {
     /// The workbook's file, and what the sheet is called that stands for a file; none where it cannot be changed in place.
     pub fn sheet_that_changes(&self, file: &str) -> Option<(&Path, &str)> {
         let ending = self.path.extension().and_then(|ending| ending.to_str()).unwrap_or_default();
-        let changes = ["xlsx", "xlsm"].iter().any(|one| one.eq_ignore_ascii_case(ending));
+        let changes = ["xlsx", "xlsm", "ods"].iter().any(|one| one.eq_ignore_ascii_case(ending));
         let sheet = self.sheets.get(file).filter(|_| changes && file != "shop.toml")?;
         Some((&self.path, sheet))
     }

@@ -4,86 +4,41 @@
 //! formats, formulas, other sheets and pictures stay. The form is that of ECMA-376, part 1, 18.3 (SpreadsheetML).
 
 use std::collections::BTreeMap;
-use std::io::{Cursor, Error, ErrorKind, Read, Write};
 
 use quick_xml::Reader;
 use quick_xml::escape::escape;
 use quick_xml::events::{BytesStart, Event};
-use zip::write::SimpleFileOptions;
-use zip::{ZipArchive, ZipWriter};
 
 use super::edit::CellTexts;
+use super::packed::{Parts, attribute, invalid, is_number, tags};
 use super::sheet::letters;
-
-/// The most that the text of one part of a workbook may hold.
-const LARGEST_PART: u64 = 1 << 30;
-
-fn invalid(why: impl ToString) -> Error {
-    Error::new(ErrorKind::InvalidData, why.to_string())
-}
 
 /// The workbook with some cells of a sheet changed. An empty text empties its cell.
 ///
 /// # Errors
 /// If it is no such workbook, has no such sheet, or a cell is a formula.
 pub fn with_cells(workbook: &[u8], sheet: &str, cells: &CellTexts) -> std::io::Result<Vec<u8>> {
-    let mut archive = ZipArchive::new(Cursor::new(workbook)).map_err(invalid)?;
-    let part = part_of(&mut archive, sheet)?;
-    let changed = rewritten(&text_of(&mut archive, &part)?, cells)?;
-    let mut writer = ZipWriter::new(Cursor::new(Vec::new()));
-    for place in 0..archive.len() {
-        let file = archive.by_index_raw(place).map_err(invalid)?;
-        if file.name().map_err(invalid)? == part {
-            writer.start_file(part.as_str(), SimpleFileOptions::default()).map_err(invalid)?;
-            writer.write_all(changed.as_bytes())?;
-        } else {
-            writer.raw_copy_file(file).map_err(invalid)?;
-        }
-    }
-    Ok(writer.finish().map_err(invalid)?.into_inner())
-}
-
-fn text_of(archive: &mut ZipArchive<Cursor<&[u8]>>, part: &str) -> std::io::Result<String> {
-    let mut text = String::new();
-    archive.by_name(part).map_err(invalid)?.take(LARGEST_PART).read_to_string(&mut text)?;
-    Ok(text)
-}
-
-fn attribute(tag: &BytesStart<'_>, name: &str) -> Option<String> {
-    let found = tag.attributes().flatten().find(|one| one.key.local_name().as_ref() == name)?;
-    Some(quick_xml::escape::unescape(&found.value).ok()?.into_owned())
-}
-
-/// The tags of a part that have a name.
-fn tags(text: &str, name: &str) -> std::io::Result<Vec<BytesStart<'static>>> {
-    let mut reader = Reader::from_str(text);
-    let mut found = Vec::new();
-    loop {
-        match reader.read_event().map_err(invalid)? {
-            Event::Start(tag) | Event::Empty(tag) if tag.local_name().as_ref() == name => {
-                found.push(tag.into_owned());
-            }
-            Event::Eof => return Ok(found),
-            _ => {}
-        }
-    }
+    let mut parts = Parts::of(workbook)?;
+    let part = part_of(&mut parts, sheet)?;
+    let changed = rewritten(&parts.text(&part)?, cells)?;
+    parts.with(&part, &changed)
 }
 
 /// The part that a sheet lies in.
-fn part_of(archive: &mut ZipArchive<Cursor<&[u8]>>, sheet: &str) -> std::io::Result<String> {
-    let relations = text_of(archive, "_rels/.rels")?;
+fn part_of(parts: &mut Parts<'_>, sheet: &str) -> std::io::Result<String> {
+    let relations = parts.text("_rels/.rels")?;
     let is_book =
         |tag: &&BytesStart<'_>| attribute(tag, "Type").is_some_and(|kind| kind.ends_with("/officeDocument"));
     let book =
         tags(&relations, "Relationship")?.iter().find(is_book).and_then(|tag| attribute(tag, "Target"));
     let book = book.ok_or_else(|| invalid("it names no workbook"))?.trim_start_matches('/').to_string();
     let (folder, name) = book.rsplit_once('/').unwrap_or(("", &book));
-    let sheets = tags(&text_of(archive, &book)?, "sheet")?;
+    let sheets = tags(&parts.text(&book)?, "sheet")?;
     let own = sheets.iter().find(|tag| attribute(tag, "name").as_deref() == Some(sheet));
     // Its own attribute `sheetId` is another number: the relation is `r:id`.
     let relation = own.and_then(|tag| attribute(tag, "id"));
     let relation = relation.ok_or_else(|| invalid(format!("it has no sheet {sheet}")))?;
-    let relations = text_of(archive, format!("{folder}/_rels/{name}.rels").trim_start_matches('/'))?;
+    let relations = parts.text(format!("{folder}/_rels/{name}.rels").trim_start_matches('/'))?;
     let target = tags(&relations, "Relationship")?
         .iter()
         .find(|tag| attribute(tag, "Id").as_ref() == Some(&relation))
@@ -102,14 +57,6 @@ fn column_of(reference: &str) -> Option<usize> {
         sum.saturating_mul(26).saturating_add(usize::from(letter.to_ascii_uppercase() - b'A') + 1)
     });
     number.checked_sub(1)
-}
-
-/// Is a text a number that a cell holds as one, to the letter?
-fn is_number(text: &str) -> bool {
-    let digits = text.strip_prefix('-').unwrap_or(text);
-    let (whole, part) = digits.split_once('.').unwrap_or((digits, "0"));
-    let all = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
-    all(whole) && all(part) && digits.len() <= 15 && (whole == "0" || !whole.starts_with('0'))
 }
 
 /// A sheet that is being written anew.
@@ -243,7 +190,7 @@ fn skipped(reader: &mut Reader<&[u8]>) -> std::io::Result<()> {
 
 #[cfg(test)]
 mod tests {
-    use super::{CellTexts, column_of, is_number, rewritten};
+    use super::{CellTexts, column_of, rewritten};
 
     fn changed(sheet: &str, cells: &[(u64, usize, &str)]) -> String {
         let cells: CellTexts =
@@ -282,11 +229,7 @@ mod tests {
     }
 
     #[test]
-    fn columns_and_numbers_are_told() {
+    fn columns_are_told() {
         assert_eq!(["A1", "Z9", "AA10", "12"].map(column_of), [Some(0), Some(25), Some(26), None]);
-        let numbers = ["0", "12", "-7.25", "0.5"];
-        assert!(numbers.iter().all(|text| is_number(text)));
-        let others = ["", "007", "1/2", "1e5", ".5", "5.", "4-Mar", "1 000", "1234567890123456"];
-        assert!(others.iter().all(|text| !is_number(text)));
     }
 }

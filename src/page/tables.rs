@@ -286,7 +286,7 @@ async fn change(
         };
         let text = work(&table, known.reference)?;
         let after = match &sheet {
-            Some(sheet) => workbook_with(&before, sheet, &table.cells_changed(&text)?)?,
+            Some(sheet) => workbook_with(&path, &before, sheet, &table.cells_changed(&text)?)?,
             None => text.into_bytes(),
         };
         store(&path, &after)?;
