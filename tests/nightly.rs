@@ -580,3 +580,28 @@ fn a_week_that_the_saws_cannot_do_is_cut_early_as_far_as_it_may() {
     let told = std::fs::read_to_string(folder.join("out/latest/summary.txt")).unwrap();
     assert!(told.contains("batch-02 does not fit: the table saw needs"), "{told}");
 }
+
+#[test]
+fn a_released_week_keeps_its_hours_of_the_saws() {
+    let shop =
+        |hours: &str| format!("[labour]\ncut_minutes = \"3\"\n[stations]\ntable_saw_hours = \"{hours}\"\n");
+    let one = "order,product,quantity,due\nA,shelf,20,2027-03-09\n";
+    let folder = Folder::new(&[PARTS, PRICES, ("shop.toml", &shop("0")), ("orders.csv", one)]);
+    let apart = ["--early", "1", "--confidence", "0"];
+    nightly(&folder, &apart).code(0);
+    nightly(&folder, &["--release", "2027-03-08"]).code(0);
+    let summary = || std::fs::read_to_string(folder.join("out/latest/summary.csv")).unwrap();
+    let first: f64 = summary().lines().nth(1).unwrap().rsplit(',').next().unwrap().parse().unwrap();
+    // What is ordered since would fit into a week by itself, and does not beside what is released of it.
+    let most = first * 1.2;
+    folder.write("shop.toml", &shop(&format!("{most:.2}")));
+    folder.write("orders.csv", &format!("{one}B,shelf,20,2027-03-09\nC,shelf,1,2027-03-02\n"));
+    nightly(&folder, &["--early", "0", "--confidence", "0"]).code(0);
+    let told = || std::fs::read_to_string(folder.join("out/latest/summary.txt")).unwrap();
+    let named = format!("hours of {most:.1} a week, {first:.1} of which are released already");
+    assert!(told().contains(&named), "{}", told());
+    // It may be cut a week early: then it is.
+    nightly(&folder, &apart).code(0);
+    assert!(told().contains("of the week of 2027-03-08 are cut in the week of 2027-03-01"), "{}", told());
+    assert!(!told().contains("does not fit"), "{}", told());
+}

@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use jiff::civil::Date;
 
-use super::capacity::{MovedEarly, TURNS, WorkOfWeeks, is_said, strain};
+use super::capacity::{HoursTaken, MovedEarly, TURNS, WorkOfWeeks, is_said, strain};
 use super::key::key;
 use super::place::OutFolder;
 use super::stage::Stage;
@@ -113,16 +113,18 @@ impl Batch {
 }
 
 /// Plans every week, then joins neighbours while that saves more than early work costs. Where the shop says what its saws
-/// can do in a week, what does not fit is cut earlier first.
+/// can do in a week, what does not fit beside the weeks that are released is cut earlier first.
 pub fn plan(
     base: &Base,
     weeks: Vec<Week>,
+    released: &[Batch],
     place: &OutFolder,
     options: &Options,
     asked: &Asked,
     stages: &(dyn Fn(Stage) + Sync),
 ) -> Result<(Vec<Batch>, Vec<MovedEarly>), NightlyError> {
     let hours = &base.shop().labour.hours;
+    let taken = HoursTaken::by(released.iter().map(|batch| (batch.week.first, batch.loads())));
     // Some of the time is kept for joining weeks.
     let most = options.time.map(|time| time * 4 / 5);
     let (planned, moved) = if is_said(hours) && weeks.iter().all(|week| week.first.is_some()) {
@@ -130,9 +132,9 @@ pub fn plan(
         let turn = most.map(|time| time / (TURNS as u32 + 1));
         let mut planned = plan_weeks(base, weeks, place, turn, options, asked, stages)?;
         for _ in 0..TURNS {
-            let strains = planned
-                .iter()
-                .filter_map(|batch| Some((batch.week.first?, strain(&batch.planned()?.loads, hours))));
+            let strains = planned.iter().filter_map(|batch| {
+                Some((batch.week.first?, strain(batch.loads(), batch.week.first, hours, &taken)))
+            });
             if !work.thin(&strains.collect::<Vec<_>>(), asked.early_weeks) {
                 break;
             }
@@ -146,7 +148,8 @@ pub fn plan(
     let rest = Shares::new(options.time.map(|time| time / 5), 1, planned.len().saturating_sub(1));
     for (number, batch) in planned.into_iter().enumerate() {
         let first = batches.len() == 1 || number == 0;
-        match batches.last().map(|last| join(base, last, &batch, first, place, &rest, options, asked)) {
+        match batches.last().map(|last| join(base, last, &batch, first, place, &rest, &taken, options, asked))
+        {
             Some(joined) => match joined? {
                 Some(joined) => {
                     batches.pop();
@@ -190,6 +193,7 @@ fn join(
     with_rack: bool,
     place: &OutFolder,
     shares: &Shares,
+    taken: &HoursTaken,
     options: &Options,
     asked: &Asked,
 ) -> Result<Option<Batch>, NightlyError> {
@@ -226,7 +230,7 @@ fn join(
     add(&mut week.products, &later.week.products);
     let together = plan_one(base, &week, with_rack, place, time, options, asked)?;
     let saves = together.total().map(|cost| one_cost + other_cost - cost);
-    let fits = strain(together.loads(), &base.shop().labour.hours) <= 1.0;
+    let fits = strain(together.loads(), week.first, &base.shop().labour.hours, taken) <= 1.0;
     let saves = saves.filter(|saves| saves.to_f64() > carrying && fits);
     if !options.interrupt.load(Ordering::Relaxed) {
         place.decide(&pair, saves.is_some())?;

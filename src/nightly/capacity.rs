@@ -32,10 +32,37 @@ pub struct WorkOfWeeks {
     weeks: BTreeMap<Date, BTreeMap<Date, BTreeMap<String, u64>>>,
 }
 
-/// By how much a saw is asked for more than it can do in a week; at most 1 where all fits or nothing is said.
-pub fn strain(loads: &[SawLoad], hours: &SawHours) -> f64 {
-    let share = |load: &SawLoad| load.saw.hours(hours).map_or(0.0, |most| load.hours / most);
-    loads.iter().map(share).fold(0.0, f64::max)
+/// Hours of each saw that released weeks keep, by the week in which they are cut.
+#[derive(Debug, Clone, Default)]
+pub struct HoursTaken {
+    weeks: BTreeMap<Option<Date>, BTreeMap<Saws, f64>>,
+}
+
+impl HoursTaken {
+    /// What some batches ask for, as (week, loads).
+    pub fn by<'b>(batches: impl Iterator<Item = (Option<Date>, &'b [SawLoad])>) -> HoursTaken {
+        let mut taken = HoursTaken::default();
+        for (week, loads) in batches {
+            let saws = taken.weeks.entry(week).or_default();
+            loads.iter().for_each(|load| *saws.entry(load.saw).or_default() += load.hours);
+        }
+        taken
+    }
+
+    /// Hours of a saw in a week.
+    pub fn of(&self, week: Option<Date>, saw: Saws) -> f64 {
+        self.weeks.get(&week).and_then(|saws| saws.get(&saw)).copied().unwrap_or(0.0)
+    }
+}
+
+/// By how much a saw is asked for more than is left of its week; at most 1 where all fits or nothing is said.
+pub fn strain(loads: &[SawLoad], week: Option<Date>, hours: &SawHours, taken: &HoursTaken) -> f64 {
+    let share = |load: &SawLoad| {
+        let Some(most) = load.saw.hours(hours) else { return 0.0 };
+        let left = most - taken.of(week, load.saw);
+        if left > 0.0 { load.hours / left } else { f64::INFINITY }
+    };
+    loads.iter().filter(|load| load.hours > 0.0).map(share).fold(0.0, f64::max)
 }
 
 /// Does the shop say what any saw can do?

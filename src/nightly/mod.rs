@@ -139,7 +139,7 @@ pub fn run(asked: &Asked, options: &Options, stages: &(dyn Fn(Stage) + Sync)) ->
     stages(Stage::Read { rows, planned, rejected, weeks: weeks.len() });
     let mut batches: Vec<Batch> =
         released.iter().map(|week| released::as_batch(week, base.shop(), &place)).collect();
-    let (planned, moved) = batch::plan(&base, weeks, &place, options, asked, stages)?;
+    let (planned, moved) = batch::plan(&base, weeks, &batches, &place, options, asked, stages)?;
     batches.extend(planned);
     // Of one week, what is released comes before what was ordered since.
     batches.sort_by_key(|batch| batch.week.first);

@@ -10,7 +10,7 @@ use serde_json::json;
 use sha2::{Digest, Sha256};
 
 use super::batch::{Batch, BatchTried};
-use super::capacity::MovedEarly;
+use super::capacity::{HoursTaken, MovedEarly};
 use super::place::OutFolder;
 use super::{Asked, NightlyError};
 use crate::intake::{Base, Book, Reject, hex};
@@ -262,14 +262,24 @@ impl Night {
     /// What the saws cannot do in their week, and what is cut earlier for it.
     fn hours_told(&self) -> Vec<String> {
         let mut told = Vec::new();
+        let released = self.batches.iter().filter(|batch| batch.released);
+        let taken = HoursTaken::by(released.map(|batch| (batch.week.first, batch.loads())));
         for (number, batch) in self.batches.iter().enumerate() {
             for load in batch.loads() {
-                if let Some(most) = load.saw.hours(&self.hours).filter(|most| load.hours > *most) {
-                    let (name, saw, hours) = (batch_name(number), load.saw.words(), load.hours);
-                    told.push(format!(
-                        "{name} does not fit: the {saw} needs {hours:.1} hours of {most:.1} a week"
-                    ));
-                }
+                // What was released of the same week keeps its hours.
+                let before = if batch.released { 0.0 } else { taken.of(batch.week.first, load.saw) };
+                let Some(most) = load.saw.hours(&self.hours).filter(|most| before + load.hours > *most)
+                else {
+                    continue;
+                };
+                let (name, saw, hours) = (batch_name(number), load.saw.words(), load.hours);
+                let beside = match before {
+                    0.0 => String::new(),
+                    before => format!(", {before:.1} of which are released already"),
+                };
+                told.push(format!(
+                    "{name} does not fit: the {saw} needs {hours:.1} hours of {most:.1} a week{beside}"
+                ));
             }
         }
         for MovedEarly { due, cut, products } in &self.moved {
