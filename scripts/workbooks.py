@@ -94,9 +94,9 @@ def by_odfpy(folder, out):
     book.save(str(out))
 
 
-def by_soffice(source, kind):
+def by_soffice(source, kind, times="saved"):
     """The same workbook opened and saved by LibreOffice Calc."""
-    folder = source.parent / f"saved-{source.stem}-{kind}"
+    folder = source.parent / f"{times}-{source.stem}-{kind}"
     home = source.parent / "home"
     subprocess.run(
         ["soffice", f"-env:UserInstallation=file://{home}", "--headless", "--convert-to", kind, "--outdir", folder, source],
@@ -180,7 +180,7 @@ def main():
             print(f"{path.relative_to(work)}, not changed: {why}")
             continue
         same = planned(path) == wanted
-        saved = planned(by_soffice(path, "xlsx" if path.suffix == ".ods" else "ods")) == wanted
+        saved = planned(by_soffice(path, "xlsx" if path.suffix == ".ods" else "ods", "again")) == wanted
         wrong += not (same and saved)
         print(f"{path.relative_to(work)}, changed: {'the same plan' if same and saved else 'ANOTHER PLAN'}")
     shutil.rmtree(work)
