@@ -354,3 +354,26 @@ fn rows_that_cannot_be_read_are_left_out_and_the_rest_is_planned() {
     folder.write("orders.csv", box_three);
     assert_eq!(check(&[]), Some(1));
 }
+
+/// However long the machine takes and however many threads it has: the same turns give the same plan, which says how many
+/// they were.
+#[test]
+fn work_that_is_counted_gives_the_same_plan_on_any_machine() {
+    let folder = clear_demo();
+    let orders = std::fs::read_to_string(folder.join("orders.csv")).unwrap();
+    folder.write("orders.csv", &orders.lines().take(5).collect::<Vec<_>>().join("\n"));
+    let planned = |work: &str, threads: &str| {
+        let more = ["--gap", "0", "--work", work, "--threads", threads, "--setup-tolerance", "0", "--quiet"];
+        assert_eq!(plan(&folder, &more).0, 4);
+        std::fs::read(folder.join("out/plan.json")).unwrap()
+    };
+    let one = planned("1", "1");
+    assert_eq!(planned("1", "2"), one);
+    let total = |plan: &[u8]| -> (u64, f64) {
+        let plan: serde_json::Value = serde_json::from_slice(plan).unwrap();
+        (plan["turns"].as_u64().unwrap(), plan["cost"]["total"].as_str().unwrap().parse().unwrap())
+    };
+    let (none, one, three) = (total(&planned("0", "0")), total(&one), total(&planned("3", "0")));
+    assert_eq!((none.0, one.0, three.0), (0, 1, 3));
+    assert!(none.1 >= one.1 && one.1 >= three.1, "{none:?} {one:?} {three:?}");
+}

@@ -226,7 +226,8 @@ proptest! {
     }
 }
 
-/// Two wall cabinets of sheets with frames of lumber, from one dealer.
+/// Two wall cabinets of sheets with frames of lumber, from one dealer. A bench that nobody ordered has edges that nobody
+/// buys.
 fn cabinets() -> Folder {
     Folder::new(&[
         (
@@ -239,7 +240,8 @@ fn cabinets() -> Folder {
             "parts.csv",
             "product,part,pieces,length,width,thickness,species,material,grade,grain,edges\n\
              cabinet,side,2,47 1/8,23 9/16,3/4,birch,sheet,one,along,1/16;0;1/16;1/16\n\
-             cabinet,stile,2,48,1 1/2,3/4,cherry,,,,\n",
+             cabinet,stile,2,48,1 1/2,3/4,cherry,,,,\n\
+             bench,top,1,40,20,3/4,birch,sheet,one,along,1/8\n",
         ),
         (
             "prices/yard.csv",
@@ -276,6 +278,7 @@ fn lumber_and_sheets_share_one_delivery_and_one_minimum() {
     );
     assert!((document.waste.stock_bf - 4.0).abs() < 1e-9, "boards alone: {}", document.waste.stock_bf);
     // A long edge of 47 1/8 and two ends of 23 9/16 on each of four sides.
+    assert_eq!(document.edging.len(), 1);
     let edging = &document.edging[0];
     assert_eq!((edging.edges, edging.thickness), (12, 0.0625));
     assert_eq!(edging.length, 4.0 * (47.125 + 2.0 * 23.5625));

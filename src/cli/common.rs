@@ -135,9 +135,12 @@ pub enum Solver {
 /// Options of every command that solves: how long, how well, and how.
 #[derive(Debug, Args)]
 pub struct SolveArguments {
-    /// Stop after so many seconds with the best complete plan
-    #[arg(long, value_name = "SECONDS", default_value_t = 60.0, value_parser = seconds)]
-    pub time: f64,
+    /// Stop after so many seconds with the best complete plan; 60 where neither this nor --work is given
+    #[arg(long, value_name = "SECONDS", value_parser = seconds)]
+    pub time: Option<f64>,
+    /// Stop after so many turns of the search: the same plan on a machine of any speed, unless --time ends it first
+    #[arg(long, value_name = "TURNS")]
+    pub work: Option<u64>,
     /// Stop once this gap is proven
     #[arg(long, value_name = "PERCENT", default_value_t = 1.0, value_parser = percent)]
     pub gap: f64,
@@ -173,6 +176,9 @@ pub struct SolverArguments {
     pub quiet: bool,
 }
 
+/// Seconds after which a search ends where nothing is said.
+const USUAL_SECONDS: f64 = 60.0;
+
 fn seconds(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(value) if value > 0.0 && value <= 1e7 => Ok(value),
@@ -203,8 +209,14 @@ pub fn percent(text: &str) -> Result<f64, String> {
 impl SolveArguments {
     /// The library's options; Ctrl-C sets the interrupt.
     pub fn options(&self) -> Result<Options, Failure> {
-        let (time, gap_percent) = (Some(Duration::from_secs_f64(self.time)), self.gap);
-        Ok(Options { time, gap_percent, ..self.solver.options()? })
+        self.options_within(USUAL_SECONDS)
+    }
+
+    /// The same where a command usually takes no longer than so many seconds.
+    pub fn options_within(&self, seconds: f64) -> Result<Options, Failure> {
+        let usual = if self.work.is_some() { None } else { Some(seconds) };
+        let time = self.time.or(usual).map(Duration::from_secs_f64);
+        Ok(Options { time, work: self.work, gap_percent: self.gap, ..self.solver.options()? })
     }
 }
 

@@ -45,7 +45,7 @@ enum Command {
     /// Plan an order book by weeks, unattended
     Nightly(nightly::NightlyArguments),
     /// Choose among boards measured at the yard, and plan their cutting
-    #[command(mut_arg("time", |time| time.default_value("1.8")))]
+    #[command(mut_arg("time", |time| time.help("Stop after so many seconds; 1.8 where neither this nor --work is given")))]
     Yard(yard::YardArguments),
     /// Serve a local page: edit the job, plan it, and choose boards at the yard on a phone
     #[cfg(feature = "page")]

@@ -11,6 +11,9 @@ use crate::intake::job_of_tally;
 use crate::planning::{Request, plan_stack};
 use crate::report::{PlanJson, Printing, Report, TakeCsv, TakeList, today, write_file};
 
+/// A person waits at the stack.
+const USUAL_SECONDS: f64 = 1.8;
+
 /// Arguments of `yard`.
 #[derive(Debug, Args)]
 pub struct YardArguments {
@@ -39,7 +42,7 @@ pub struct YardArguments {
 pub fn run(arguments: &YardArguments) -> Result<ExitCode, Failure> {
     let job = job_despite_bad_prices(&arguments.job, arguments.solve.solver.quiet)?;
     let job = job_of_tally(&job, &arguments.tally, arguments.dealer.as_deref())?;
-    let options = arguments.solve.options()?;
+    let options = arguments.solve.options_within(USUAL_SECONDS)?;
     let checked = {
         let progress = ProgressLine::new(arguments.solve.solver.quiet, arguments.solve.progress);
         plan_stack(&job, &Request::new(options).matching_sets(), &|event| progress.tell(event))?

@@ -31,6 +31,9 @@ pub struct Document {
     pub currency: String,
     /// `optimal`, `within-gap` or `stopped`.
     pub status: String,
+    /// Turns of the search that were begun, where it was stopped before the gap asked for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub turns: Option<u64>,
     /// What it costs.
     pub cost: CostEntry,
     /// Price lines bought.

@@ -59,6 +59,7 @@ pub fn build_plan(solution: &Solution) -> Result<Plan, BuildError> {
         unit: job.shop.unit,
         currency: job.shop.currency.clone(),
         status,
+        turns: solution.turns,
         cost: Cost {
             lumber: purchase.lumber,
             delivery: purchase.delivery,

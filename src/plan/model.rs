@@ -21,6 +21,8 @@ pub struct Plan {
     pub currency: String,
     /// How the search ended.
     pub status: Status,
+    /// Turns of the long search that were begun for it.
+    pub turns: u64,
     /// What it costs and what is proven.
     pub cost: Cost,
     /// Price lines bought.

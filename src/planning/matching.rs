@@ -35,7 +35,9 @@ pub fn with_sets_whole(plan: Plan, solution: &Solution, options: &Options) -> Re
     if !missing {
         return Ok(plan);
     }
-    let half = Options { time: Some(options.time.map_or(LONGEST, |time| time / 2)), ..options.clone() };
+    // Where work is counted, nothing depends on the clock.
+    let longest = if options.work.is_some() { None } else { Some(LONGEST) };
+    let half = Options { time: options.time.map(|time| time / 2).or(longest), ..options.clone() };
     let has_more = |found: &Plan| whole(found) > whole(&plan);
     // In one row, or else in two of half the length.
     let mut found = planned_whole(solution, &asked, 1, &half)?.filter(has_more);

@@ -288,10 +288,12 @@ fn proof(plan: &Plan) -> String {
         ),
         Status::Stopped => format!(
             "Stopped before the gap asked for: {sample}no plan costs less than {} (gap {:.2} %),\n  \
-             so at most {} can still be saved.\n",
+             so at most {} can still be saved. {} turn{} of the search (--work).\n",
             cost.lower_bound,
             cost.gap_percent,
-            cost.total - cost.lower_bound
+            cost.total - cost.lower_bound,
+            plan.turns,
+            plural(plan.turns)
         ),
     }
 }

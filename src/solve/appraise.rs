@@ -38,7 +38,7 @@ impl Worths {
     /// If a number is too large to be held exactly.
     pub fn of(job: &Job, options: &Options) -> Result<Worths, SolveError> {
         let planner = Planner::new(job.clone());
-        let stop = Stop::new(options.time, options.interrupt.clone());
+        let stop = Stop::of(options);
         let shared = Shared::new(&|_, _| ());
         let instance = planner.instance();
         let values = planner.search(options, &stop, &shared).values(&mut Pool::new(instance))?;

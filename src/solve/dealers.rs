@@ -102,7 +102,9 @@ impl DealerSearch<'_> {
         while let Some(bound) = open.iter().map(|node| node.bound).min() {
             self.shared.raise_bound(bound);
             let cost = self.shared.cost_ticks();
-            if cost.is_some_and(|cost| self.reaches(bound, cost)) || (self.stop.is_due() && cost.is_some()) {
+            if cost.is_some_and(|cost| self.reaches(bound, cost))
+                || ((self.stop.is_due() || self.stop.has_no_turn()) && cost.is_some())
+            {
                 break;
             }
             // A node that cannot beat the plan by more than the gap is not worth the work; its bound counts.
@@ -338,6 +340,9 @@ impl DealerSearch<'_> {
             let open = |one: &(Task<'_>, &Generated, Component)| !one.2.is_idle(&one.0);
             let largest = components.iter().filter(|one| open(one)).map(gap).max();
             let Some(largest) = largest else { break };
+            if !self.stop.begins_turn() {
+                break;
+            }
             components
                 .par_iter_mut()
                 .filter(|one| open(one) && gap(one) as f64 >= largest as f64 * tol::GAP_SHARE)

@@ -13,6 +13,9 @@ use crate::pattern::Family;
 pub struct Options {
     /// Stop after this long with the best complete plan; `None` is no limit.
     pub time: Option<Duration>,
+    /// Begin no more turns of the long search than this; `None` is no limit. Without a time the plan is then the same on a
+    /// machine of any speed.
+    pub work: Option<u64>,
     /// Gap in percent at which the search may stop.
     pub gap_percent: f64,
     /// Threads; 0 takes all cores.
@@ -43,6 +46,7 @@ impl Default for Options {
     fn default() -> Options {
         Options {
             time: Some(Duration::from_secs(60)),
+            work: None,
             gap_percent: 1.0,
             threads: 0,
             seed: 1,

@@ -60,6 +60,8 @@ pub struct Solution {
     pub bound: Money,
     /// Percent of its cost that the bound was asked to come within.
     pub gap_percent: f64,
+    /// Turns of the long search that were begun for it.
+    pub turns: u64,
     instance: Arc<Instance>,
 }
 
@@ -69,8 +71,9 @@ impl Solution {
         incumbent: Incumbent,
         bound: Money,
         gap_percent: f64,
+        turns: u64,
     ) -> Solution {
-        Solution { incumbent, bound, gap_percent, instance }
+        Solution { incumbent, bound, gap_percent, turns, instance }
     }
 
     /// The job that it is a plan of.
@@ -101,7 +104,7 @@ impl Solution {
 
     /// Another plan of the same problem: what is proven holds for it as well.
     pub(crate) fn with_plan(&self, incumbent: Incumbent) -> Solution {
-        Solution::new(Arc::clone(&self.instance), incumbent, self.bound, self.gap_percent)
+        Solution::new(Arc::clone(&self.instance), incumbent, self.bound, self.gap_percent, self.turns)
     }
 
     /// The boards of another problem's plan, cut alike, as a plan of this one, if they may be one

@@ -1,8 +1,10 @@
-//! When to stop: the time is up, or somebody asked.
+//! When to stop: the time is up, the work allowed is done, or somebody asked.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
 use std::time::{Duration, Instant};
+
+use super::options::Options;
 
 /// A time limit shared by several searches, some of them side by side: what one leaves, the next have.
 #[derive(Debug)]
@@ -33,18 +35,46 @@ impl Shares {
 pub struct Stop {
     deadline: Option<Instant>,
     asked: Arc<AtomicBool>,
+    /// Turns of the long search that it may take.
+    most_turns: u64,
+    turns: Arc<AtomicU64>,
 }
 
 impl Stop {
-    /// Stops after `limit`, or when `asked` becomes true.
-    pub fn new(limit: Option<Duration>, asked: Arc<AtomicBool>) -> Stop {
-        Stop { deadline: limit.map(|limit| Instant::now() + limit), asked }
+    /// Stops after the time or the turns of some options, or when they are interrupted.
+    pub fn of(options: &Options) -> Stop {
+        Stop {
+            deadline: options.time.map(|limit| Instant::now() + limit),
+            asked: options.interrupt.clone(),
+            most_turns: options.work.unwrap_or(u64::MAX),
+            turns: Arc::default(),
+        }
     }
 
     /// Never by itself.
     #[cfg(test)]
     pub fn never() -> Stop {
-        Stop::new(None, Arc::default())
+        Stop::of(&Options { time: None, ..Options::default() })
+    }
+
+    /// Begins another turn of the long search; false if none is left. A turn that is begun is not cut off by this, so that
+    /// its end does not depend on the machine.
+    pub fn begins_turn(&self) -> bool {
+        let more = !self.has_no_turn();
+        if more {
+            self.turns.fetch_add(1, Ordering::Relaxed);
+        }
+        more
+    }
+
+    /// Is no turn of the long search left?
+    pub fn has_no_turn(&self) -> bool {
+        self.turns() >= self.most_turns
+    }
+
+    /// Turns of the long search that were begun.
+    pub fn turns(&self) -> u64 {
+        self.turns.load(Ordering::Relaxed)
     }
 
     /// Is it time?
