@@ -9,7 +9,6 @@ use super::planner::Planner;
 use super::problem::{Instance, Market, Task, blanks_in, worth};
 use super::relax::{Pool, Pricer};
 use super::solution::SolveError;
-use super::stop::Stop;
 use super::tolerances as tol;
 use crate::index::{PartIndex, SizeIndex, TiSlice, TiVec, ti_vec};
 use crate::job::{Job, RackBoard};
@@ -38,7 +37,7 @@ impl Worths {
     /// If a number is too large to be held exactly.
     pub fn of(job: &Job, options: &Options) -> Result<Worths, SolveError> {
         let planner = Planner::new(job.clone());
-        let stop = Stop::of(options);
+        let stop = options.stop();
         let shared = Shared::new(&|_, _| ());
         let instance = planner.instance();
         let values = planner.search(options, &stop, &shared).values(&mut Pool::new(instance))?;

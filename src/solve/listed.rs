@@ -1,6 +1,5 @@
 //! The integer program that the exact end of a job comes to, for other solvers to be timed on.
 
-use super::options::Options;
 use super::problem::{Instance, Market, Task, Terms};
 use super::relax::{Pool, generate, generate_proper};
 use super::search::{Reach, gap_below, list};
@@ -29,7 +28,7 @@ pub fn listed_program(job: Job, cost: Money) -> Result<Option<ListedProgram>, Ov
     let market = Market::new(&instance, &ti_vec![Terms::Open(0); instance.job.suppliers.len()])?;
     let sizes: Vec<SizeIndex> = instance.sizes.keys().collect();
     let task = Task::whole(&instance, &market, &sizes);
-    let stop = Stop::of(&Options { time: None, ..Options::default() });
+    let stop = Stop::new(None, None, std::sync::Arc::default());
     let mut pool = Pool::new(&instance);
     let relaxed = generate(&task, &mut pool, &stop);
     let generated = generate_proper(&task, &mut pool, &relaxed, &stop).unwrap_or(relaxed);

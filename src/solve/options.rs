@@ -5,6 +5,7 @@ use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 
 use super::search::Backend;
+use super::stop::Stop;
 use crate::measure::Money;
 use crate::pattern::Family;
 
@@ -33,6 +34,11 @@ pub struct Options {
 }
 
 impl Options {
+    /// When a search with these options stops that begins now.
+    pub(super) fn stop(&self) -> Stop {
+        Stop::new(self.time, self.work, self.interrupt.clone())
+    }
+
     /// Threads to work on: all cores where no number was asked for.
     pub fn threads(&self) -> usize {
         match self.threads {

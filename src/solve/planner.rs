@@ -76,7 +76,7 @@ impl Planner {
     /// # Errors
     /// If a price is too large to be held exactly.
     pub fn find_patterns(&mut self, options: &Options) -> Result<(), SolveError> {
-        let stop = Stop::of(options);
+        let stop = options.stop();
         let shared = Shared::new(&|_, _| ());
         let search = self.search(options, &stop, &shared);
         let mut patterns = self.patterns.emptied();
@@ -129,7 +129,7 @@ impl Planner {
         options: &Options,
         progress: &Progress<'_>,
     ) -> Result<Solution, SolveError> {
-        let stop = Stop::of(options);
+        let stop = options.stop();
         let watcher = |cost: Option<Money>, bound: i64| progress(cost, whole_cents(bound));
         let shared = Shared::new(&watcher);
         start.into_iter().for_each(|plan| shared.offer(plan));

@@ -4,8 +4,6 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
-use super::options::Options;
-
 /// A time limit shared by several searches, some of them side by side: what one leaves, the next have.
 #[derive(Debug)]
 pub struct Shares {
@@ -41,12 +39,12 @@ pub struct Stop {
 }
 
 impl Stop {
-    /// Stops after the time or the turns of some options, or when they are interrupted.
-    pub fn of(options: &Options) -> Stop {
+    /// Stops after `limit`, after so many turns of the long search, or when `asked` becomes true.
+    pub fn new(limit: Option<Duration>, turns: Option<u64>, asked: Arc<AtomicBool>) -> Stop {
         Stop {
-            deadline: options.time.map(|limit| Instant::now() + limit),
-            asked: options.interrupt.clone(),
-            most_turns: options.work.unwrap_or(u64::MAX),
+            deadline: limit.map(|limit| Instant::now() + limit),
+            asked,
+            most_turns: turns.unwrap_or(u64::MAX),
             turns: Arc::default(),
         }
     }
@@ -54,7 +52,7 @@ impl Stop {
     /// Never by itself.
     #[cfg(test)]
     pub fn never() -> Stop {
-        Stop::of(&Options { time: None, ..Options::default() })
+        Stop::new(None, None, Arc::default())
     }
 
     /// Begins another turn of the long search; false if none is left. A turn that is begun is not cut off by this, so that

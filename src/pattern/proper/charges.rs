@@ -6,7 +6,7 @@
 //! worth of any proper pattern. The least such bound is looked for by subgradient steps towards the best proper
 //! pattern that the tables have shown (Held, Wolfe and Crowder, Mathematical Programming 6, 1974).
 
-use super::Proper;
+use super::task::Proper;
 use crate::index::{SizeIndex, TiVec};
 use crate::pattern::model::{Counts, Layout, Limits, Pattern};
 use crate::pattern::two_stage::TwoStage;

@@ -14,6 +14,7 @@
 
 mod boards;
 mod charges;
+mod task;
 
 use std::collections::BTreeMap;
 
@@ -21,33 +22,12 @@ use rayon::prelude::*;
 
 use self::charges::{Charges, charges};
 pub use self::charges::{StepLength, move_charges};
+pub use self::task::Proper;
 use super::budget::StepBudget;
 use super::knapsack::Knapsack;
-use super::model::{Counts, Cutting, Family, Laid, Layout, Limits, Pattern, Piece, Rect, Values};
+use super::model::{Counts, Cutting, Family, Laid, Layout, Pattern, Piece};
 use super::two_stage::TwoStage;
 use crate::index::{SizeIndex, TiVec};
-
-/// What is searched.
-pub struct Proper<'a> {
-    /// Pieces the board may hold, by index.
-    pub pieces: &'a [(SizeIndex, Piece)],
-    /// Copies of each piece that matter, by index.
-    pub limits: &'a Limits,
-    /// Value of each piece, by index.
-    pub values: &'a Values,
-    /// The board's usable rectangle.
-    pub board: Rect,
-    /// How boards are cut; a third stage is not searched.
-    pub cutting: Cutting,
-    /// Patterns worth less are of no use.
-    pub threshold: i64,
-    /// Steps that are left of the search, in each layout; it gives up at none.
-    pub budget: &'a mut usize,
-    /// Patterns to be listed; it gives up at more.
-    pub most: usize,
-    /// Asked now and then: is it time to give up?
-    pub is_late: &'a (dyn Fn() -> bool + Sync),
-}
 
 /// All patterns worth the threshold or more that no other one covers, one for each multiset of pieces;
 /// `None` if it gave up.
@@ -466,6 +446,7 @@ mod tests {
     use super::*;
     use crate::index::ti_vec;
     use crate::measure::Length;
+    use crate::pattern::Rect;
 
     proptest! {
         /// Charges change how far the search must go, and nothing that it finds: the same patterns, but for what another one

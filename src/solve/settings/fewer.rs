@@ -39,7 +39,7 @@ pub fn fewer_settings(
     each: Money,
     options: &Options,
 ) -> Result<Vec<Incumbent>, Overflow> {
-    let stop = Stop::of(options);
+    let stop = options.stop();
     let instance: &Instance = solution.instance();
     let market = Market::new(instance, &solution.terms())?;
     let sizes: Vec<SizeIndex> = instance.sizes.keys().collect();
