@@ -6,6 +6,7 @@
 
 use quick_xml::Reader;
 use quick_xml::escape::escape;
+use quick_xml::events::attributes::Attribute;
 use quick_xml::events::{BytesStart, Event};
 
 use super::edit::CellTexts;
@@ -48,7 +49,8 @@ impl<'t> Run<'t> {
         is_empty: bool,
     ) -> std::io::Result<Run<'t>> {
         let many = attribute(&tag, repeats(tag.local_name().as_ref()));
-        let many = many.and_then(|many| many.parse().ok()).unwrap_or(1);
+        // No sheet has so many that they do not fit.
+        let many = many.and_then(|many| many.parse::<u32>().ok()).map_or(1, u64::from).max(1);
         let inner = if is_empty {
             ""
         } else {
@@ -58,6 +60,13 @@ impl<'t> Run<'t> {
             &text[from..usize::try_from(to.end).map_err(invalid)?]
         };
         Ok(Run { tag, many, inner })
+    }
+
+    /// The attributes that a cell keeps when its text is another: how it looks, and what may be written into it.
+    fn kept(&self) -> String {
+        let is_kept = |name: &str| matches!(name, "style-name" | "content-validation-name");
+        let all = self.tag.attributes().flatten();
+        all.filter(|one| is_kept(one.key.local_name().as_ref())).map(|one| as_written(&one)).collect()
     }
 
     /// So many of them as they stand.
@@ -70,8 +79,7 @@ impl<'t> Run<'t> {
         out.push('<');
         out.push_str(&name);
         for one in self.tag.attributes().flatten().filter(|one| one.key.local_name().as_ref() != own) {
-            let value = one.value.replace('"', "&quot;");
-            out.push_str(&format!(" {}=\"{value}\"", one.key.as_ref()));
+            out.push_str(&as_written(&one));
         }
         if many > 1 {
             let prefix = name.split_once(':').map_or(String::new(), |(prefix, _)| format!("{prefix}:"));
@@ -83,6 +91,11 @@ impl<'t> Run<'t> {
             out.push_str(&format!(">{inner}</{name}>"));
         }
     }
+}
+
+/// An attribute with its value, which stands there escaped already.
+fn as_written(one: &Attribute<'_>) -> String {
+    format!(" {}=\"{}\"", one.key.as_ref(), one.value.replace('"', "&quot;"))
 }
 
 /// Where a reader stands in its text.
@@ -154,7 +167,7 @@ impl Rewriting<'_> {
                         run.write((column - next) as u64, run.inner, &mut out);
                         left -= column - next + 1;
                         next = column + 1;
-                        out.push_str(&self.cell(text, attribute(&run.tag, "style-name").as_deref()));
+                        out.push_str(&self.cell(text, &run.kept()));
                     }
                     run.write(left as u64, run.inner, &mut out);
                     next += left;
@@ -165,7 +178,7 @@ impl Rewriting<'_> {
         }
         for (column, text) in due {
             self.empty_cells(column - next, &mut out);
-            out.push_str(&self.cell(text, None));
+            out.push_str(&self.cell(text, ""));
             next = column + 1;
         }
         Ok(out)
@@ -178,16 +191,15 @@ impl Rewriting<'_> {
         }
     }
 
-    fn cell(&self, text: &str, style: Option<&str>) -> String {
+    fn cell(&self, text: &str, kept: &str) -> String {
         let table = &self.table;
-        let style = style.map_or(String::new(), |style| format!(" {table}style-name=\"{}\"", escape(style)));
         let value = match text {
-            "" => return format!("<{table}table-cell{style}/>"),
+            "" => return format!("<{table}table-cell{kept}/>"),
             number if is_number(number) => format!(" office:value-type=\"float\" office:value=\"{number}\""),
             _ => " office:value-type=\"string\"".to_string(),
         };
         let lines = text.lines().map(|line| format!("<text:p>{}</text:p>", paragraph(line)));
-        format!("<{table}table-cell{style}{value}>{}</{table}table-cell>", lines.collect::<String>())
+        format!("<{table}table-cell{kept}{value}>{}</{table}table-cell>", lines.collect::<String>())
     }
 
     /// Rows behind the last one that the sheet has.
@@ -307,7 +319,7 @@ mod tests {
     #[test]
     fn only_the_cells_that_are_changed_are_written_anew() {
         let other = "<table:table table:name=\"orders\"><table:table-row><table:table-cell/></table:table-row></table:table>";
-        let styled = "<table:table-cell table:style-name=\"ce1\" office:value-type=\"float\" office:value=\"7.5\"><text:p>7.5</text:p></table:table-cell>";
+        let styled = "<table:table-cell table:style-name=\"ce1\" table:content-validation-name=\"v\" office:value-type=\"float\" office:value=\"7.5\"><text:p>7.5</text:p></table:table-cell>";
         let sheet = format!(
             "<a>{other}<table:table table:name=\"parts\">{}</table:table>{other}</a>",
             row(&format!("{}{styled}", text("leg")))
@@ -317,7 +329,7 @@ mod tests {
             format!(
                 "<a>{other}<table:table table:name=\"parts\">{}<table:table-row table:number-rows-repeated=\"1\"><table:table-cell/></table:table-row>{}</table:table>{other}</a>",
                 row(&format!(
-                    "{}<table:table-cell table:style-name=\"ce1\" office:value-type=\"float\" office:value=\"8\"><text:p>8</text:p></table:table-cell>\
+                    "{}<table:table-cell table:style-name=\"ce1\" table:content-validation-name=\"v\" office:value-type=\"float\" office:value=\"8\"><text:p>8</text:p></table:table-cell>\
                      <table:table-cell table:number-columns-repeated=\"1\"/>{}",
                     text("leg"),
                     text("a &amp; b")
