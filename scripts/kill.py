@@ -107,7 +107,7 @@ class Plan:
 class Rack:
     """A plan is committed and taken back: a movement has happened or has not, and `rack.csv` follows the ledger."""
 
-    longest = 0.05
+    longest = 0.02
 
     def __init__(self, folder):
         self.job, self.plan = folder / "job", folder / "plan"
