@@ -117,7 +117,8 @@ class Rack:
         run("rack", "import", self.job)
         run("plan", self.job, "--out", self.plan, *QUICK)
         self.free = {False: self.boards()}
-        assert self.movement(True).returncode == 0, self.movement(True).stderr
+        committed = self.movement(True)
+        assert committed.returncode == 0, committed.stderr
         self.free[True] = self.boards()
         assert self.free[True] != self.free[False]
         self.movement(False)
@@ -153,8 +154,6 @@ class Rack:
 
 class Join:
     """Units of a book are solved and joined again and again: what lies there is whole, and is the same each time."""
-
-    longest = 1.0
 
     def __init__(self, folder):
         job, self.units = folder / "job", folder / "units"

@@ -7,6 +7,6 @@ pub use crate::pattern::{
     Cell, Cutting, Family, Laid, Layout, Pattern, Piece, Proper, Rect, Strip, TwoStage, patterns_worth,
 };
 pub use crate::solve::incumbent::CutBoards;
+pub use crate::solve::listed::{ListedProgram, listed_program};
 pub use crate::solve::problem::{Instance, Purchase, Supply};
 pub use crate::solve::settings::{different, fewer_settings, more_alike};
-pub use crate::solve::{ListedProgram, listed_program};

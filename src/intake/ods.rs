@@ -225,28 +225,30 @@ impl Rewriting<'_> {
 fn paragraph(line: &str) -> String {
     let mut out = String::new();
     let mut blanks = 0;
-    let write_blanks = |blanks: &mut usize, is_first: bool, out: &mut String| {
-        let plain = usize::from(*blanks > 0 && !is_first);
-        out.push_str(&" ".repeat(plain));
-        if *blanks > plain {
-            out.push_str(&format!("<text:s text:c=\"{}\"/>", *blanks - plain));
-        }
-        *blanks = 0;
-    };
     for letter in line.chars() {
         if letter == ' ' {
             blanks += 1;
             continue;
         }
         let is_first = out.is_empty();
-        write_blanks(&mut blanks, is_first, &mut out);
+        out.push_str(&blanks_as_written(blanks, is_first));
+        blanks = 0;
         match letter {
             '\t' => out.push_str("<text:tab/>"),
             other => out.push_str(&escape(other.encode_utf8(&mut [0; 4]) as &str)),
         }
     }
-    write_blanks(&mut blanks, true, &mut out);
+    out.push_str(&blanks_as_written(blanks, true));
     out
+}
+
+/// Blanks side by side: one between letters stands there as it is, what there are more of, or at an end, is a tag.
+fn blanks_as_written(many: usize, at_an_end: bool) -> String {
+    let plain = if at_an_end { 0 } else { many.min(1) };
+    match many - plain {
+        0 => " ".repeat(plain),
+        more => format!("{}<text:s text:c=\"{more}\"/>", " ".repeat(plain)),
+    }
 }
 
 fn rewritten(content: &str, sheet: &str, cells: &CellTexts) -> std::io::Result<String> {

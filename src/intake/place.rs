@@ -114,8 +114,7 @@ pub fn workbook_with(
     sheet: &str,
     cells: &CellTexts,
 ) -> std::io::Result<Vec<u8>> {
-    let is_ods = file.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("ods"));
-    let with_cells = if is_ods { super::ods::with_cells } else { super::xlsx::with_cells };
+    let with_cells = super::workbook::changed_by(file).ok_or(ErrorKind::Unsupported)?;
     with_cells(workbook, sheet, cells)
 }
 

@@ -10,6 +10,7 @@ use std::path::{Path, PathBuf};
 
 use calamine::{Data, Range, Reader, open_workbook_auto};
 
+use super::edit::CellTexts;
 use super::sheet::sheet_of;
 use super::source::{LARGEST_FILE, Source};
 
@@ -73,8 +74,7 @@ impl Workbook {
 
     /// The workbook's file, and what the sheet is called that stands for a file; none where it cannot be changed in place.
     pub fn sheet_that_changes(&self, file: &str) -> Option<(&Path, &str)> {
-        let ending = self.path.extension().and_then(|ending| ending.to_str()).unwrap_or_default();
-        let changes = ["xlsx", "xlsm", "ods"].iter().any(|one| one.eq_ignore_ascii_case(ending));
+        let changes = changed_by(&self.path).is_some();
         let sheet = self.sheets.get(file).filter(|_| changes && file != "shop.toml")?;
         Some((&self.path, sheet))
     }
@@ -103,6 +103,19 @@ impl Source for Workbook {
     fn shown(&self, file: &str) -> String {
         let sheet = file.trim_end_matches(".csv").trim_end_matches(".toml");
         sheet_of(sheet, &self.name())
+    }
+}
+
+/// A workbook with cells of one of its sheets changed.
+type WithCells = fn(&[u8], &str, &CellTexts) -> std::io::Result<Vec<u8>>;
+
+/// What changes cells in a workbook's file, by its name; none where it cannot be changed in place.
+pub fn changed_by(file: &Path) -> Option<WithCells> {
+    let ending = file.extension()?.to_str()?.to_ascii_lowercase();
+    match ending.as_str() {
+        "xlsx" | "xlsm" => Some(super::xlsx::with_cells),
+        "ods" => Some(super::ods::with_cells),
+        _ => None,
     }
 }
 

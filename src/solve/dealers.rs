@@ -102,9 +102,8 @@ impl DealerSearch<'_> {
         while let Some(bound) = open.iter().map(|node| node.bound).min() {
             self.shared.raise_bound(bound);
             let cost = self.shared.cost_ticks();
-            if cost.is_some_and(|cost| self.reaches(bound, cost))
-                || ((self.stop.is_due() || self.stop.has_no_turn()) && cost.is_some())
-            {
+            let ends = self.stop.is_due() || self.stop.has_no_turn();
+            if cost.is_some_and(|cost| ends || self.reaches(bound, cost)) {
                 break;
             }
             // A node that cannot beat the plan by more than the gap is not worth the work; its bound counts.

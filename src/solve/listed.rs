@@ -1,6 +1,6 @@
 //! The integer program that the exact end of a job comes to, for other solvers to be timed on.
 
-use super::problem::{Instance, Market, Task, Terms};
+use super::problem::{Instance, Market, Task, Terms, money_ticks};
 use super::relax::{Pool, generate, generate_proper};
 use super::search::{Reach, gap_below, list};
 use super::stop::Stop;
@@ -33,8 +33,7 @@ pub fn listed_program(job: Job, cost: Money) -> Result<Option<ListedProgram>, Ov
     let relaxed = generate(&task, &mut pool, &stop);
     let generated = generate_proper(&task, &mut pool, &relaxed, &stop).unwrap_or(relaxed);
     let offers = task.offers();
-    let cents = (cost.to_f64() * tol::TICKS_PER_UNIT as f64).round() as i64;
-    let gap = gap_below(&task, &offers, &generated, cents + tol::CENT);
+    let gap = gap_below(&task, &offers, &generated, money_ticks(cost) + tol::CENT);
     let reach = Reach { steps: usize::MAX, columns: tol::MIP_COLUMNS_MOST };
     let mut local = pool.emptied();
     let listed = list(&task, &offers, &generated, (&pool, &mut local), Some(gap), reach, &stop);

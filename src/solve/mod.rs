@@ -11,7 +11,7 @@
 mod appraise;
 mod dealers;
 pub(crate) mod incumbent;
-mod listed;
+pub(crate) mod listed;
 mod options;
 mod parallel;
 mod planner;
@@ -26,7 +26,6 @@ mod tolerances;
 
 pub(crate) use appraise::Worths;
 pub(crate) use incumbent::{CutBoards, Incumbent};
-pub use listed::{ListedProgram, listed_program};
 pub use options::Options;
 pub(crate) use parallel::side_by_side;
 pub(crate) use planner::{Planner, solve_from_rack};

@@ -105,14 +105,14 @@ fn search<'a>(
     left: &mut Left<'a>,
     found: &mut PatternsFound<'_>,
 ) -> Result<(), GivenUp> {
-    let steps = left.steps.left();
-    let mut first = Left { steps: StepBudget::new(steps.min(STEPS_WITHOUT_CHARGES), task.is_late), ..*left };
+    let first = left.steps.left().min(STEPS_WITHOUT_CHARGES);
+    let kept = left.steps.left() - first;
+    left.steps = StepBudget::new(first, task.is_late);
     let uncharged = Charges::none(task);
-    let done = ProperSearch::new(task, layout, &uncharged).run(&mut first, found);
-    left.threshold = first.threshold;
-    let mut steps = steps - (steps.min(STEPS_WITHOUT_CHARGES) - first.steps.left());
+    let done = ProperSearch::new(task, layout, &uncharged).run(left, found);
+    let mut steps = kept + left.steps.left();
+    left.steps = StepBudget::new(steps, task.is_late);
     if done.is_some() {
-        left.steps = StepBudget::new(steps, task.is_late);
         return Ok(());
     }
     let is_too_many = found.list.as_ref().is_some_and(|list| list.patterns.len() > task.most);

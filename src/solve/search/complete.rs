@@ -67,7 +67,10 @@ pub fn complete(
         let values = run.tight.values()?;
         let PricedColumns { columns: mut found, are_all } = run.priced(&values, -PRICED_AS_NOTHING, pool);
         found.retain(|(_, column)| !run.known.contains(&(column.stock, column.counts.clone())));
-        if found.is_empty() && are_all {
+        if found.is_empty() {
+            if !are_all {
+                return None;
+            }
             // More cuts may gain as much again, and ask for other columns.
             run.tight.tighten(tol::CUT_ROUNDS, stop);
             let gained = run.tight.bound - values.bound;
@@ -75,9 +78,6 @@ pub fn complete(
                 return Some(run.reached(&values, pool));
             }
             continue;
-        }
-        if found.is_empty() {
-            return None;
         }
         found.truncate(tol::COLUMNS_A_ROUND_OF_PRICING);
         run.take(found);
@@ -148,26 +148,23 @@ impl Completing<'_> {
         let Completing { task, reach, stop, .. } = *self;
         let unit = tol::TICKS_PER_UNIT as f64;
         let majorants = Majorants::new(task, values, &self.limited);
+        let reduced =
+            |offer: &Offer, counts: &Counts| offer.cost as f64 / unit - majorants.worth(offer.stock, counts);
         let shapes: Vec<&[Offer]> = self.offers.chunk_by(|one, other| one.shape == other.shape).collect();
         let patterns_of = |offers: &&[Offer]| -> FoundPatterns {
             let shape = offers[0].shape;
             // What a column must be worth, but for what its stock adds to that.
-            let least = offers
-                .iter()
-                .map(|offer| offer.cost as f64 / unit - majorants.worth_of_stock(offer.stock) - room);
+            let least = offers.iter().map(|offer| reduced(offer, &Counts::new()) - room);
             // Rounded down: what is listed by it is looked at again.
             let least = (least.fold(f64::MAX, f64::min) * unit).floor() as i64 - 1;
             let Majorant { values, constant, most } = majorants.of(shape, least);
             if most < least {
                 return FoundPatterns { patterns: Vec::new(), are_all: true };
             }
-            let is_within = |offer: &Offer, counts: &Counts| {
-                offer.cost as f64 / unit - majorants.worth(offer.stock, counts) <= room
-            };
             let are_wanted = |counts: &Counts| {
                 let given = after_resawing(task.instance.blanks(shape), counts.clone());
                 let given = task.cut_down(&given);
-                offers.iter().any(|offer| is_within(offer, &given))
+                offers.iter().any(|offer| reduced(offer, &given) <= room)
             };
             let steps = Steps { reach, is_late: &|| stop.is_due() };
             patterns_wanted(task, shape, &values, least - constant, &steps, &are_wanted)
@@ -179,7 +176,7 @@ impl Completing<'_> {
             for pattern in found.patterns {
                 let counts = task.cut_down(&pool.given(offers[0].shape, &pattern));
                 for offer in offers.iter() {
-                    let reduced = offer.cost as f64 / unit - majorants.worth(offer.stock, &counts);
+                    let reduced = reduced(offer, &counts);
                     if reduced <= room {
                         columns.push((reduced, offer, pattern.clone(), counts.clone()));
                     }

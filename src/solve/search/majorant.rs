@@ -54,11 +54,6 @@ impl<'a> Majorants<'a> {
         self.values.worth(&entries)
     }
 
-    /// What a board of a stock adds to that at most, for its own scarcity.
-    pub fn worth_of_stock(&self, stock: StockIndex) -> f64 {
-        self.worth(stock, &Vec::new())
-    }
-
     /// Entries of a column's pieces in the rows.
     fn entries(&self, counts: &Counts) -> Vec<(u32, i64)> {
         counts.iter().filter_map(|(size, n)| Some((self.row_of_size[*size]?, i64::from(*n)))).collect()
@@ -69,13 +64,17 @@ impl<'a> Majorants<'a> {
     pub fn of(&self, shape: ShapeIndex, least: i64) -> Majorant {
         let instance = self.task.instance;
         let pieces = self.task.pieces_of(shape);
+        let charges: TiVec<SizeIndex, i64> = self.task.demand.iter().map(|_| 0).collect();
+        let blanks = instance.blanks(shape);
+        let (_, limits) = before_resawing(blanks, &charges, &self.task.demand);
         let mut descent = Descent {
             of: self,
-            blanks: instance.blanks(shape),
+            blanks,
+            limits,
             tables: tables(&pieces, instance.shapes[shape].rect, instance.cutting(shape)),
             sizes: self.task.wanted_of(shape),
             shares: vec![0.0; self.values.cuts()],
-            charges: self.task.demand.iter().map(|_| 0).collect(),
+            charges,
         };
         // What some column is worth, and what none must be worth.
         let mut met = least;
@@ -107,6 +106,8 @@ struct Descent<'a> {
     blanks: &'a Blanks,
     tables: Vec<TwoStage>,
     sizes: Vec<SizeIndex>,
+    /// Copies of each piece that are wanted, as they lie on the board.
+    limits: TiVec<SizeIndex, u32>,
     /// By cut, the share of it that is taken by its sum.
     shares: Vec<f64>,
     /// What a copy of each piece is charged, in ticks.
@@ -122,15 +123,15 @@ impl Descent<'_> {
         let value = |row: &Option<u32>| row.map_or(0, |row| ticks(of_rows[row as usize]));
         let values: TiVec<SizeIndex, i64> = row_of_size.iter().map(value).collect();
         let constant = ticks(constant);
-        let (mut charged, limits) = before_resawing(self.blanks, &values, &task.demand);
+        let (mut charged, _) = before_resawing(self.blanks, &values, &task.demand);
         let mut given_back = 0;
         for size in &self.sizes {
             let charge = self.charges[*size].min(charged[*size]);
             charged[*size] -= charge;
-            given_back += charge * i64::from(limits[*size]);
+            given_back += charge * i64::from(self.limits[*size]);
         }
         let best = self.tables.iter().filter_map(|table| {
-            let priced = table.price(&charged, &limits, &[0]).pop()?;
+            let priced = table.price(&charged, &self.limits, &[0]).pop()?;
             Some((priced.bound, priced.patterns?.relaxed.counts()))
         });
         let best = best.max_by_key(|(bound, _)| *bound);
@@ -151,8 +152,7 @@ impl Descent<'_> {
 
     /// Half of what is to be gained is asked of the charges, half of the shares.
     fn step(&mut self, held: &Counts, to_gain: f64) {
-        let (_, limits) = before_resawing(self.blanks, &self.charges, &self.of.task.demand);
-        move_charges(&mut self.charges, &self.sizes, held, &limits, to_gain / 2.0);
+        move_charges(&mut self.charges, &self.sizes, held, &self.limits, to_gain / 2.0);
         let column = self.of.entries(&self.given(held));
         let mut gains = self.of.values.by_sum_not_by_units(&self.of.units, &column);
         for (gain, share) in gains.iter_mut().zip(&self.shares) {

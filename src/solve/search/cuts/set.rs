@@ -13,15 +13,25 @@ impl CutSet {
     pub fn coefficients(&self, column: &[(u32, i64)]) -> Vec<i64> {
         let mut coefficients: Vec<i64> = Vec::with_capacity(self.cuts.len());
         for cut in &self.cuts {
-            let value = |name: u32| match name.checked_sub(self.rows) {
-                Some(cut) => coefficients.get(cut as usize).copied().unwrap_or(0),
-                None => column.iter().find(|(row, _)| *row == name).map_or(0, |(_, value)| *value),
-            };
-            let sum: i64 = cut.of.iter().map(|(name, weight)| weight * value(*name)).sum();
+            let sum = self.sum(cut, column, &coefficients);
             coefficients.push(num_integer::div_ceil(sum, cut.over));
         }
         coefficients
     }
+
+    /// What a column has in a cut before it is divided and rounded up, given its coefficients in the cuts before it.
+    fn sum(&self, cut: &Weights, column: &[(u32, i64)], before: &[i64]) -> i64 {
+        let value = |name: u32| match name.checked_sub(self.rows) {
+            Some(cut) => before.get(cut as usize).copied().unwrap_or(0),
+            None => value_in(column, name),
+        };
+        cut.of.iter().map(|(name, weight)| weight * value(*name)).sum()
+    }
+}
+
+/// What a column has in a row.
+fn value_in(column: &[(u32, i64)], row: u32) -> i64 {
+    column.iter().find(|(other, _)| *other == row).map_or(0, |(_, value)| *value)
 }
 
 /// What the cuts of a program are made of.
@@ -128,15 +138,12 @@ impl CutValues {
     /// By cut, what a column would be worth more by its sum than by its units one by one.
     pub fn by_sum_not_by_units(&self, units: &SingleUnits, entries: &[(u32, i64)]) -> Vec<f64> {
         let exact = self.cuts.coefficients(entries);
-        let value = |row: u32| entries.iter().find(|(other, _)| *other == row).map_or(0, |(_, value)| *value);
         let each = self.cuts.cuts.iter().zip(&self.of_cuts).zip(&units.by_cut);
         each.map(|((cut, dual), units)| {
-            let sum = cut.of.iter().map(|(name, weight)| {
-                weight
-                    * name.checked_sub(self.cuts.rows).map_or_else(|| value(*name), |cut| exact[cut as usize])
-            });
-            let by_sum = (sum.sum::<i64>() + cut.over - 1) as f64 / cut.over as f64;
-            let by_units: i64 = units.iter().map(|(row, coefficient)| coefficient * value(*row)).sum();
+            let sum = self.cuts.sum(cut, entries, &exact);
+            let by_sum = (sum + cut.over - 1) as f64 / cut.over as f64;
+            let by_units: i64 =
+                units.iter().map(|(row, coefficient)| coefficient * value_in(entries, *row)).sum();
             dual * (by_sum - by_units as f64)
         })
         .collect()
