@@ -127,9 +127,16 @@ class Tab:
         self.run(f"document.querySelector({json.dumps(selector)}).click()")
 
     def tap(self, selector):
-        """A finger on the middle of an element that must be on the screen."""
-        place = self.run(f"(() => {{ const it = document.querySelector({json.dumps(selector)}); it.scrollIntoView({{block: 'center'}}); "
-                         "const box = it.getBoundingClientRect(); return [box.x + box.width / 2, box.y + box.height / 2]; })()")
+        """A finger on the middle of an element that must be on the screen, once it is drawn where it stays."""
+        script = (f"(() => {{ const it = document.querySelector({json.dumps(selector)}); it.scrollIntoView({{block: 'center'}}); "
+                  "const box = it.getBoundingClientRect(); const at = [box.x + box.width / 2, box.y + box.height / 2]; "
+                  "return it.contains(document.elementFromPoint(...at)) ? at : null; })()")
+        place, before = self.run(script), None
+        end = time.monotonic() + 5
+        while (place is None or place != before) and time.monotonic() < end:
+            time.sleep(0.1)
+            place, before = self.run(script), place
+        must(place is not None, f"nothing lies over {selector}")
         self.tap_at(*place)
 
     def tap_at(self, x, y):
