@@ -29,14 +29,11 @@ const FREE: &[(&str, &str)] = &[
     ("confidence.lots", LOTS),
     ("confidence.low_percent", LOTS),
     ("confidence.spare_cost", LOTS),
-    ("settings_by_board", COMPARED),
-    ("settings_by_layout", COMPARED),
     ("still_needed[].reason", WORDS),
     ("still_needed[].reason missing", WORDS),
     ("boards[].defects missing", DRAWN_ONLY),
     ("confidence missing", LOTS),
     ("confidence.curve missing", LOTS),
-    ("settings_by_board missing", COMPARED),
     ("buy[].grain missing", ADDED),
     ("buy[].length_to missing", ADDED),
     ("buy[].real missing", ADDED),
@@ -52,7 +49,6 @@ const LOTS: &str = "what fresh lots gave when they were opened: the check draws 
 const WORDS: &str = "words for a person";
 const ADDED: &str =
     "an addition to the contract: a plan may leave it out, and must be right where it says it";
-const COMPARED: &str = "a count told for comparison: no cut follows from it";
 
 /// Places of one field that are changed: the first ones, and others of the same plan are like them.
 const PLACES: usize = 6;

@@ -511,3 +511,26 @@ fn a_board_with_a_defect_is_enough_where_its_best_strips_hold_too_many_pieces() 
     ]);
     assert_eq!(plan.cost.total, Money::ZERO);
 }
+
+/// What lies beyond a rip was taken to be free before it: an order of settings in which the far strip is crosscut first
+/// passed the check, although that cut would go through the near strip as well. The counts of settings were not judged.
+#[test]
+fn a_strip_is_not_crosscut_before_the_rip_that_bounds_it() {
+    let folder = Folder::new(&[
+        ("orders.csv", "order,product,quantity\nA,box,1\n"),
+        (
+            "parts.csv",
+            "product,part,pieces,length,width,thickness,species\n\
+             box,long,1,40,3,3/4,oak\nbox,short,2,20,3 3/8,3/4,oak\n",
+        ),
+        ("prices/yard.csv", "species,quarter,grade,width,length,price,per\noak,4/4,1C,7,44,9,piece\n"),
+    ]);
+    let job = read_job(folder.path()).unwrap();
+    let (_, mut document) = proven(&job);
+    let far = document.boards[0].pieces.iter().max_by(|one, other| one.y.total_cmp(&other.y)).unwrap().length;
+    let made = document.settings_order.iter().position(|made| made.kind == "stop" && made.setting == far);
+    let made = document.settings_order.remove(made.unwrap());
+    document.settings_order.insert(0, made);
+    let faults = ripwright::check::check(&document, &job);
+    assert!(faults.iter().any(|fault| fault.to_string().contains("before the wood")), "{faults:?}");
+}

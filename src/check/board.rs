@@ -171,6 +171,17 @@ fn of_defect(defect: &Defect) -> Box2 {
     Box2 { x0: defect.x0, x1: defect.x1, y0: defect.y0, y1: defect.y1 }
 }
 
+/// The cut after which a part can be divided.
+#[derive(Debug, Clone, Copy, Default)]
+struct Freed {
+    /// The one that bounds it.
+    by: Option<usize>,
+    /// Did that one run across?
+    by_crosscut: Option<bool>,
+    /// For cuts that run the same way: what lies beyond a cut may be cut first.
+    alike: Option<usize>,
+}
+
 /// Pieces and offcuts must be exactly what the cuts leave, in two or three stages.
 fn sawn(
     board: &BoardEntry,
@@ -181,8 +192,7 @@ fn sawn(
     report: &mut impl FnMut(String),
 ) -> Replay {
     let mut replay = Replay::default();
-    // Each with the cut that freed it. What lies beyond a cut is freed by no more than what was divided.
-    let mut parts: Vec<(Box2, Option<usize>)> = vec![(whole, None)];
+    let mut parts: Vec<(Box2, Freed)> = vec![(whole, Freed::default())];
     for (number, cut) in board.cuts.iter().enumerate() {
         let at = |value: f64| exact(value, unit);
         let kerf = Box2 { x0: at(cut.x0), x1: at(cut.x1), y0: at(cut.y0), y1: at(cut.y1) };
@@ -193,21 +203,24 @@ fn sawn(
             report(format!("has cut {} outside every part that is left", cut.step));
             continue;
         };
-        let (part, after) = parts.swap_remove(found);
+        let (part, freed) = parts.swap_remove(found);
         let Some((near, far, is_crosscut)) = divided(cut, &kerf, part, &usable, saw, report) else {
             continue;
         };
         let is_trim = cut.kind == "trim";
         let this = replay.cuts.len();
+        let after = if freed.by_crosscut == Some(is_crosscut) { freed.alike } else { freed.by };
         replay.cuts.push(Seen { after, freed: near, is_crosscut, is_trim });
         if is_trim {
             // What is outside the usable rectangle falls away.
             let left = [near, far].into_iter().filter(|rest| !rest.is_empty() && rest.meets(&usable));
-            parts.extend(left.map(|rest| (rest, after)));
+            parts.extend(left.map(|rest| (rest, freed)));
             continue;
         }
         replay.kerf.push(kerf);
-        let left = [(near, Some(this)), (far, after)].into_iter().filter(|(rest, _)| !rest.is_empty());
+        let by = Freed { by: Some(this), by_crosscut: Some(is_crosscut), alike: Some(this) };
+        let beyond = Freed { alike: after, ..by };
+        let left = [(near, by), (far, beyond)].into_iter().filter(|(rest, _)| !rest.is_empty());
         parts.extend(left);
     }
     let mut listed: Vec<Box2> = pieces.into_iter().chain(offcuts).collect();
@@ -261,7 +274,7 @@ fn divided(
 
 /// The part that a cut goes through, by its place in the list. A blade without kerf leaves a line, and a line
 /// may lie on the border of two parts. The part that is divided is then the one.
-fn part_of_cut(kerf: &Box2, parts: &[(Box2, Option<usize>)]) -> Option<usize> {
+fn part_of_cut(kerf: &Box2, parts: &[(Box2, Freed)]) -> Option<usize> {
     let divides = |part: &Box2| {
         let across = kerf.y0 == part.y0 && kerf.y1 == part.y1 && part.x0 < kerf.x1 && kerf.x0 < part.x1;
         let along = kerf.x0 == part.x0 && kerf.x1 == part.x1 && part.y0 < kerf.y1 && kerf.y0 < part.y1;

@@ -8,7 +8,9 @@ use super::exact;
 use super::fault::PlanFault;
 use super::joined::check_joined;
 use super::ledger::LedgerSums;
-use super::settings::{Held, Sequence, Setting, check_along, check_order, check_setups, sequence};
+use super::settings::{
+    Held, Sequence, Setting, check_along, check_order, check_setups, made_alone, sequence,
+};
 use crate::document::{BoardEntry, Document, PieceEntry};
 use crate::index::{PartIndex, RackIndex, TiVec, ti_vec};
 use crate::job::{Defect, Edges, Fit, Job, Part, PriceLine, RackBoard, Sheet, SheetPart, WoodDefects};
@@ -83,6 +85,7 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
     let (mut lumber, mut sheets) = (LedgerSums::default(), LedgerSums::default());
     let mut setting_boards: BTreeMap<Setting, BTreeSet<String>> = BTreeMap::new();
     let mut sequences: BTreeMap<&str, Sequence> = BTreeMap::new();
+    let mut alone: BTreeMap<&str, usize> = BTreeMap::new();
     let mut ids = BTreeSet::new();
     for board in &document.boards {
         let place = format!("board {}", board.id);
@@ -123,6 +126,7 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
             *found.settings.entry(key).or_insert(0) += u64::from(board.copies);
             setting_boards.entry(key).or_default().insert(board.id.clone());
         }
+        alone.insert(board.id.as_str(), made_alone(&replayed, &sequence));
         sequences.insert(board.id.as_str(), sequence);
     }
     found.charged.extend(found.settings.keys());
@@ -133,7 +137,7 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
     if !document.is_bare() {
         check_order(document, job, &setting_boards, &sequences, faults);
     }
-    check_along(document, &setting_boards, faults);
+    check_along(document, job, &setting_boards, &alone, faults);
     found
 }
 

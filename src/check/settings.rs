@@ -65,6 +65,22 @@ pub fn sequence(replayed: &Replay, pieces: &[(Box2, bool)], is_sheet: bool) -> S
     replayed.cuts.iter().map(|cut| (cut.after, setting_of(cut, pieces, is_sheet))).collect()
 }
 
+/// Settings that a board needs by itself: one that it comes back to, after cuts the other way, is made anew.
+pub fn made_alone(replayed: &Replay, sequence: &Sequence) -> usize {
+    // By cut, how often the direction has changed up to it, and its direction. Trims are no stage of their own.
+    let mut stages: Vec<(usize, Option<bool>)> = Vec::new();
+    let mut made = BTreeSet::new();
+    for (cut, (before, setting)) in replayed.cuts.iter().zip(sequence) {
+        let (stage, direction) = before.map_or((0, None), |before| stages[before]);
+        let own = if cut.is_trim { direction } else { Some(cut.is_crosscut) };
+        let turns = direction.is_some() && own != direction;
+        let stage = stage + usize::from(turns);
+        stages.push((stage, own));
+        made.extend(setting.map(|setting| (stage, setting)));
+    }
+    made.len()
+}
+
 /// Can a board be cut if its settings are made in this order? Cuts along a line may be made at any time.
 fn can_be_cut(sequence: &Sequence, order: impl Iterator<Item = Setting>) -> bool {
     let mut done: Vec<bool> = vec![false; sequence.len()];
@@ -129,7 +145,9 @@ pub fn check_order(
 /// A layout is sawn along with one of boards as large that is cut the same way first, at all its settings.
 pub fn check_along(
     document: &Document,
+    job: &Job,
     boards: &BTreeMap<Setting, BTreeSet<String>>,
+    alone: &BTreeMap<&str, usize>,
     faults: &mut Vec<PlanFault>,
 ) {
     let mut settings: BTreeMap<&str, BTreeSet<Setting>> = BTreeMap::new();
@@ -142,10 +160,17 @@ pub fn check_along(
     let of = |board: &BoardEntry| settings.get(board.id.as_str()).unwrap_or(&none);
     let by_id: BTreeMap<&str, &BoardEntry> =
         document.boards.iter().map(|board| (board.id.as_str(), board)).collect();
-    let mut least = 0;
+    let (mut by_layout, mut by_board) = (0, 0);
     for board in &document.boards {
+        let made = alone.get(board.id.as_str()).copied().unwrap_or(0);
+        let passes = match board.grain {
+            // Sheets are sawn in stacks.
+            Some(_) => job.shop.sheet_saw.passes(board.copies),
+            None => board.copies,
+        };
+        by_board += u64::from(passes) * made as u64;
         let Some(leader) = &board.along_with else {
-            least += of(board).len();
+            by_layout += made;
             continue;
         };
         let leads = |other: &&BoardEntry| {
@@ -159,9 +184,15 @@ pub fn check_along(
             faults.push(PlanFault::new(format!("board {}", board.id), text));
         }
     }
-    // A setting that a layout comes back to is made twice. Plans without an order of settings count none.
-    if !document.settings_order.is_empty() && document.settings_by_layout < least {
-        faults.push(PlanFault::new("settings_by_layout", "is less than the layouts need"));
+    if document.is_bare() {
+        return;
+    }
+    if document.settings_by_layout != by_layout {
+        faults
+            .push(PlanFault::new("settings_by_layout", format!("is not the {by_layout} that layouts need")));
+    }
+    if document.settings_by_board != by_board {
+        faults.push(PlanFault::new("settings_by_board", format!("is not the {by_board} that boards need")));
     }
 }
 

@@ -46,8 +46,6 @@ struct Bench<'s> {
     shop: &'s Shop,
     quarter: Quarter,
     sawing: Sawing,
-    /// Stage of the cuts being made: 1 parts strips, 2 cells, 3 what one cell holds.
-    stage: u8,
     layout: Layout,
     out: LaidOut,
     /// For each cut, the one that must be made before it.
@@ -74,7 +72,6 @@ pub fn lay_out(
         shop,
         quarter,
         sawing: shop.sawing(quarter),
-        stage: 1,
         layout: pattern.layout,
         out: LaidOut::default(),
         after: Vec::new(),
@@ -104,10 +101,8 @@ pub fn lay_out(
             let cell_facts = &facts[next..next + cell.pieces.len()];
             let to_stop = cell_facts.iter().any(|piece| piece.fit != Fit::ToWork);
             let frees = if cell_facts.is_empty() { Frees::Waste } else { Frees::Pieces { to_stop } };
-            bench.stage = 2;
             bench.skip(&mut strip_rest, Divides::Run, cell.gap);
             let mut cell_rest = bench.divide(&mut strip_rest, Divides::Run, cell.run, frees);
-            bench.stage = 3;
             bench.skip(&mut cell_rest, Divides::Main, cell.lift);
             for piece in cell_facts {
                 let main = pattern.layout.axes(piece.length, piece.width).0;
@@ -200,7 +195,12 @@ impl Bench<'_> {
         after: Option<usize>,
     ) {
         let step = self.out.cuts.len() as u32 + 1;
-        let stage = if kind == CutKind::Trim { 0 } else { self.stage };
+        // A cut the other way than the one before it is of the next stage.
+        let stage = match after.map(|before| &self.out.cuts[before]) {
+            _ if kind == CutKind::Trim => 0,
+            Some(before) if before.kind != CutKind::Trim => before.stage + u8::from(before.kind != kind),
+            _ => 1,
+        };
         self.after.push(after);
         self.out.cuts.push(SawCut { step, kind, stage, x0: from.0, y0: from.1, x1: to.0, y1: to.1, setting });
     }

@@ -203,7 +203,7 @@ pub struct SawCut {
     pub step: u32,
     /// What it does.
     pub kind: CutKind,
-    /// 0 trims the board, 1 parts strips or sections, 2 cells, 3 what one cell holds.
+    /// 0 trims the board. What comes after is 1, and one more after each cut the other way.
     pub stage: u8,
     /// Left end of the kerf.
     pub x0: Length,
