@@ -534,3 +534,20 @@ fn a_strip_is_not_crosscut_before_the_rip_that_bounds_it() {
     let faults = ripwright::check::check(&document, &job);
     assert!(faults.iter().any(|fault| fault.to_string().contains("before the wood")), "{faults:?}");
 }
+
+/// A price of "1 2 3" was read as 123, 8' 13" as 109 inches, and a grade of "-1" as 1C.
+#[test]
+fn numbers_that_mean_two_things_are_asked_about() {
+    let folder = Folder::new(&[ONE, SHELF]);
+    for cells in ["1C,6,8',1 2 3", "1C,6,8' 13\"\"\",4", "-1,6,8',4"] {
+        let cells = cells.replace("8' 13", "\"8' 13");
+        folder.write(
+            "prices/yard.csv",
+            &format!("species,quarter,grade,width,length,price\noak,4/4,{cells}\n"),
+        );
+        assert!(matches!(read_job(folder.path()), Err(JobError::Faults { .. })), "{cells}");
+    }
+    let grouped = "species,quarter,grade,width,length,price\noak,4/4,1C,6,8',1 234.50\n";
+    folder.write("prices/yard.csv", grouped);
+    assert_eq!(read_job(folder.path()).unwrap().lines.raw[0].price, money("1234.50"));
+}

@@ -240,7 +240,12 @@ pub fn amount(text: &str, manner: Manner) -> Result<String, String> {
     for currency in CURRENCIES {
         text = text.trim_start_matches(currency).trim_end_matches(currency).trim().to_string();
     }
-    let text = text.trim_end_matches('%').trim().replace(' ', "");
+    let mut text = text.trim_end_matches('%').trim().to_string();
+    // A space parts thousands, or two amounts.
+    let digits = |group: &str| group.chars().take_while(char::is_ascii_digit).count();
+    if text.split(' ').skip(1).all(|group| digits(group) == 3) {
+        text = text.replace(' ', "");
+    }
     match (text.rfind(','), text.rfind('.')) {
         (None, _) => Ok(text),
         // With both marks the last one is the decimal mark, and the others part thousands.
@@ -311,6 +316,9 @@ pub fn class(text: &str, is_metric: bool) -> Result<String, String> {
 /// A hardwood grade by the names that price sheets use for it.
 pub fn grade(text: &str) -> Option<Grade> {
     let mut text = tidy(text).to_uppercase();
+    if text.starts_with('-') || text.contains(['[', '=']) {
+        return None;
+    }
     for (word, instead) in
         [("NUMBER", ""), ("NO.", ""), ("NO ", ""), ("#", ""), ("COMMON", "C"), ("COM", "C"), ("&", "AND")]
     {

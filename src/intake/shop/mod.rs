@@ -119,7 +119,8 @@ impl Keys<'_> {
             }
         }
         if let Some(text) = self.text("", "currency") {
-            if text.trim().is_empty() || text.chars().count() > 8 || text.chars().any(char::is_control) {
+            let is_bad = |one: char| one.is_control() || one.is_numeric();
+            if text.trim().is_empty() || text.chars().count() > 8 || text.chars().any(is_bad) {
                 self.bad("currency", text, "a short currency code such as USD", None);
             } else {
                 shop.currency = text.trim().to_string();

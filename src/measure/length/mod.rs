@@ -64,6 +64,9 @@ pub enum LengthError {
     /// The text begins with a minus sign.
     #[error("it is negative")]
     Negative,
+    /// A foot or more of inches stands beside feet.
+    #[error("it has 12 inches or more beside its feet")]
+    FootOfInches,
 }
 
 impl Length {
@@ -197,6 +200,9 @@ fn parse_feet(text: &str, feet_end: usize) -> Result<Length, LengthError> {
     let rest = rest.strip_prefix('-').unwrap_or(rest);
     let rest = rest.strip_suffix(['"', '\u{2033}']).unwrap_or(rest);
     let inches = Rational::parse(rest)?.scale(PER_INCH)?;
+    if inches.0 >= 12 * PER_INCH {
+        return Err(LengthError::FootOfInches);
+    }
     let sum = Length(feet.0 + inches.0);
     if sum > LONGEST { Err(LengthError::TooLong) } else { Ok(sum) }
 }
