@@ -183,3 +183,122 @@ fn files_of_two_plans_are_told_apart() {
     std::fs::write(&buy, before).unwrap();
     assert!(check().status.success());
 }
+
+/// An option at its extreme is either used or refused by its name and what it takes.
+#[test]
+fn options_at_their_extremes_are_used_or_refused_by_name() {
+    let folder = folder();
+    let extremes: [(&str, &[&str], &[&str]); 7] = [
+        ("--threads", &["0", "1024"], &["-1", "1025", "18446744073709551616", "two", ""]),
+        ("--time", &["1e-300", "1000000"], &["0", "-1", "1e308", "NaN", "inf", ""]),
+        ("--work", &["0", "18446744073709551615"], &["-1", "1.5", "18446744073709551616"]),
+        ("--gap", &["0", "100"], &["-1", "100.1", "NaN", "1e308"]),
+        ("--seed", &["0", "18446744073709551615"], &["-1", "18446744073709551616"]),
+        ("--confidence", &["0", "100"], &["-1", "101", "NaN"]),
+        ("--setup-tolerance", &["0", "100"], &["-1", "1e308"]),
+    ];
+    for (option, used, refused) in extremes {
+        for value in used {
+            let output = in_shell("", &["plan", ".", "--out", "planned", option, value], folder.path());
+            let code = output.status.code();
+            assert!([Some(0), Some(4)].contains(&code), "{option} {value}: {code:?} {}", said(&output));
+        }
+        for value in refused {
+            let output = in_shell("", &["plan", ".", "--out", "planned", option, value], folder.path());
+            assert_eq!(output.status.code(), Some(2), "{option} {value}");
+            assert!(said(&output).contains(option), "{option} {value}: {}", said(&output));
+        }
+    }
+}
+
+/// Streams that nobody reads, files that cannot be opened, and a process that may have hardly any memory.
+#[test]
+fn a_process_that_lacks_something_ends_with_a_code() {
+    let folder = folder();
+    let plan = ["plan", ".", "--out", "planned"];
+    for streams in ["exec >&-;", "exec >&- 2>&-;", "exec <&- >&- 2>&-;"] {
+        let output = in_shell(streams, &plan, folder.path());
+        assert_eq!(output.status.code(), Some(0), "{streams}");
+    }
+    let output = in_shell("ulimit -n 5;", &["nightly", ".", "--out", "night"], folder.path());
+    assert!(said(&output).contains("Too many open files"), "{}", said(&output));
+    assert!([Some(1), Some(2)].contains(&output.status.code()));
+    // However little there is, and wherever it runs out, the process does not end by a signal.
+    for kibibytes in (24_000..60_000).step_by(6_000) {
+        let output = in_shell(&format!("ulimit -v {kibibytes};"), &plan, folder.path());
+        assert!(output.status.code().is_some(), "{kibibytes}: {:?} {}", output.status, said(&output));
+        let is_told = output.status.success() || !said(&output).is_empty();
+        assert!(is_told, "{kibibytes}: {:?}", output.status);
+    }
+}
+
+/// Places that are no folders, links that lead nowhere or round in circles, and names that are too long.
+#[test]
+fn a_place_that_cannot_be_written_is_named_and_nothing_is_left() {
+    let folder = folder();
+    let link = |to: &str, from: &str| std::os::unix::fs::symlink(to, folder.join(from)).unwrap();
+    link("nowhere", "dangling");
+    link("round", "round");
+    link("real", "linked");
+    folder.write("file", "");
+    let long = "a".repeat(300);
+    for place in ["dangling", "round", "file", "/dev/null", long.as_str()] {
+        let output = in_shell("", &["plan", ".", "--out", place], folder.path());
+        assert_eq!(output.status.code(), Some(1), "{place}");
+        assert!(said(&output).contains(place), "{place}: {}", said(&output));
+    }
+    // A path of 4,000 bytes is no longer than a path may be.
+    let deep = vec!["a".repeat(199); 20].join("/");
+    std::fs::create_dir(folder.join("real")).unwrap();
+    for place in [deep.as_str(), "linked"] {
+        let output = in_shell("", &["plan", ".", "--out", place], folder.path());
+        assert_eq!(output.status.code(), Some(0), "{place}: {}", said(&output));
+    }
+    assert!(folder.join("linked").is_symlink());
+    assert!(folder.join("real/plan.json").is_file());
+    let left = std::fs::read_dir(folder.path()).unwrap().map(|entry| entry.unwrap().file_name());
+    let left: Vec<_> = left.filter(|name| name.to_string_lossy().contains(".ripwright")).collect();
+    assert!(left.is_empty(), "{left:?}");
+}
+
+/// Eight plans written to one place at once: in the end there is one, whole.
+#[test]
+fn of_many_writers_of_one_folder_one_leaves_a_whole_plan() {
+    let folder = folder();
+    std::thread::scope(|scope| {
+        for seed in 0..8 {
+            let path = folder.path();
+            scope.spawn(move || {
+                let seed = seed.to_string();
+                let output = in_shell("", &["plan", ".", "--out", "planned", "--seed", &seed], path);
+                assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+            });
+        }
+    });
+    let checked = in_shell("", &["check", "planned/plan.json", "--job", "."], folder.path());
+    assert!(checked.status.success(), "{}", said(&checked));
+}
+
+/// Twenty processes cut one plan at once: its boards leave the rack once.
+#[test]
+fn of_twenty_processes_one_commits_a_plan() {
+    let folder = folder();
+    folder.write(
+        "rack.csv",
+        "board,species,quarter,grade,width,length,value,defects\nR1,oak,4/4,FAS,12,144,0,\n",
+    );
+    let run = |arguments: &[&str]| in_shell("", arguments, folder.path());
+    assert!(run(&["rack", "import", "."]).status.success());
+    let planned = run(&["plan", ".", "--out", "planned", "--gap", "0"]);
+    assert!(planned.status.success(), "{}", said(&planned));
+    let codes: Vec<Option<i32>> = std::thread::scope(|scope| {
+        let commit = || run(&["rack", "commit", "planned/plan.json", "--job", "."]).status.code();
+        let tries: Vec<_> = (0..20).map(|_| scope.spawn(commit)).collect();
+        tries.into_iter().map(|one| one.join().unwrap()).collect()
+    });
+    assert_eq!(codes.iter().filter(|code| **code == Some(0)).count(), 1, "{codes:?}");
+    assert!(codes.iter().all(|code| code.is_some()), "{codes:?}");
+    let history = run(&["rack", "history", "."]);
+    let history = String::from_utf8_lossy(&history.stdout).into_owned();
+    assert_eq!(history.matches("commit").count(), 1, "{history}");
+}

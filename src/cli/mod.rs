@@ -68,6 +68,7 @@ enum Command {
 
 /// Runs the program; the exit codes are in the README.
 pub fn run() -> ExitCode {
+    end_with_a_code_where_memory_runs_out();
     let arguments = Arguments::parse();
     let result = match &arguments.command {
         Command::New(arguments) => new::run(arguments),
@@ -94,5 +95,16 @@ pub fn run() -> ExitCode {
             let _ = writeln!(std::io::stderr(), "ripwright: {failure}");
             failure.exit_code()
         }
+    }
+}
+
+/// The standard library tells that memory ran out, and aborts. The process then ends like any other failure, so that what
+/// watches it at night takes it for one.
+fn end_with_a_code_where_memory_runs_out() {
+    #[cfg(unix)]
+    {
+        let always = std::sync::Arc::new(std::sync::atomic::AtomicBool::new(true));
+        // Where that cannot be had, the process ends by the signal.
+        let _ = signal_hook::flag::register_conditional_shutdown(signal_hook::consts::SIGABRT, 1, always);
     }
 }
