@@ -310,6 +310,10 @@ pub const NEAR_A_PLAN: i64 = 200 * CENT;
 /// Boards of one stock up to which the exact program rounds its row to the cent as the dealer does.
 pub const ROUNDED_BOARDS: u32 = 8;
 
+/// Pieces beyond which the boards of a lot are cut in rounds where a plan is made in one sweep. Below that a search for
+/// each board is quick and wastes less.
+pub const PIECES_OF_A_ROUND: u32 = 500;
+
 /// Sizes up to which several dives are tried before the exchange.
 pub const FEW_SIZES: usize = 20;
 
