@@ -3,16 +3,19 @@
 //! Whether so few clear rectangles that do not meet have so much area is decided in steps, each slower than the one
 //! before: the largest again and again, bounds from the rectangles that cannot grow, and branch and bound.
 
+use super::face::{ClearCutting, Defect, Rectangle, area, meet};
 use super::prices::Prices;
-use super::{ClearCutting, CuttingsMade, Defect, Rectangle};
 use crate::measure::Length;
 
-pub(super) fn area(one: &ClearCutting) -> i128 {
-    i128::from((one.x1 - one.x0).base()) * i128::from((one.y1 - one.y0).base())
-}
-
-fn meet(one: &Rectangle, other: &Rectangle) -> bool {
-    one.x0 < other.x1 && other.x0 < one.x1 && one.y0 < other.y1 && other.y0 < one.y1
+/// Does a face make a grade?
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum CuttingsMade {
+    /// With these cuttings.
+    With(Vec<ClearCutting>),
+    /// Proven not to.
+    No,
+    /// Neither was shown within the steps of the search.
+    Unknown,
 }
 
 /// Steps after which the search for a set of cuttings gives up.

@@ -7,27 +7,16 @@
 //! sold is the inspector's work: what is found here is what a board with these defects is expected to make.
 
 mod cuttings;
+mod face;
 mod prices;
 
-use self::cuttings::{CuttingSearch, area};
-use super::clear::DefectKind;
+pub use self::cuttings::CuttingsMade;
+pub use self::face::{ClearCutting, Defect, Rectangle};
+
+use self::cuttings::CuttingSearch;
+use self::face::area;
 use super::grade::Grade;
 use crate::measure::Length;
-
-/// A box of a board that not every piece may hold, from its left end and its lower edge.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct Defect {
-    /// Along the board, from its left end.
-    pub x0: Length,
-    /// End along the board.
-    pub x1: Length,
-    /// Across, from the lower edge.
-    pub y0: Length,
-    /// End across.
-    pub y1: Length,
-    /// What it does to the wood.
-    pub kind: DefectKind,
-}
 
 /// What a grade asks of the face that it is judged on.
 #[derive(Debug, Clone, Copy)]
@@ -102,28 +91,6 @@ pub fn surface_measure(length: Length, width: Length) -> i64 {
     (2 * twelfths + 12 * inch).div_euclid(24 * inch)
 }
 
-/// A rectangle of a board, from its left end and its lower edge.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Rectangle {
-    /// Along the board, from its left end.
-    pub x0: Length,
-    /// End along the board.
-    pub x1: Length,
-    /// Across, from the lower edge.
-    pub y0: Length,
-    /// End across.
-    pub y1: Length,
-}
-
-impl From<&Defect> for Rectangle {
-    fn from(defect: &Defect) -> Rectangle {
-        Rectangle { x0: defect.x0, x1: defect.x1, y0: defect.y0, y1: defect.y1 }
-    }
-}
-
-/// A clear cutting where it lies on its board.
-pub type ClearCutting = Rectangle;
-
 /// What a board makes, and why.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Graded {
@@ -178,17 +145,6 @@ pub fn below_what_is_sold(sold: Grade, length: Length, width: Length, defects: &
     let graded = grade_of(length, width, defects);
     let less = graded.grade.is_none_or(|grade| grade > on_the_poorer_face(sold));
     (less && graded.exact).then_some(graded)
-}
-
-/// Does a face make a grade?
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum CuttingsMade {
-    /// With these cuttings.
-    With(Vec<ClearCutting>),
-    /// Proven not to.
-    No,
-    /// Neither was shown within the steps of the search.
-    Unknown,
 }
 
 /// Does a face with these defects make a grade?

@@ -6,7 +6,7 @@
 //! move the prices to where that is least (Held, Wolfe and Crowder, Mathematical Programming 6, 1974). The same prices
 //! rule out single cuttings that with the best ones beside them are too little.
 
-use super::Rectangle;
+use super::face::Rectangle;
 use crate::measure::Length;
 
 /// Steps after which the prices stay.

@@ -1,6 +1,7 @@
 //! The grading rule on worked boards, on its limits, and against every set of cuttings.
 
 use super::*;
+use crate::trade::DefectKind;
 
 fn inches(count: i64) -> Length {
     Length::inches(count)
