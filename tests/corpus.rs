@@ -5,8 +5,8 @@
 
 mod support;
 
-use ripwright::intake::{SETTINGS, SettingReference, read_job};
-use ripwright::job::JobError;
+use ripwright::intake::{SETTINGS, read_job};
+use ripwright::job::{Fault, JobError};
 use ripwright::measure::Unit;
 use support::{Folder, SMALL};
 
@@ -145,18 +145,17 @@ fn a_setting_that_means_nothing_is_refused_by_its_key() {
         "[[1]]",
         "\"1e309\"",
     ];
-    // A shop may be called anything.
-    let named = |setting: &&SettingReference| setting.key != "name";
     let (mut tried, mut wrong) = (0, Vec::new());
     let folder = Folder::new(SMALL);
-    for setting in SETTINGS.iter().filter(named) {
+    // A shop may be called anything.
+    for setting in SETTINGS.iter().filter(|setting| setting.key != "name") {
         let section =
             if setting.section.is_empty() { String::new() } else { format!("[{}]\n", setting.section) };
         for value in values {
             let is_default = value == setting.default_in(Unit::Inch);
             folder.write("shop.toml", &format!("{section}{} = {value}\n", setting.key));
             tried += 1;
-            let is_named = |fault: &ripwright::job::Fault| {
+            let is_named = |fault: &Fault| {
                 fault.file == "shop.toml"
                     && fault.column.as_deref().is_none_or(|column| column.contains(setting.key))
             };

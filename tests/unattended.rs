@@ -197,6 +197,8 @@ fn options_at_their_extremes_are_used_or_refused_by_name() {
         ("--confidence", &["0", "100"], &["-1", "101", "NaN"]),
         ("--setup-tolerance", &["0", "100"], &["-1", "1e308"]),
     ];
+    let at_least = in_shell("", &["nightly", ".", "--at-least", "-1"], folder.path());
+    assert!(said(&at_least).contains("--at-least"), "{}", said(&at_least));
     for (option, used, refused) in extremes {
         for value in used {
             let output = in_shell("", &["plan", ".", "--out", "planned", option, value], folder.path());

@@ -176,8 +176,6 @@ fn of_defect(defect: &Defect) -> Box2 {
 struct Freed {
     /// The one that bounds it.
     by: Option<usize>,
-    /// Did that one run across?
-    by_crosscut: Option<bool>,
     /// For cuts that run the same way: what lies beyond a cut may be cut first.
     alike: Option<usize>,
 }
@@ -209,7 +207,8 @@ fn sawn(
         };
         let is_trim = cut.kind == "trim";
         let this = replay.cuts.len();
-        let after = if freed.by_crosscut == Some(is_crosscut) { freed.alike } else { freed.by };
+        let is_alike = freed.by.is_some_and(|by| replay.cuts[by].is_crosscut == is_crosscut);
+        let after = if is_alike { freed.alike } else { freed.by };
         replay.cuts.push(Seen { after, freed: near, is_crosscut, is_trim });
         if is_trim {
             // What is outside the usable rectangle falls away.
@@ -218,9 +217,9 @@ fn sawn(
             continue;
         }
         replay.kerf.push(kerf);
-        let by = Freed { by: Some(this), by_crosscut: Some(is_crosscut), alike: Some(this) };
-        let beyond = Freed { alike: after, ..by };
-        let left = [(near, by), (far, beyond)].into_iter().filter(|(rest, _)| !rest.is_empty());
+        let by = Freed { by: Some(this), alike: Some(this) };
+        let left = [(near, by), (far, Freed { alike: after, ..by })];
+        let left = left.into_iter().filter(|(rest, _)| !rest.is_empty());
         parts.extend(left);
     }
     let mut listed: Vec<Box2> = pieces.into_iter().chain(offcuts).collect();

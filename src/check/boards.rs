@@ -9,7 +9,7 @@ use super::fault::PlanFault;
 use super::joined::check_joined;
 use super::ledger::LedgerSums;
 use super::settings::{
-    Held, Sequence, Setting, check_along, check_order, check_setups, made_alone, sequence,
+    Held, Sequence, Setting, check_along, check_counts, check_order, check_setups, sequence,
 };
 use crate::document::{BoardEntry, Document, PieceEntry};
 use crate::index::{PartIndex, RackIndex, TiVec, ti_vec};
@@ -85,7 +85,6 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
     let (mut lumber, mut sheets) = (LedgerSums::default(), LedgerSums::default());
     let mut setting_boards: BTreeMap<Setting, BTreeSet<String>> = BTreeMap::new();
     let mut sequences: BTreeMap<&str, Sequence> = BTreeMap::new();
-    let mut alone: BTreeMap<&str, usize> = BTreeMap::new();
     let mut ids = BTreeSet::new();
     for board in &document.boards {
         let place = format!("board {}", board.id);
@@ -122,11 +121,10 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
         ledger.add(job, board, origin.quarter, &replayed, &parts, &mut cut);
         let pieces = on_work(job, board, &part_index);
         let sequence = sequence(&replayed, &pieces, origin.quarter.is_sheet());
-        for key in sequence.iter().filter_map(|(_, setting)| *setting) {
+        for key in sequence.iter().filter_map(|cut| cut.setting) {
             *found.settings.entry(key).or_insert(0) += u64::from(board.copies);
             setting_boards.entry(key).or_default().insert(board.id.clone());
         }
-        alone.insert(board.id.as_str(), made_alone(&replayed, &sequence));
         sequences.insert(board.id.as_str(), sequence);
     }
     found.charged.extend(found.settings.keys());
@@ -136,8 +134,9 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
     check_setups(document, job, &found.settings, &setting_boards, faults);
     if !document.is_bare() {
         check_order(document, job, &setting_boards, &sequences, faults);
+        check_counts(document, job, &sequences, faults);
     }
-    check_along(document, job, &setting_boards, &alone, faults);
+    check_along(document, &setting_boards, faults);
     found
 }
 

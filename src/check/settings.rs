@@ -58,25 +58,38 @@ pub fn setting_of(cut: &Seen, pieces: &[(Box2, bool)], is_sheet: bool) -> Option
     }
 }
 
-/// For each cut of a board the one that must be made before it, and what it is set to.
-pub type Sequence = Vec<(Option<usize>, Option<Setting>)>;
+/// A cut among those of its board.
+pub struct InSequence {
+    /// The one that must be made before it, by place.
+    pub after: Option<usize>,
+    /// Does it run across?
+    pub is_crosscut: bool,
+    /// What it is set to.
+    pub setting: Option<Setting>,
+}
+
+/// The cuts of a board.
+pub type Sequence = Vec<InSequence>;
 
 pub fn sequence(replayed: &Replay, pieces: &[(Box2, bool)], is_sheet: bool) -> Sequence {
-    replayed.cuts.iter().map(|cut| (cut.after, setting_of(cut, pieces, is_sheet))).collect()
+    let in_sequence = |cut: &Seen| {
+        let setting = setting_of(cut, pieces, is_sheet);
+        InSequence { after: cut.after, is_crosscut: cut.is_crosscut, setting }
+    };
+    replayed.cuts.iter().map(in_sequence).collect()
 }
 
 /// Settings that a board needs by itself: one that it comes back to, after cuts the other way, is made anew.
-pub fn made_alone(replayed: &Replay, sequence: &Sequence) -> usize {
-    // By cut, how often the direction has changed up to it, and its direction. Trims are no stage of their own.
-    let mut stages: Vec<(usize, Option<bool>)> = Vec::new();
+fn made_alone(sequence: &Sequence) -> usize {
+    // By cut, how often the direction has changed up to it.
+    let mut turns: Vec<usize> = Vec::new();
     let mut made = BTreeSet::new();
-    for (cut, (before, setting)) in replayed.cuts.iter().zip(sequence) {
-        let (stage, direction) = before.map_or((0, None), |before| stages[before]);
-        let own = if cut.is_trim { direction } else { Some(cut.is_crosscut) };
-        let turns = direction.is_some() && own != direction;
-        let stage = stage + usize::from(turns);
-        stages.push((stage, own));
-        made.extend(setting.map(|setting| (stage, setting)));
+    for cut in sequence {
+        let turned =
+            |before: usize| turns[before] + usize::from(sequence[before].is_crosscut != cut.is_crosscut);
+        let now = cut.after.map_or(0, turned);
+        turns.push(now);
+        made.extend(cut.setting.map(|setting| (now, setting)));
     }
     made.len()
 }
@@ -84,11 +97,12 @@ pub fn made_alone(replayed: &Replay, sequence: &Sequence) -> usize {
 /// Can a board be cut if its settings are made in this order? Cuts along a line may be made at any time.
 fn can_be_cut(sequence: &Sequence, order: impl Iterator<Item = Setting>) -> bool {
     let mut done: Vec<bool> = vec![false; sequence.len()];
-    let ready = |done: &[bool], place: usize| sequence[place].0.is_none_or(|before| done[before]);
+    let ready = |done: &[bool], place: usize| sequence[place].after.is_none_or(|before| done[before]);
     let mut go_on = |now: Option<Setting>| {
         // A cut is listed after the one that frees its wood.
         for place in 0..sequence.len() {
-            let is_now = sequence[place].1.is_none() || sequence[place].1 == now;
+            let setting = sequence[place].setting;
+            let is_now = setting.is_none() || setting == now;
             done[place] |= is_now && ready(&done, place);
         }
         done.iter().all(|done| *done)
@@ -145,9 +159,7 @@ pub fn check_order(
 /// A layout is sawn along with one of boards as large that is cut the same way first, at all its settings.
 pub fn check_along(
     document: &Document,
-    job: &Job,
     boards: &BTreeMap<Setting, BTreeSet<String>>,
-    alone: &BTreeMap<&str, usize>,
     faults: &mut Vec<PlanFault>,
 ) {
     let mut settings: BTreeMap<&str, BTreeSet<Setting>> = BTreeMap::new();
@@ -160,19 +172,8 @@ pub fn check_along(
     let of = |board: &BoardEntry| settings.get(board.id.as_str()).unwrap_or(&none);
     let by_id: BTreeMap<&str, &BoardEntry> =
         document.boards.iter().map(|board| (board.id.as_str(), board)).collect();
-    let (mut by_layout, mut by_board) = (0, 0);
     for board in &document.boards {
-        let made = alone.get(board.id.as_str()).copied().unwrap_or(0);
-        let passes = match board.grain {
-            // Sheets are sawn in stacks.
-            Some(_) => job.shop.sheet_saw.passes(board.copies),
-            None => board.copies,
-        };
-        by_board += u64::from(passes) * made as u64;
-        let Some(leader) = &board.along_with else {
-            by_layout += made;
-            continue;
-        };
+        let Some(leader) = &board.along_with else { continue };
         let leads = |other: &&BoardEntry| {
             let as_large = (other.length, other.width, other.grain.is_some())
                 == (board.length, board.width, board.grain.is_some());
@@ -184,12 +185,32 @@ pub fn check_along(
             faults.push(PlanFault::new(format!("board {}", board.id), text));
         }
     }
-    if document.is_bare() {
-        return;
+}
+
+/// How many settings are made where one layout is sawn after the other, each with those that go along, and where every board
+/// is sawn by itself.
+pub fn check_counts(
+    document: &Document,
+    job: &Job,
+    sequences: &BTreeMap<&str, Sequence>,
+    faults: &mut Vec<PlanFault>,
+) {
+    let (mut by_layout, mut by_board) = (0, 0);
+    for board in &document.boards {
+        let made = sequences.get(board.id.as_str()).map_or(0, made_alone);
+        let passes = match board.grain {
+            // Sheets are sawn in stacks.
+            Some(_) => job.shop.sheet_saw.passes(board.copies),
+            None => board.copies,
+        };
+        by_board += u64::from(passes) * made as u64;
+        if board.along_with.is_none() {
+            by_layout += made;
+        }
     }
     if document.settings_by_layout != by_layout {
-        faults
-            .push(PlanFault::new("settings_by_layout", format!("is not the {by_layout} that layouts need")));
+        let text = format!("is not the {by_layout} that layouts need");
+        faults.push(PlanFault::new("settings_by_layout", text));
     }
     if document.settings_by_board != by_board {
         faults.push(PlanFault::new("settings_by_board", format!("is not the {by_board} that boards need")));

@@ -136,13 +136,13 @@ pub enum Solver {
 #[derive(Debug, Args)]
 pub struct SolveArguments {
     /// Stop after so many seconds with the best complete plan; 60 where neither this nor --work is given
-    #[arg(long, value_name = "SECONDS", allow_negative_numbers = true, value_parser = seconds)]
+    #[arg(long, value_name = "SECONDS", value_parser = seconds)]
     pub time: Option<f64>,
     /// Stop after so many turns of the search: the same plan on a machine of any speed, unless --time ends it first
-    #[arg(long, value_name = "TURNS", allow_negative_numbers = true)]
+    #[arg(long, value_name = "TURNS")]
     pub work: Option<u64>,
     /// Stop once this gap is proven
-    #[arg(long, value_name = "PERCENT", allow_negative_numbers = true, default_value_t = 1.0, value_parser = percent)]
+    #[arg(long, value_name = "PERCENT", default_value_t = 1.0, value_parser = percent)]
     pub gap: f64,
     #[command(flatten)]
     pub solver: SolverArguments,
@@ -155,7 +155,7 @@ pub struct SolveArguments {
 #[derive(Debug, Args)]
 pub struct ConfidenceArguments {
     /// Buy spare boards until so many percent of fresh lots of boards give every part; 0 buys none
-    #[arg(long = "confidence", value_name = "PERCENT", allow_negative_numbers = true, default_value_t = Request::CONFIDENCE_PERCENT, value_parser = percent)]
+    #[arg(long = "confidence", value_name = "PERCENT", default_value_t = Request::CONFIDENCE_PERCENT, value_parser = percent)]
     pub percent: f64,
 }
 
@@ -163,10 +163,10 @@ pub struct ConfidenceArguments {
 #[derive(Debug, Args)]
 pub struct SolverArguments {
     /// Threads; 0 takes all cores
-    #[arg(long, value_name = "N", allow_negative_numbers = true, default_value_t = 0, value_parser = threads)]
+    #[arg(long, value_name = "N", default_value_t = 0, value_parser = threads)]
     pub threads: usize,
     /// Seed of everything random
-    #[arg(long, value_name = "N", allow_negative_numbers = true, default_value_t = 1)]
+    #[arg(long, value_name = "N", default_value_t = 1)]
     pub seed: u64,
     /// Solver of the small integer programs
     #[arg(long, value_enum, default_value_t = Solver::Microlp)]

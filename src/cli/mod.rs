@@ -20,7 +20,7 @@ mod yard;
 use std::io::Write;
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 
 pub use common::Failure;
 
@@ -69,7 +69,8 @@ enum Command {
 /// Runs the program; the exit codes are in the README.
 pub fn run() -> ExitCode {
     end_with_a_code_where_memory_runs_out();
-    let arguments = Arguments::parse();
+    let arguments =
+        Arguments::from_arg_matches(&command().get_matches()).unwrap_or_else(|error| error.exit());
     let result = match &arguments.command {
         Command::New(arguments) => new::run(arguments),
         Command::Plan(arguments) => plan::run(arguments),
@@ -96,6 +97,15 @@ pub fn run() -> ExitCode {
             failure.exit_code()
         }
     }
+}
+
+/// The command line. A negative number behind an option is its value, so that the option says what it takes.
+fn command() -> clap::Command {
+    let named = |argument: clap::Arg| {
+        let takes_a_value = argument.get_action().takes_values() && !argument.is_positional();
+        argument.allow_negative_numbers(takes_a_value)
+    };
+    Arguments::command().mut_subcommands(|command| command.mut_args(named))
 }
 
 /// The standard library tells that memory ran out, and aborts. The process then ends like any other failure, so that what

@@ -72,10 +72,10 @@ pub struct NightlyArguments {
     #[command(flatten)]
     book: BookArguments,
     /// Cut nothing more than so many weeks early to save lumber
-    #[arg(long, value_name = "WEEKS", allow_negative_numbers = true, default_value_t = 4)]
+    #[arg(long, value_name = "WEEKS", default_value_t = 4)]
     early: u32,
     /// What wood that is cut early costs, in percent of its price a year
-    #[arg(long, value_name = "PERCENT", allow_negative_numbers = true, default_value_t = 12.0, value_parser = super::common::percent)]
+    #[arg(long, value_name = "PERCENT", default_value_t = 12.0, value_parser = super::common::percent)]
     carry: f64,
     /// Try plans again that time stopped, and join weeks anew; else what was published stays as it is
     #[arg(long)]
@@ -84,10 +84,10 @@ pub struct NightlyArguments {
     #[arg(long, value_name = "ROWS", default_value_t = 1)]
     at_least: u64,
     /// Publish nothing where so many percent fewer rows can be planned than in the last run
-    #[arg(long, value_name = "PERCENT", allow_negative_numbers = true, default_value_t = 100.0, value_parser = super::common::percent)]
+    #[arg(long, value_name = "PERCENT", default_value_t = 100.0, value_parser = super::common::percent)]
     largest_drop: f64,
     /// Keep so many older runs beside the latest
-    #[arg(long, value_name = "RUNS", allow_negative_numbers = true, default_value_t = KEEP_RUNS)]
+    #[arg(long, value_name = "RUNS", default_value_t = KEEP_RUNS)]
     keep_runs: usize,
     #[command(flatten)]
     confidence: ConfidenceArguments,
@@ -101,7 +101,7 @@ pub struct NightlyArguments {
     #[arg(long, value_name = "WEEK", conflicts_with = "status")]
     recall: Option<NamedWeek>,
     /// With --status, the hours that the last run may be old
-    #[arg(long, value_name = "HOURS", allow_negative_numbers = true, default_value_t = 26.0, value_parser = hours)]
+    #[arg(long, value_name = "HOURS", default_value_t = 26.0, value_parser = hours)]
     within: f64,
     /// Tell each stage on standard error as it ends, a line each
     #[arg(long, value_enum, value_name = "FORMAT")]

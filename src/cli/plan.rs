@@ -41,7 +41,7 @@ pub struct PlanArguments {
     #[arg(long)]
     draw: bool,
     /// Pay up to this much more for lumber if fewer settings are then made at the saws
-    #[arg(long, value_name = "PERCENT", allow_negative_numbers = true, default_value_t = Request::SETUP_TOLERANCE_PERCENT, value_parser = super::common::percent)]
+    #[arg(long, value_name = "PERCENT", default_value_t = Request::SETUP_TOLERANCE_PERCENT, value_parser = super::common::percent)]
     setup_tolerance: f64,
     #[command(flatten)]
     confidence: ConfidenceArguments,

@@ -196,11 +196,11 @@ impl Bench<'_> {
     ) {
         let step = self.out.cuts.len() as u32 + 1;
         // A cut the other way than the one before it is of the next stage.
-        let stage = match after.map(|before| &self.out.cuts[before]) {
-            _ if kind == CutKind::Trim => 0,
-            Some(before) if before.kind != CutKind::Trim => before.stage + u8::from(before.kind != kind),
-            _ => 1,
+        let (stage, before) = match after.map(|before| &self.out.cuts[before]) {
+            Some(before) => (before.stage, before.kind),
+            None => (0, CutKind::Trim),
         };
+        let stage = stage + u8::from(kind != before);
         self.after.push(after);
         self.out.cuts.push(SawCut { step, kind, stage, x0: from.0, y0: from.1, x1: to.0, y1: to.1, setting });
     }

@@ -203,7 +203,7 @@ pub struct SawCut {
     pub step: u32,
     /// What it does.
     pub kind: CutKind,
-    /// 0 trims the board. What comes after is 1, and one more after each cut the other way.
+    /// 0 trims the board. What comes after is 1, and one more wherever the direction changes.
     pub stage: u8,
     /// Left end of the kerf.
     pub x0: Length,

@@ -127,6 +127,13 @@ impl<'a> Task<'a> {
         self.instance.pieces_of(shape, &self.wanted_of(shape))
     }
 
+    /// The stock as it is on offer; none where no board of it is to be had.
+    pub fn offer_of(&self, stock: StockIndex) -> Option<Offer> {
+        let (cost, available) = (self.market.costs[stock]?, self.available[stock]);
+        let shape = self.instance.stocks[stock].shape;
+        (available != Some(0)).then_some(Offer { stock, shape, cost, available })
+    }
+
     /// Stock worth looking at, by shape and then cost: all stock that offers a wanted size. Stock is left out if
     /// other stock without a limit offers as much on a board as large for no more money.
     pub fn offers(&self) -> Vec<Offer> {
@@ -141,12 +148,10 @@ impl<'a> Task<'a> {
             };
             let set = self.bits(&wanted);
             for stock in &entry.stocks {
-                if let (Some(cost), available) = (self.market.costs[*stock], self.available[*stock])
-                    && available != Some(0)
+                if let Some(offer) = self.offer_of(*stock)
                     // A board that gives nothing wanted may still be bought to reach a break, or come in turn.
                     && (!wanted.is_empty() || counts(*stock))
                 {
-                    let offer = Offer { stock: *stock, shape, cost, available };
                     offers.push((offer, entry.rect, set.clone()));
                 }
             }

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use super::exact::{Exactly, exactly};
 use super::mip::Backend;
-use crate::index::{LotIndex, SizeIndex, StockIndex, TiVec, ti_vec};
+use crate::index::{LotIndex, PatternIndex, SizeIndex, StockIndex, TiVec, ti_vec};
 use crate::pattern::{Pattern, Values};
 use crate::solve::problem::{Cut, Offer, Task, merged};
 use crate::solve::relax::{Duals, Generated, Pool, Pricer, ShapePrice, generate_from};
@@ -112,69 +112,64 @@ pub fn greedy(task: &Task<'_>, pool: &mut Pool, values: &Values) -> Option<Vec<C
         };
         let mut offers = rest.offers();
         offers.retain(|offer| comes_next(offer.stock));
-        let least = ti_vec![0; rest.instance.shapes.len()];
-        let prices = Pricer::new(&rest, &offers).price(&values, &rest.demand, &least);
-        let (Offer { stock, shape, .. }, pattern) = most_for_its_price(&rest, &offers, &prices)?;
-        let (number, _) = pool.take(shape, pattern.clone());
-        let counts = rest.cut_down(&pool.patterns[number].counts);
+        let (stock, pattern) = best_of(&rest, pool, &values, &offers)?;
+        let counts = rest.cut_down(&pool.patterns[pattern].counts);
+        let lot = rest.instance.stocks[stock].lot;
         let mut copies = 0;
-        let most = if rest.instance.stocks[stock].lot.is_some() { 1 } else { u32::MAX };
+        let most = if lot.is_some() { 1 } else { u32::MAX };
         while copies < most && rest.is_open() && rest.takes_whole(&counts) && rest.take(stock, &counts) {
             copies += 1;
         }
         if copies == 0 {
             return None;
         }
-        cuts.push(Cut { stock, pattern: number, copies });
-        if let Some(lot) = rest.instance.stocks[stock].lot
-            && rest.demand.iter().sum::<u32>() > tol::PIECES_OF_A_ROUND
-        {
-            let first = Cut { stock, pattern: number, copies: 1 };
-            cuts.extend(rounds(&mut rest, pool, &values, lot, first));
+        let cut = Cut { stock, pattern, copies };
+        match lot.filter(|_| rest.demand.iter().sum::<u32>() > tol::PIECES_OF_A_ROUND) {
+            Some(lot) => cuts.extend(rounds(&mut rest, pool, &values, lot, cut)),
+            None => cuts.push(cut),
         }
     }
     top_up(&mut rest, pool, &mut cuts)?;
     Some(merged(cuts))
 }
 
-/// The boards of a lot that come after `first`, once around, and then all of them again as often as half of what is left
-/// allows: where many pieces are wanted, a search for every single board would take too long.
+/// The board that is worth most for its price, with its pattern.
+fn best_of(
+    rest: &Task<'_>,
+    pool: &mut Pool,
+    values: &Values,
+    offers: &[Offer],
+) -> Option<(StockIndex, PatternIndex)> {
+    let least = ti_vec![0; rest.instance.shapes.len()];
+    let prices = Pricer::new(rest, offers).price(values, &rest.demand, &least);
+    let (Offer { stock, shape, .. }, pattern) = most_for_its_price(rest, offers, &prices)?;
+    let (pattern, _) = pool.take(shape, pattern.clone());
+    Some((stock, pattern))
+}
+
+/// The boards of a lot once around, from the first, which is taken already, and then all of them again as often as half of
+/// what is left allows: where many pieces are wanted, a search for every single board would take too long.
 fn rounds(rest: &mut Task<'_>, pool: &mut Pool, values: &Values, lot: LotIndex, first: Cut) -> Vec<Cut> {
-    let instance = rest.instance;
+    let boards = &rest.instance.lots[lot];
     let mut round = vec![first];
-    let least = ti_vec![0; instance.shapes.len()];
-    while round.len() < instance.lots[lot].len() {
-        let stock = instance.lots[lot][rest.next_in_turn(&rest.elsewhere)[lot]];
-        let Some(cost) = rest.market.costs[stock] else { break };
-        let shape = instance.stocks[stock].shape;
-        let offers = [Offer { stock, shape, cost, available: rest.available[stock] }];
-        let prices = Pricer::new(rest, &offers).price(values, &rest.demand, &least);
-        let Some((_, pattern)) = most_for_its_price(rest, &offers, &prices) else { break };
-        let (pattern, _) = pool.take(shape, pattern.clone());
+    while round.len() < boards.len() {
+        let stock = boards[rest.next_in_turn(&rest.elsewhere)[lot]];
+        let Some(offer) = rest.offer_of(stock) else { return round };
+        let Some((stock, pattern)) = best_of(rest, pool, values, &[offer]) else { return round };
         let counts = rest.cut_down(&pool.patterns[pattern].counts);
-        if !rest.take(stock, &counts) {
-            break;
-        }
+        rest.take_many(stock, &counts, 1);
         round.push(Cut { stock, pattern, copies: 1 });
-    }
-    if round.len() < instance.lots[lot].len() {
-        round.remove(0);
-        return round;
     }
     let mut held: BTreeMap<SizeIndex, u32> = BTreeMap::new();
     for (size, n) in round.iter().flat_map(|cut| &pool.patterns[cut.pattern].counts) {
         *held.entry(*size).or_default() += n;
     }
-    let again = held.iter().map(|(size, n)| rest.demand[*size] / n).min().unwrap_or(0) / 2;
-    let had = round.iter().filter_map(|cut| rest.available[cut.stock]).min();
-    let again = had.map_or(again, |had| again.min(had));
+    let wanted = held.iter().map(|(size, n)| rest.demand[*size] / n).min().unwrap_or(0) / 2;
+    let again = round.iter().filter_map(|cut| rest.available[cut.stock]).fold(wanted, u32::min);
     for cut in &mut round {
         rest.take_many(cut.stock, &pool.patterns[cut.pattern].counts, again);
         cut.copies += again;
     }
-    // The first one is in the plan already.
-    round[0].copies -= 1;
-    round.retain(|cut| cut.copies > 0);
     round
 }
 

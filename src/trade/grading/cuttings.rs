@@ -3,8 +3,8 @@
 //! Whether so few clear rectangles that do not meet have so much area is decided in steps, each slower than the one
 //! before: the largest again and again, bounds from the rectangles that cannot grow, and branch and bound.
 
-use super::face::{ClearCutting, Defect, Rectangle, area, meet};
-use super::prices::Prices;
+use super::face::{ClearCutting, Defect, Rectangle, area, in_order, meet};
+use super::prices::{Block, Prices};
 use crate::measure::Length;
 
 /// Does a face make a grade?
@@ -74,12 +74,8 @@ impl<'a> CuttingSearch<'a> {
         let mut found = Vec::new();
         let mut gaps = Vec::new();
         // Every pair of a left and a right side, with the gaps between them.
-        let mut lefts: Vec<Length> = blocks.iter().map(|block| block.x1).chain([self.board.x0]).collect();
-        let mut rights: Vec<Length> = blocks.iter().map(|block| block.x0).chain([self.board.x1]).collect();
-        lefts.sort_unstable();
-        lefts.dedup();
-        rights.sort_unstable();
-        rights.dedup();
+        let lefts = in_order(blocks.iter().map(|block| block.x1).chain([self.board.x0]));
+        let rights = in_order(blocks.iter().map(|block| block.x0).chain([self.board.x1]));
         for x0 in &lefts {
             for x1 in rights.iter().filter(|x1| *x1 > x0) {
                 self.gaps(blocks.iter().copied(), (*x0, *x1), &mut gaps);
@@ -144,16 +140,13 @@ impl<'a> CuttingSearch<'a> {
     fn candidates(&self, prices: &Prices, least_worth: f64) -> Vec<Candidate> {
         let edges =
             |low: Length, high: Length, at: &dyn Fn(&Rectangle) -> [Length; 2], sizes: Vec<Length>| {
-                let mut edges: Vec<Length> = self.defects.iter().flat_map(at).chain([low, high]).collect();
-                let offset: Vec<Length> = edges
-                    .iter()
-                    .flat_map(|edge| sizes.iter().flat_map(move |size| [*edge + *size, *edge - *size]))
-                    .collect();
-                edges.extend(offset);
-                edges.retain(|edge| (low..=high).contains(edge));
-                edges.sort_unstable();
-                edges.dedup();
-                edges
+                let edges: Vec<Length> = self.defects.iter().flat_map(at).chain([low, high]).collect();
+                let beside = |edge: &Length| {
+                    let edge = *edge;
+                    sizes.iter().flat_map(move |size| [edge + *size, edge - *size])
+                };
+                let all = edges.iter().copied().chain(edges.iter().flat_map(beside));
+                in_order(all.filter(|edge| (low..=high).contains(edge)))
             };
         let xs = edges(
             self.board.x0,
@@ -167,8 +160,7 @@ impl<'a> CuttingSearch<'a> {
             &|defect| [defect.y0, defect.y1],
             self.sizes.iter().map(|size| size.0).collect(),
         );
-        let up_to = prices.up_to(&xs, &ys);
-        let at = |x: usize, y: usize| up_to[y * xs.len() + x];
+        let ground = prices.between(&xs, &ys);
         let mut found: Vec<Candidate> = Vec::new();
         let mut gaps = Vec::new();
         for (left, x0) in xs.iter().enumerate() {
@@ -182,7 +174,7 @@ impl<'a> CuttingSearch<'a> {
                     for (low, y0) in lower {
                         let upper = ys.iter().enumerate().skip(low + 1).take_while(|(_, y1)| *y1 <= to);
                         for (high, y1) in upper.filter(|(_, y1)| **y1 - *y0 >= least) {
-                            let worth = at(right, high) - at(left, high) - at(right, low) + at(left, low);
+                            let worth = ground.of(&Block { x0: left, x1: right, y0: low, y1: high });
                             if worth >= least_worth {
                                 let cutting = ClearCutting { x0: *x0, x1: *x1, y0: *y0, y1: *y1 };
                                 found.push(Candidate { worth, cutting });
@@ -207,9 +199,7 @@ struct Candidate {
 
 /// The area that some rectangles cover together: no cuttings that lie in them have more.
 fn covered(rectangles: &[Rectangle]) -> i128 {
-    let mut sides: Vec<Length> = rectangles.iter().flat_map(|one| [one.x0, one.x1]).collect();
-    sides.sort_unstable();
-    sides.dedup();
+    let sides = in_order(rectangles.iter().flat_map(|one| [one.x0, one.x1]));
     let mut sum = 0;
     let mut across: Vec<(Length, Length)> = Vec::new();
     for ends in sides.windows(2) {

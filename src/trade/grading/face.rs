@@ -40,6 +40,14 @@ impl From<&Defect> for Rectangle {
 /// A clear cutting where it lies on its board.
 pub type ClearCutting = Rectangle;
 
+/// Places in their order, each once.
+pub(super) fn in_order(places: impl Iterator<Item = Length>) -> Vec<Length> {
+    let mut places: Vec<Length> = places.collect();
+    places.sort_unstable();
+    places.dedup();
+    places
+}
+
 pub(super) fn area(one: &ClearCutting) -> i128 {
     i128::from((one.x1 - one.x0).base()) * i128::from((one.y1 - one.y0).base())
 }

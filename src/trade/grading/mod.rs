@@ -161,10 +161,10 @@ pub fn makes(grade: Grade, length: Length, width: Length, defects: &[Defect]) ->
     {
         ways.push((most + 1, units));
     }
+    let search = CuttingSearch::new(length, width, defects, rule.cuttings);
     let mut made = CuttingsMade::No;
     for (cuttings, units) in ways.into_iter().filter(|(cuttings, _)| *cuttings > 0) {
         let needed = i128::from(measure * units) * UNIT;
-        let search = CuttingSearch::new(length, width, defects, rule.cuttings);
         match search.find(cuttings as usize, needed) {
             CuttingsMade::With(found) => return CuttingsMade::With(found),
             CuttingsMade::Unknown => made = CuttingsMade::Unknown,

@@ -6,7 +6,7 @@
 //! move the prices to where that is least (Held, Wolfe and Crowder, Mathematical Programming 6, 1974). The same prices
 //! rule out single cuttings that with the best ones beside them are too little.
 
-use super::face::Rectangle;
+use super::face::{Rectangle, in_order};
 use crate::measure::Length;
 
 /// Steps after which the prices stay.
@@ -83,29 +83,29 @@ impl Prices {
         self.most
     }
 
-    /// At every crossing of some lines, what the ground to the left and below is worth: row by row from the lower edge.
-    pub(super) fn up_to(&self, xs: &[Length], ys: &[Length]) -> Vec<f64> {
+    /// What ground between some lines is worth.
+    pub(super) fn between(&self, xs: &[Length], ys: &[Length]) -> GroundWorth {
         let Cells { xs: sides, ys: edges, .. } = &self.cells;
-        let corners = self.cells.up_to_corners(&self.of_cells);
-        let columns: Vec<(usize, f64)> = xs.iter().map(|x| between(sides, *x)).collect();
+        let GroundWorth { up_to: corners, .. } = self.cells.worth(&self.of_cells);
+        let columns: Vec<(usize, f64)> = xs.iter().map(|x| line_before(sides, *x)).collect();
         let across = sides.len();
-        let mut found = Vec::with_capacity(xs.len() * ys.len());
+        let mut up_to = Vec::with_capacity(xs.len() * ys.len());
         for y in ys {
-            let (row, share) = between(edges, *y);
+            let (row, share) = line_before(edges, *y);
             let next = (row + 1).min(edges.len() - 1);
             let mix = |low: f64, high: f64, share: f64| low + share * (high - low);
             let at = |x: usize| mix(corners[row * across + x], corners[next * across + x], share);
             let along: Vec<f64> = (0..across).map(at).collect();
             let crossing =
                 |(x, share): &(usize, f64)| mix(along[*x], along[(*x + 1).min(across - 1)], *share);
-            found.extend(columns.iter().map(crossing));
+            up_to.extend(columns.iter().map(crossing));
         }
-        found
+        GroundWorth { across: xs.len(), up_to }
     }
 }
 
 /// The last line at or before a place, and the share of the way from it to the next.
-fn between(lines: &[Length], at: Length) -> (usize, f64) {
+fn line_before(lines: &[Length], at: Length) -> (usize, f64) {
     let line = lines.partition_point(|line| *line <= at).saturating_sub(1);
     match lines.get(line + 1) {
         Some(next) if at > lines[line] => {
@@ -135,13 +135,29 @@ struct Cells {
     are_parted: bool,
 }
 
-/// A rectangle of whole cells, by its lines.
+/// A rectangle between lines, by their numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-struct Block {
-    x0: usize,
-    x1: usize,
-    y0: usize,
-    y1: usize,
+pub(super) struct Block {
+    pub x0: usize,
+    pub x1: usize,
+    pub y0: usize,
+    pub y1: usize,
+}
+
+/// What ground is worth beyond its price, in square inches.
+pub(super) struct GroundWorth {
+    /// Lines across the board.
+    across: usize,
+    /// At every crossing of two lines, of the ground to the left and below: row by row from the lower edge.
+    up_to: Vec<f64>,
+}
+
+impl GroundWorth {
+    /// Of a block of it.
+    pub(super) fn of(&self, block: &Block) -> f64 {
+        let at = |x: usize, y: usize| self.up_to[y * self.across + x];
+        at(block.x1, block.y1) - at(block.x0, block.y1) - at(block.x1, block.y0) + at(block.x0, block.y0)
+    }
 }
 
 impl Block {
@@ -162,14 +178,8 @@ impl Block {
 
 impl Cells {
     fn new(largest: &[Rectangle]) -> Cells {
-        let lines = |sides: &dyn Fn(&Rectangle) -> [Length; 2]| {
-            let mut lines: Vec<Length> = largest.iter().flat_map(sides).collect();
-            lines.sort_unstable();
-            lines.dedup();
-            lines
-        };
-        let xs = lines(&|one| [one.x0, one.x1]);
-        let ys = lines(&|one| [one.y0, one.y1]);
+        let xs = in_order(largest.iter().flat_map(|one| [one.x0, one.x1]));
+        let ys = in_order(largest.iter().flat_map(|one| [one.y0, one.y1]));
         let inch = Length::inches(1).base() as f64;
         let wide = |ends: &[Length]| (ends[1] - ends[0]).base() as f64 / inch;
         let areas = ys.windows(2).flat_map(|y| xs.windows(2).map(move |x| wide(x) * wide(y))).collect();
@@ -201,29 +211,27 @@ impl Cells {
         prices.iter().zip(&self.areas).map(|(price, area)| price * area).sum()
     }
 
-    /// At every crossing of its lines, what the cells to the left and below are worth.
-    fn up_to_corners(&self, prices: &[f64]) -> Vec<f64> {
+    /// What they are worth.
+    fn worth(&self, prices: &[f64]) -> GroundWorth {
         let across = self.xs.len();
-        let mut corners = vec![0.0; across * self.ys.len()];
+        let mut up_to = vec![0.0; across * self.ys.len()];
         for y in 1..self.ys.len() {
             let mut row = 0.0;
             for x in 1..across {
                 let cell = (y - 1) * (across - 1) + x - 1;
                 row += self.areas[cell] * (1.0 - prices[cell]);
-                corners[y * across + x] = corners[(y - 1) * across + x] + row;
+                up_to[y * across + x] = up_to[(y - 1) * across + x] + row;
             }
         }
-        corners
+        GroundWorth { across, up_to }
     }
 
     /// The block that is worth most, with its worth.
     fn worth_most(&self, prices: &[f64]) -> (Option<Block>, f64) {
-        let corners = self.up_to_corners(prices);
-        let at = |x: usize, y: usize| corners[y * self.xs.len() + x];
+        let ground = self.worth(prices);
         let mut best = (None, 0.0);
         for block in &self.blocks {
-            let Block { x0, x1, y0, y1 } = *block;
-            let worth = at(x1, y1) - at(x0, y1) - at(x1, y0) + at(x0, y0);
+            let worth = ground.of(block);
             if worth > best.1 {
                 best = (Some(*block), worth);
             }
