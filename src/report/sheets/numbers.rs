@@ -21,8 +21,15 @@ pub const LEAST_HEIGHT: f64 = 26.0;
 /// Widths are drawn larger than lengths by no more than this.
 const MOST_STRETCH: f64 = 3.0;
 
-/// Width of a letter of a label.
-pub const LETTER: f64 = 10.0;
+/// Width of a letter of a label in the widest of common fonts (DejaVu Serif at 20 px, from its metrics): the page
+/// cannot know what fonts it will meet.
+pub const LETTER: f64 = 12.0;
+
+/// The same of a digit in the number of a cut (DejaVu Sans Bold at 18 px).
+const DIGIT: f64 = 12.6;
+
+/// Half the height of either.
+const HALF_LINE: f64 = 10.0;
 
 /// Width in a piece that the numbers of cuts may take.
 pub const ROOM_OF_NUMBERS: f64 = 60.0;
@@ -143,8 +150,8 @@ pub fn numbers(board: &Board, scale: &Scale, boxes: &mut [BoxView]) -> Vec<Numbe
         } else if is_covered {
             let boxed = &mut boxes[place];
             let (x, y) = (boxed.label_x, boxed.label_y);
-            let (left, right) = (boxed.x + LETTER, boxed.x + boxed.width - LETTER);
-            let (top, bottom) = (boxed.y + LETTER, boxed.y + boxed.height - LETTER);
+            let (left, right) = (boxed.x + HALF_LINE, boxed.x + boxed.width - HALF_LINE);
+            let (top, bottom) = (boxed.y + HALF_LINE, boxed.y + boxed.height - HALF_LINE);
             for (aside, above) in [(left, y), (right, y), (x, top), (x, bottom), (left, top), (right, bottom)]
             {
                 (boxed.label_x, boxed.label_y) = (hundredths(aside), hundredths(above));
@@ -192,7 +199,7 @@ impl Extent {
     pub fn of_label(boxed: &BoxView) -> Extent {
         let (x, y) = (boxed.label_x, boxed.label_y);
         let half = boxed.label.chars().count() as f64 * LETTER / 2.0;
-        Extent([x - half, x + half, y - LETTER, y + LETTER])
+        Extent([x - half, x + half, y - HALF_LINE, y + HALF_LINE])
     }
 
     pub fn of_cut(cut: &SawCut, scale: &Scale) -> Extent {
@@ -207,9 +214,9 @@ impl Extent {
     }
 
     pub fn of_number(number: &NumberView) -> Extent {
-        let width = number.number.to_string().len() as f64 * LETTER;
+        let width = number.number.to_string().len() as f64 * DIGIT;
         let left = if number.class == "step" { number.x } else { number.x - width };
-        Extent([left, left + width, number.y - LETTER, number.y + LETTER])
+        Extent([left, left + width, number.y - HALF_LINE, number.y + HALF_LINE])
     }
 
     pub fn meets(&self, other: &Extent) -> bool {
