@@ -242,6 +242,7 @@ const RESAWN: &[(&str, &str)] = &[
     ("orders.csv", "order,product,quantity\nA,tray,2\n"),
     ("parts.csv", "product,part,pieces,length,width,thickness,species\ntray,slat,6,20,3,1/4,ash\n"),
     ("prices/yard.csv", "species,quarter,grade,width,length,price\nash,4/4,FAS,7,60,5.00\n"),
+    ("rack.csv", "board,species,quarter,grade,width,length,value,trimmed\nR1,ash,4/4,FAS,7,60,1.00,yes\n"),
     ("shop.toml", "[resaw]\nblanks = 3\n"),
 ];
 

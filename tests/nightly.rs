@@ -78,7 +78,7 @@ fn weeks_are_cut_together_where_that_saves_lumber() {
     // Each week needs a third of a board; three weeks within the four allowed share one.
     let book =
         "order,product,quantity,due\nA,shelf,1,2027-01-06\nB,shelf,1,2027-01-13\nC,shelf,1,2027-01-20\n";
-    let folder = Folder::new(&[PARTS, PRICES, ("orders.csv", book)]);
+    let folder = Folder::new(&[PARTS, PRICES, NOTHING_KEPT, ("orders.csv", book)]);
     let night = line(&nightly(&folder, &[]).code(0));
     assert_eq!(night["batches"], 1);
     assert_eq!(night["cost"], "16.00");
@@ -255,9 +255,12 @@ fn a_run_that_was_put_aside_comes_back() {
 /// Two weeks of one shelf each: together they are cut from one board, for half the money.
 const NEIGHBOURS: &str = "order,product,quantity,due\nA,shelf,1,2027-01-06\nB,shelf,1,2027-01-13\n";
 
+/// A shop that puts no offcut back on the rack.
+const NOTHING_KEPT: (&str, &str) = ("shop.toml", "[offcuts]\nkeep_length = \"120\"\n");
+
 #[test]
 fn what_was_decided_about_weeks_stays_until_somebody_asks_for_better() {
-    let folder = Folder::new(&[PARTS, PRICES, ("orders.csv", NEIGHBOURS)]);
+    let folder = Folder::new(&[PARTS, PRICES, NOTHING_KEPT, ("orders.csv", NEIGHBOURS)]);
     let first = line(&nightly(&folder, &[]).code(0));
     assert_eq!((&first["batches"], &first["cost"]), (&1.into(), &"16.00".into()));
     let whole = std::fs::read(folder.join("out/latest/summary.csv")).unwrap();
@@ -604,4 +607,107 @@ fn a_released_week_keeps_its_hours_of_the_saws() {
     nightly(&folder, &apart).code(0);
     assert!(told().contains("of the week of 2027-03-08 are cut in the week of 2027-03-01"), "{}", told());
     assert!(!told().contains("does not fit"), "{}", told());
+}
+
+fn latest(folder: &Folder, file: &str) -> String {
+    std::fs::read_to_string(folder.join("out/latest").join(file)).unwrap()
+}
+
+#[test]
+fn a_week_takes_what_the_weeks_before_it_leave() {
+    // By hand: a board of 96 has 94 between its trims. The first week takes 30 and a kerf and leaves 63 7/8, which nothing is
+    // trimmed off: the second week takes 30 and a kerf of it and leaves 33 3/4, and the third takes 30 of that.
+    let book =
+        "order,product,quantity,due\nA,shelf,1,2027-01-06\nB,shelf,1,2027-01-13\nC,shelf,1,2027-01-20\n";
+    let folder = Folder::new(&[PARTS, PRICES, ("orders.csv", book)]);
+    let night = line(&nightly(&folder, &[]).code(0));
+    assert_eq!(
+        (&night["batches"], &night["cost"], &night["leftovers"]),
+        (&3.into(), &"16.00".into(), &2.into())
+    );
+    let table = latest(&folder, "leftovers.csv");
+    let rows: Vec<&str> = table.lines().skip(1).collect();
+    assert!(rows[0].contains(",batch-01,batch-02,oak,4/4,1C,5,63 7/8"), "{table}");
+    assert!(rows[1].contains(",batch-02,batch-03,oak,4/4,1C,5,33 3/4"), "{table}");
+    let summary = latest(&folder, "summary.txt");
+    assert!(
+        summary.contains("batch-02: it takes a board that batch-01 leaves; that saves 16.00 USD"),
+        "{summary}"
+    );
+    // The name is the one that the rack's ledger gives it once the first week is cut.
+    let plan = std::fs::read(folder.join("out/latest/batch-01/plan.json")).unwrap();
+    let name = format!("{}-1-1-1", &ripwright::intake::digest(&plan)[..8]);
+    let second: serde_json::Value = serde_json::from_str(&latest(&folder, "batch-02/plan.json")).unwrap();
+    assert_eq!(second["boards"][0]["source"], format!("rack:{name}"));
+    assert_eq!(second["boards"][0]["trimmed"], true);
+    // The same again, to the byte, and by itself where no week is to lean on another.
+    let before = std::fs::read_link(folder.join("out/latest")).unwrap();
+    let again = line(&nightly(&folder, &[]).code(0));
+    assert_eq!((&again["reused"], &again["cost"]), (&3.into(), &"16.00".into()));
+    assert_eq!(std::fs::read_link(folder.join("out/latest")).unwrap(), before);
+    let apart = line(&nightly(&folder, &["--early", "0"]).code(0));
+    assert_eq!((&apart["cost"], &apart["leftovers"]), (&"48.00".into(), &0.into()));
+    // A plan that takes what another week leaves is not released before that one, nor is that one recalled before it.
+    nightly(&folder, &[]).code(0);
+    let refused = nightly(&folder, &["--release", "2027-01-13"]).code(2);
+    let error = String::from_utf8_lossy(&refused.get_output().stderr).into_owned();
+    assert!(error.contains("release the week of 2027-01-04 first"), "{error}");
+    nightly(&folder, &["--release", "2027-01-06"]).code(0);
+    nightly(&folder, &["--release", "2027-01-13"]).code(0);
+    nightly(&folder, &["--recall", "2027-01-06"]).code(2);
+    let held = line(&nightly(&folder, &[]).code(0));
+    assert_eq!((&held["released"], &held["reused"], &held["cost"]), (&2.into(), &3.into(), &"16.00".into()));
+    assert_eq!(latest(&folder, "leftovers.csv"), table);
+}
+
+#[test]
+fn a_week_is_planned_anew_where_what_it_took_is_gone() {
+    let book = "order,product,quantity,due\nA,shelf,1,2027-01-06\nB,shelf,1,2027-01-13\n";
+    let folder = Folder::new(&[PARTS, PRICES, ("orders.csv", book)]);
+    assert_eq!(line(&nightly(&folder, &[]).code(0))["leftovers"], 1);
+    // Three shelves of 30 take the whole board.
+    folder.write("orders.csv", &book.replace("A,shelf,1", "A,shelf,3"));
+    let night = line(&nightly(&folder, &[]).code(0));
+    assert_eq!((&night["leftovers"], &night["cost"]), (&0.into(), &"32.00".into()));
+    // Once the first week is cut, what it left is on the rack under its name, and the second week stays as it was.
+    folder.write("orders.csv", book);
+    let plan_of =
+        |batch: &str| std::fs::read(folder.join("out/latest").join(batch).join("plan.json")).unwrap();
+    nightly(&folder, &["--improve"]).code(0);
+    let (first, second) = (plan_of("batch-01"), plan_of("batch-02"));
+    let name = format!("{}-1-1-1", &ripwright::intake::digest(&first)[..8]);
+    folder.write(
+        "rack.csv",
+        &format!("board,species,quarter,grade,width,length,trimmed\n{name},oak,4/4,1C,5,63 7/8,yes\n"),
+    );
+    folder.write("orders.csv", "order,product,quantity,due\nB,shelf,1,2027-01-13\n");
+    let night = line(&nightly(&folder, &[]).code(0));
+    assert_eq!((&night["reused"], &night["cost"]), (&1.into(), &"0.00".into()));
+    assert_eq!(plan_of("batch-01"), second);
+}
+
+#[test]
+fn boards_of_a_released_week_are_promised_in_the_ledger() {
+    let rack = ("rack.csv", "board,species,quarter,grade,width,length\nR1,oak,4/4,1C,6,40\n");
+    let book = "order,product,quantity,due\nC,shelf,1,2027-03-02\n";
+    let folder = Folder::new(&[PARTS, PRICES, rack, ("orders.csv", book)]);
+    ripwright::rack::Ledger::import(folder.path()).unwrap();
+    nightly(&folder, &[]).code(0);
+    let free = || ripwright::rack::Ledger::open(folder.path()).unwrap().free().unwrap().len();
+    nightly(&folder, &["--release", "2027-03-02"]).code(0);
+    assert_eq!(free(), 0);
+    // Another job cannot take it, and the night goes on with it.
+    assert!(!std::fs::read_to_string(folder.join("rack.csv")).unwrap().contains("R1"));
+    assert_eq!(line(&nightly(&folder, &[]).code(0))["cost"], "0.00");
+    nightly(&folder, &["--recall", "2027-03-02"]).code(0);
+    assert_eq!(free(), 1);
+    // Promised to another plan, it cannot be released.
+    nightly(&folder, &[]).code(0);
+    let plan = latest(&folder, "batch-01/plan.json");
+    let other = plan.replacen("\"optimal\"", "\"within-gap\"", 1);
+    ripwright::rack::Ledger::open(folder.path()).unwrap().reserve(&other).unwrap();
+    let refused = nightly(&folder, &["--release", "2027-03-02"]).code(2);
+    let error = String::from_utf8_lossy(&refused.get_output().stderr).into_owned();
+    assert!(error.contains("promised to another plan"), "{error}");
+    assert_eq!(line(&nightly(&folder, &["--status"]))["released"].as_array().unwrap().len(), 0);
 }

@@ -28,6 +28,8 @@ struct RackRow {
     length: i64,
     width: i64,
     cents: i64,
+    /// Nothing is trimmed off.
+    trimmed: bool,
     /// Along and across.
     defects: Vec<Hole>,
 }
@@ -104,10 +106,10 @@ fn tiny_job() -> impl Strategy<Value = TinyJob> {
 fn rack_board(lengths: std::ops::Range<i64>) -> impl Strategy<Value = RackRow> {
     let hole = (10i64..400, 4i64..40, 5i64..90, 3i64..20)
         .prop_map(|(x, long, y, wide)| Hole { along: (x, x + long), across: (y, y + wide) });
-    (lengths, 60i64..140, 0i64..500, prop::collection::vec(hole, 0..=2)).prop_map(
-        |(length, width, cents, mut defects)| {
+    (lengths, 60i64..140, 0i64..500, prop::bool::weighted(0.3), prop::collection::vec(hole, 0..=2)).prop_map(
+        |(length, width, cents, trimmed, mut defects)| {
             defects.retain(|hole| hole.along.1 <= length && hole.across.1 <= width);
-            RackRow { length, width, cents, defects }
+            RackRow { length, width, cents, trimmed, defects }
         },
     )
 }
@@ -184,10 +186,11 @@ impl TinyJob {
             files.push((
                 "rack.csv".to_string(),
                 format!(
-                    "board,species,quarter,grade,width,length,value,defects\n\
-                     R,ash,4/4,2A,{width},{length},{},{}\n",
+                    "board,species,quarter,grade,width,length,value,defects,trimmed\n\
+                     R,ash,4/4,2A,{width},{length},{},{},{}\n",
                     hundredths(board.cents),
-                    boxes.join(";")
+                    boxes.join(";"),
+                    if board.trimmed { "yes" } else { "" }
                 ),
             ));
         }
@@ -212,14 +215,15 @@ impl TinyJob {
             })
             .collect();
         let mut kinds: Vec<(bool, bool)> = self.boards.iter().map(|row| (row.thick, row.fine)).collect();
-        if let Some(RackRow { length, width, cents, defects }) = &self.rack {
-            let usable = usable(*length, *width);
+        if let Some(RackRow { length, width, cents, trimmed, defects }) = &self.rack {
+            let (end, edge) = if *trimmed { (0, 0) } else { (8, 4) };
+            let usable = (length - 2 * end, width - 2 * edge);
             // What lies in the trim is cut off.
-            let trimmed =
+            let within =
                 |(from, to): (i64, i64), trim: i64, room: i64| ((from - trim).max(0), (to - trim).min(room));
             let defects = defects.iter().map(|hole| Hole {
-                along: trimmed(hole.along, 8, usable.0),
-                across: trimmed(hole.across, 4, usable.1),
+                along: within(hole.along, end, usable.0),
+                across: within(hole.across, edge, usable.1),
             });
             let is_left = |hole: &Hole| hole.along.0 < hole.along.1 && hole.across.0 < hole.across.1;
             let defects = defects.filter(is_left).collect();

@@ -390,7 +390,7 @@ fn ledgers_of_other_versions_are_brought_up_to_date_or_left_alone() {
     let without = |column: &str| {
         format!("ALTER TABLE boards DROP COLUMN {column}; ALTER TABLE descriptions DROP COLUMN {column};")
     };
-    let without_sheets = without("sheet") + &without("place");
+    let without_sheets = without("sheet") + &without("place") + &without("trimmed");
     database.execute_batch(&format!("{without_sheets} DROP TABLE told; PRAGMA user_version = 0;")).unwrap();
     let ledger = Ledger::open(folder.path()).unwrap();
     assert_eq!(ledger.free().unwrap().len(), 3);
@@ -402,7 +402,8 @@ fn ledgers_of_other_versions_are_brought_up_to_date_or_left_alone() {
     assert_eq!(Ledger::open(folder.path()).unwrap().free().unwrap().len(), 3);
     // As the third one did, before it was written down where boards lie.
     let database = rusqlite::Connection::open(&file).unwrap();
-    database.execute_batch(&format!("{} PRAGMA user_version = 2;", without("place"))).unwrap();
+    let without_places = without("place") + &without("trimmed");
+    database.execute_batch(&format!("{without_places} PRAGMA user_version = 2;")).unwrap();
     assert_eq!(Ledger::open(folder.path()).unwrap().free().unwrap().len(), 3);
     database.execute_batch("PRAGMA user_version = 99;").unwrap();
     assert!(matches!(Ledger::open(folder.path()), Err(RackError::Newer(_))));

@@ -34,6 +34,7 @@ fn board(asked: &str) -> RackBoard {
     RackBoard {
         sheet: ripwright::job::Sheet::default(),
         place: String::new(),
+        trimmed: false,
         board: "1".to_string(),
         species: "Oak".to_string(),
         quarter: Quarter::quarters(4),

@@ -71,7 +71,7 @@ pub struct Replay {
 pub fn replay(
     board: &BoardEntry,
     shop: &Shop,
-    is_sheet: bool,
+    (is_sheet, trimmed): (bool, bool),
     defects: &[Defect],
     clear: &dyn Fn(&PieceEntry) -> Clear,
     faults: &mut Vec<PlanFault>,
@@ -80,7 +80,10 @@ pub fn replay(
     let place = format!("board {}", board.id);
     let (length, width) = (exact(board.length, unit), exact(board.width, unit));
     let whole = Box2 { x0: Length::ZERO, x1: length, y0: Length::ZERO, y1: width };
-    let saw = SawRules::of(shop, is_sheet);
+    let mut saw = SawRules::of(shop, is_sheet);
+    if trimmed {
+        (saw.end, saw.edge) = (Length::ZERO, Length::ZERO);
+    }
     let (end, edge) = (saw.end, saw.edge);
     let usable = Box2 { x0: end, x1: length - end, y0: edge, y1: width - edge };
     let pieces: Vec<Box2> = board

@@ -40,6 +40,7 @@ struct BoardOrigin<'j> {
     length: Length,
     width: Length,
     rack: Option<RackIndex>,
+    trimmed: bool,
     /// Upper ends of length and width, where the board is drawn.
     drawn: Option<(Length, Length)>,
 }
@@ -55,6 +56,7 @@ impl<'j> BoardOrigin<'j> {
             length: line.length,
             width: line.width,
             rack: None,
+            trimmed: false,
             drawn: is_drawn.then(|| line.upper.unwrap_or((line.length, line.width))),
         }
     }
@@ -68,6 +70,7 @@ impl<'j> BoardOrigin<'j> {
             length: board.length,
             width: board.width,
             rack: Some(index),
+            trimmed: board.trimmed,
             drawn: None,
         }
     }
@@ -97,7 +100,8 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
         let drawn = drawn_defects(board, job);
         let defects = origin.rack.map_or(&drawn[..], |index| &job.rack[index].defects);
         let clear = |piece: &PieceEntry| part_of(piece).map_or(Clear::Yes, |index| job.parts[index].clear);
-        let replayed = replay(board, &job.shop, origin.quarter.is_sheet(), defects, &clear, faults);
+        let replayed =
+            replay(board, &job.shop, (origin.quarter.is_sheet(), origin.trimmed), defects, &clear, faults);
         if !document.is_bare() && !origin.quarter.is_sheet() {
             check_joined(board, &job.shop, faults);
         }
@@ -118,7 +122,7 @@ pub fn check_boards(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
             found.charged.extend(charged_for(part));
         }
         let ledger = if origin.quarter.is_sheet() { &mut sheets } else { &mut lumber };
-        ledger.add(job, board, origin.quarter, &replayed, &parts, &mut cut);
+        ledger.add(job, board, (origin.quarter, origin.trimmed), &replayed, &parts, &mut cut);
         let pieces = on_work(job, board, &part_index);
         let sequence = sequence(&replayed, &pieces, origin.quarter.is_sheet());
         for key in sequence.iter().filter_map(|cut| cut.setting) {
@@ -179,6 +183,10 @@ fn origin<'j>(
         return None;
     };
     let unit = job.shop.unit;
+    if board.trimmed != origin.trimmed {
+        let text = "does not tell as its source does whether its ends and edges are sawn already";
+        faults.push(PlanFault::new(place.clone(), text));
+    }
     if board.drawn != origin.drawn.is_some() {
         let text = if board.drawn { "is drawn, though its source is known" } else { "is not drawn" };
         faults.push(PlanFault::new(place.clone(), text));

@@ -29,7 +29,7 @@ impl LedgerSums {
         &mut self,
         job: &Job,
         board: &BoardEntry,
-        quarter: Quarter,
+        (quarter, trimmed): (Quarter, bool),
         replayed: &Replay,
         parts: &[(PartIndex, u64)],
         cut: &mut TiSlice<PartIndex, u64>,
@@ -44,7 +44,9 @@ impl LedgerSums {
         let copies = u64::from(board.copies);
         let (length, width) = (exact(board.length, unit), exact(board.width, unit));
         let whole = Area::of(length, width);
-        let (end, edge) = if is_sheet {
+        let (end, edge) = if trimmed {
+            (Length::ZERO, Length::ZERO)
+        } else if is_sheet {
             (job.shop.sheet_saw.trim, job.shop.sheet_saw.trim)
         } else {
             (job.shop.milling.end_trim, job.shop.milling.edge_trim)

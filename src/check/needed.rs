@@ -3,7 +3,7 @@
 use super::exact;
 use super::fault::PlanFault;
 use crate::document::{Document, StillNeededEntry};
-use crate::job::{BeyondReach, Fit, Job, Part, Shop};
+use crate::job::{BeyondReach, Fit, Job, Offered, Part, Shop};
 use crate::measure::{Area, Length};
 use crate::trade::{Grade, PartGrain, Quarter, SheetGrain, same_species};
 
@@ -86,14 +86,17 @@ fn something_gives(job: &Job, part: &Part) -> bool {
     let lines = job.lines.iter().filter(|line| line.available != Some(0));
     let offered =
         lines.flat_map(|line| line.all_offered()).chain(job.rack.iter().map(|board| board.offered()));
-    let gives = |length: Length, wide: Length| length - end >= blank.cut_length && wide - edge >= width;
+    let gives = |board: &Offered<'_>| {
+        let (end, edge) = if board.trimmed { (Length::ZERO, Length::ZERO) } else { (end, edge) };
+        board.length - end >= blank.cut_length && board.width - edge >= width
+    };
     let mut offered = offered.filter(|board| {
         same_species(board.species, &part.species)
             && !board.quarter.is_sheet()
             && board.grade <= part.grade
             && shop.dressed(board.quarter, blank.cut_length) >= blank.thickness
     });
-    !refused && offered.any(|board| gives(board.length, board.width))
+    !refused && offered.any(|board| gives(&board))
 }
 
 /// Is there a sheet that gives the part, whichever way it may lie?
@@ -103,6 +106,7 @@ fn some_sheet_gives(job: &Job, part: &Part) -> bool {
     let lines = job.lines.iter().filter(|line| line.available != Some(0)).map(|line| line.offered());
     let mut offered = lines.chain(job.rack.iter().map(|board| board.offered()));
     offered.any(|sheet| {
+        let trim = if sheet.trimmed { Length::ZERO } else { trim };
         let (long, wide) = (sheet.length - trim, sheet.width - trim);
         let straight = long >= blank.cut_length && wide >= blank.cut_width;
         let turned = long >= blank.cut_width && wide >= blank.cut_length;

@@ -97,6 +97,8 @@ impl Failure {
                 | NightlyError::NoSuchWeek { .. }
                 | NightlyError::ReleasedAlready(_)
                 | NightlyError::NotReleased { .. }
+                | NightlyError::LeftByAnother { .. }
+                | NightlyError::NotPromised { .. }
                 | NightlyError::NotKept(_),
             ) => ExitCode::from(2),
             Failure::Join(JoinError::NoUnits(_)) => ExitCode::from(2),

@@ -1,7 +1,7 @@
 //! `ripwright nightly JOB --out DIR`
 
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::time::{Duration, Instant};
 
@@ -14,7 +14,7 @@ use crate::nightly::{
     Asked, NamedWeek, Night, NightEnded, Stage, line_of_failure, note_attempt, recall, release,
     run as run_night, status,
 };
-use crate::rack::Ledger;
+use crate::rack::{LEDGER, Ledger};
 
 /// An order book and where its result goes.
 #[derive(Debug, Args)]
@@ -169,17 +169,39 @@ fn tell_status(arguments: &NightlyArguments) -> Result<ExitCode, Failure> {
     Ok(if status.healthy { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 
+/// The rack's ledger of a job, where it has one.
+fn ledger_of(job: &Path) -> Result<Option<Ledger>, String> {
+    match job.join(LEDGER).exists() {
+        true => Ledger::open(job).map(Some).map_err(|error| error.to_string()),
+        false => Ok(None),
+    }
+}
+
 /// Plans an order book and publishes the run. Whatever happens, the last line is one of JSON.
 pub fn run(arguments: &NightlyArguments) -> Result<ExitCode, Failure> {
     if arguments.status {
         return tell_status(arguments);
     }
     if let Some(week) = arguments.release {
-        print(&release(&arguments.book.asked()?, week)?.text())?;
+        let asked = arguments.book.asked()?;
+        let promise = |plan: &str| match ledger_of(&asked.job)? {
+            Some(mut ledger) => ledger.promise(plan).map(|_| ()).map_err(|error| error.to_string()),
+            None => Ok(()),
+        };
+        print(&release(&asked, week, &promise)?.text())?;
         return Ok(ExitCode::SUCCESS);
     }
     if let Some(week) = arguments.recall {
-        print(&recall(&arguments.book.asked()?, week)?.recalled_text())?;
+        let asked = arguments.book.asked()?;
+        let give_back = |plan: &str| {
+            let Some(mut ledger) = ledger_of(&asked.job)? else { return Ok(()) };
+            let given = ledger.holds(plan).and_then(|holds| match holds {
+                true => ledger.release(plan).map(|_| ()),
+                false => Ok(()),
+            });
+            given.map_err(|error| error.to_string())
+        };
+        print(&recall(&asked, week, &give_back)?.recalled_text())?;
         return Ok(ExitCode::SUCCESS);
     }
     let planned = night(arguments);

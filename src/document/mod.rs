@@ -3,9 +3,11 @@
 //! Lengths are numbers in the plan's unit, money is a decimal text, volumes are board feet. The
 //! checker starts from this, not from the types that the plan was built with.
 
+mod leftovers;
 mod sums;
 mod work;
 
+pub use leftovers::{SHORT_KEY, Wood};
 pub use sums::{
     ConfidenceEntry, CostEntry, CurveEntry, EdgingEntry, SheetWasteEntry, SpareEntry, StillNeededEntry,
     WasteEntry,
@@ -188,6 +190,9 @@ pub struct BoardEntry {
     pub length: f64,
     /// Rough width.
     pub width: f64,
+    /// Set where the ends and edges of a board on hand are sawn already: nothing is trimmed off.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub trimmed: bool,
     /// Set where nobody has seen the board: it is one of those that stand for its price line.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub drawn: bool,

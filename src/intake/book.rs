@@ -21,7 +21,7 @@ use super::source::Source;
 use super::source::decoded;
 #[cfg(feature = "workbooks")]
 use super::workbook::Workbook;
-use crate::job::{Draft, Fault, FaultKind, Job, JobError, Order, Shop};
+use crate::job::{Draft, Fault, FaultKind, Job, JobError, Order, RackBoard, Shop};
 
 /// Everything of a job but its orders.
 pub struct Base {
@@ -54,12 +54,17 @@ impl Base {
         self.draft.parts.iter().map(|part| part.product.as_str()).collect()
     }
 
+    /// Boards on the rack that are promised to nothing.
+    pub fn rack(&self) -> &[RackBoard] {
+        &self.draft.rack
+    }
+
     /// Takes boards off the rack that are promised to something else.
     pub fn set_aside(&mut self, boards: &BTreeSet<String>) {
         self.draft.rack.retain(|board| !boards.contains(&board.board));
     }
 
-    /// The job of so many of each product that are due from a day on, with or without what is on the rack.
+    /// The job of so many of each product that are due from a day on, with such boards on hand.
     ///
     /// # Errors
     /// If more pieces of a part are wanted than can be counted on.
@@ -67,15 +72,13 @@ impl Base {
         &self,
         products: &BTreeMap<String, u64>,
         due: Option<Date>,
-        with_rack: bool,
+        on_hand: &[RackBoard],
     ) -> Result<Job, JobError> {
         let order =
             |(product, quantity): (&String, &u64)| Order { due, ..Order::new(product, product, *quantity) };
         let mut draft = self.draft.clone();
         draft.orders = products.iter().map(order).collect();
-        if !with_rack {
-            draft.rack.clear();
-        }
+        draft.rack = on_hand.to_vec();
         Job::try_new(draft)
     }
 }

@@ -13,7 +13,7 @@ use crate::trade::DefectKind;
 /// The columns of `rack.csv` and of a yard tally.
 pub const RACK: Columns = Columns {
     required: &["board", "species", "quarter", "grade", "width", "length"],
-    optional: &["value", "defects", "material", "core", "grain", "real", "place"],
+    optional: &["value", "defects", "material", "core", "grain", "real", "place", "trimmed"],
 };
 
 /// Reads the rack, where there is one.
@@ -25,7 +25,7 @@ pub fn read_rack(source: &dyn Source, shop: &Shop, log: &mut Log) -> Vec<RackBoa
 /// The columns of the boards that a shop has seen.
 const SEEN: Columns = Columns {
     required: &["species", "quarter", "grade", "width", "length"],
-    optional: &["board", "value", "defects", "plan", "material", "core", "grain", "real", "place"],
+    optional: &["board", "value", "defects", "plan", "material", "core", "grain", "real", "place", "trimmed"],
 };
 
 /// Reads the boards that a shop has seen. They have no names that matter and no value.
@@ -74,6 +74,7 @@ fn described(row: &Row<'_>, shop: &Shop, bare: BareLength, log: &mut Log) -> Opt
     let sheet = row.sheet(is_sheet, shop.unit, log);
     let grade = row.grade(shop, None, log);
     let width = row.length("width", shop.unit, MAX_BOARD_WIDTH, log);
+    let trimmed = row.yes_no("trimmed", false, log);
     // Sheets are not sold by the foot of their length.
     let bare = if is_sheet { BareLength::ShopUnit } else { bare };
     let length = board_length(row, shop.unit, bare, log);
@@ -100,6 +101,7 @@ fn described(row: &Row<'_>, shop: &Shop, bare: BareLength, log: &mut Log) -> Opt
         value: Money::ZERO,
         defects: defects?,
         place: row.cell("place").to_string(),
+        trimmed: trimmed?,
     })
 }
 

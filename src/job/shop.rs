@@ -308,16 +308,21 @@ impl Shop {
         Sawing { end_trim, edge_trim, rip_kerf, crosscut_kerf, stages }
     }
 
-    /// A board's size less the trims: what pieces may be cut from; `None` if nothing is left.
-    pub fn usable(&self, board: &Offered<'_>) -> Option<(Length, Length)> {
-        self.usable_of(board.quarter, board.length, board.width)
+    /// How a board is cut: nothing is trimmed off one whose ends and edges are sawn already.
+    pub fn sawing_of(&self, quarter: Quarter, trimmed: bool) -> Sawing {
+        let sawing = self.sawing(quarter);
+        if trimmed { Sawing { end_trim: Length::ZERO, edge_trim: Length::ZERO, ..sawing } } else { sawing }
     }
 
-    /// The same of a class and a size.
-    pub fn usable_of(&self, quarter: Quarter, length: Length, width: Length) -> Option<(Length, Length)> {
-        let Sawing { end_trim, edge_trim, .. } = self.sawing(quarter);
-        let usable_length = length - end_trim * 2;
-        let usable_width = width - edge_trim * 2;
+    /// A board's size less the trims: what pieces may be cut from; `None` if nothing is left.
+    pub fn usable(&self, board: &Offered<'_>) -> Option<(Length, Length)> {
+        self.usable_of(self.sawing_of(board.quarter, board.trimmed), board.length, board.width)
+    }
+
+    /// The same of a size.
+    pub fn usable_of(&self, sawing: Sawing, length: Length, width: Length) -> Option<(Length, Length)> {
+        let usable_length = length - sawing.end_trim * 2;
+        let usable_width = width - sawing.edge_trim * 2;
         (usable_length > Length::ZERO && usable_width > Length::ZERO).then_some((usable_length, usable_width))
     }
 

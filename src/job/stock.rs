@@ -191,6 +191,8 @@ pub struct Offered<'j> {
     pub length: Length,
     /// Rough width.
     pub width: Length,
+    /// Are its ends and edges sawn already, so that nothing is trimmed off?
+    pub trimmed: bool,
 }
 
 impl Offered<'_> {
@@ -204,7 +206,7 @@ impl PriceLine {
     /// One of its boards.
     pub fn offered(&self) -> Offered<'_> {
         let PriceLine { quarter, grade, length, width, .. } = *self;
-        Offered { species: &self.species, quarter, grade, sheet: &self.sheet, length, width }
+        Offered { species: &self.species, quarter, grade, sheet: &self.sheet, length, width, trimmed: false }
     }
 
     /// The boards that it may bring: the drawn ones, or those of its size.
@@ -307,12 +309,14 @@ pub struct RackBoard {
     pub defects: Vec<Defect>,
     /// Where it lies in the shop, in its own words; empty where nobody wrote it down.
     pub place: String,
+    /// Are its ends and edges sawn already, so that nothing is trimmed off? An offcut of a plan is.
+    pub trimmed: bool,
 }
 
 impl RackBoard {
     /// The board as an offer.
     pub fn offered(&self) -> Offered<'_> {
-        let RackBoard { quarter, grade, length, width, .. } = *self;
-        Offered { species: &self.species, quarter, grade, sheet: &self.sheet, length, width }
+        let RackBoard { quarter, grade, length, width, trimmed, .. } = *self;
+        Offered { species: &self.species, quarter, grade, sheet: &self.sheet, length, width, trimmed }
     }
 }

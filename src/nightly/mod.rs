@@ -7,13 +7,17 @@
 mod batch;
 mod capacity;
 mod key;
+mod leaves;
+mod on_hand;
 mod place;
+mod planned;
 mod record;
 mod released;
 mod stage;
 mod status;
 mod units;
 mod week;
+mod weeks;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -30,6 +34,8 @@ pub use stage::Stage;
 pub use status::{NightsStatus, status};
 pub use units::{JoinError, join, result_of, split};
 pub use week::Week;
+
+use planned::Run;
 
 use crate::intake::{Base, Book, BookRow, Reject, SpokenFor, read_base, read_book};
 use crate::job::JobError;
@@ -101,6 +107,24 @@ pub enum NightlyError {
         /// The weeks that are.
         weeks: String,
     },
+    /// A week takes what another one leaves.
+    #[error("the week of {named} {} boards that the week of {other} {}: {by} the week of {other} first", if *.by == "release" { "takes" } else { "leaves" }, if *.by == "release" { "leaves" } else { "takes" })]
+    LeftByAnother {
+        /// The week that was asked for.
+        named: NamedWeek,
+        /// The other one.
+        other: String,
+        /// `release` or `recall`.
+        by: &'static str,
+    },
+    /// The rack's ledger refuses.
+    #[error("the week of {named} stays as it is: {why}")]
+    NotPromised {
+        /// The week that was asked for.
+        named: NamedWeek,
+        /// The ledger's reason.
+        why: String,
+    },
     /// The plan of the week is not kept as it was made.
     #[error("the plan for the week of {0} is not kept as it was made: run the night again, then release it")]
     NotKept(NamedWeek),
@@ -131,15 +155,16 @@ pub fn run(asked: &Asked, options: &Options, stages: &(dyn Fn(Stage) + Sync)) ->
     let fresh = place.fresh_run()?;
     let book = read_into(&fresh, asked, &base, &mut spoken_for)?;
     let (released, done) = released::open_and_done(released, &spoken_for);
+    let rack = base.rack().to_vec();
     base.set_aside(&released.iter().flat_map(|week| week.boards.iter().cloned()).collect());
     let read = start.elapsed();
     is_enough(&book, asked)?;
     let weeks: Vec<Week> = weeks(&book);
     let Book { rows, planned, rejected, .. } = book;
     stages(Stage::Read { rows, planned, rejected, weeks: weeks.len() });
-    let mut batches: Vec<Batch> =
-        released.iter().map(|week| released::as_batch(week, base.shop(), &place)).collect();
-    let (planned, moved) = batch::plan(&base, weeks, &batches, &place, options, asked, stages)?;
+    let mut batches = released::as_batches(&released, base.shop(), rack, &place);
+    let run = Run { base: &base, place: &place, options, asked };
+    let (planned, moved) = weeks::plan(&run, weeks, &batches, stages)?;
     batches.extend(planned);
     // Of one week, what is released comes before what was ordered since.
     batches.sort_by_key(|batch| batch.week.first);

@@ -28,6 +28,8 @@ const WHOLE: &str = ".whole";
 const DECIDED: &str = ".decided";
 const TOGETHER: &str = "together";
 const APART: &str = "apart";
+/// Names the boards on hand that a batch takes, a line each, in a folder of `planned`.
+const TAKEN: &str = ".taken";
 /// What the name of a run begins with while another one takes its place.
 const ASIDE: &str = ".ripwright-aside-";
 
@@ -268,6 +270,18 @@ impl OutFolder {
     pub fn decide(&self, pair: &str, joined: bool) -> Result<(), WriteError> {
         let word = if joined { TOGETHER } else { APART };
         write_file(&self.planned().join(pair), DECIDED, format!("{word}\n").as_bytes())
+    }
+
+    /// The boards on hand that a batch was planned to take, where that was decided before; none where its own plan stands.
+    pub fn taken_before(&self, mark: &str) -> Option<Vec<String>> {
+        let text = std::fs::read_to_string(self.planned().join(mark).join(TAKEN)).ok()?;
+        Some(text.lines().map(String::from).collect())
+    }
+
+    /// Remembers the boards on hand that a batch takes.
+    pub fn take(&self, mark: &str, boards: &[String]) -> Result<(), WriteError> {
+        let lines: String = boards.iter().map(|board| format!("{board}\n")).collect();
+        write_file(&self.planned().join(mark), TAKEN, lines.as_bytes())
     }
 
     /// A plan or a decision that was of use is the last one to be forgotten.

@@ -14,11 +14,11 @@ use super::capacity::{HoursTaken, MovedEarly};
 use super::place::OutFolder;
 use super::{Asked, NightlyError};
 use crate::intake::{Base, Book, Reject, hex};
-use crate::job::{Fault, SawHours};
-use crate::measure::Money;
+use crate::job::{Fault, RackBoard, SawHours};
+use crate::measure::{Money, Unit};
 #[cfg(feature = "sheets")]
 use crate::report::{Calendar, CalendarRow};
-use crate::report::{WriteError, aligned_text, safe_cell, today, write_file};
+use crate::report::{RenderError, WriteError, aligned_text, csv_table, safe_cell, today, write_file};
 use crate::solve::Options;
 
 /// The value of `format` in the line for a log.
@@ -38,6 +38,7 @@ pub struct Night {
     /// What is cut earlier than it is due, since its week does not fit.
     moved: Vec<MovedEarly>,
     hours: SawHours,
+    unit: Unit,
 }
 
 /// A batch that is other than before, by its first week.
@@ -121,6 +122,7 @@ impl Night {
             changes: Vec::new(),
             moved,
             hours: base.shop().labour.hours,
+            unit: base.shop().unit,
         };
         if let Ok(before) = std::fs::read_to_string(super::latest(&asked.out).join("summary.csv")) {
             night.changes = changes(&before, &night.csv());
@@ -190,6 +192,7 @@ impl Night {
             "format": LINE_FORMAT, "ended": ended, "published": true, "run": self.name(), "batches": self.batches.len(),
             "reused": self.batches.iter().filter(|batch| batch.reused).count(),
             "released": self.batches.iter().filter(|batch| batch.released).count(),
+            "leftovers": self.batches.iter().map(|batch| self.leftovers(batch).count()).sum::<usize>(),
             "rows": self.book.rows, "planned_rows": self.book.planned, "rejected_rows": self.book.rejected,
             "repeated_rows": self.book.repeated.0, "held_rows": self.book.left, "later_rows": self.book.later,
             "overdue_rows": self.book.overdue(today()),
@@ -222,6 +225,9 @@ impl Night {
                     self.currency,
                     joined.carrying
                 ));
+            }
+            if let Some(told) = self.leftovers_told(batch) {
+                notes.push_str(&format!("\n{name}: {told}\n"));
             }
             let products: u64 = batch.week.products.values().sum();
             rows.push(vec![
@@ -257,6 +263,52 @@ impl Night {
             aligned_text(&columns, &rows),
             notes
         )
+    }
+
+    /// Boards that earlier batches leave and a batch takes, with the batch that leaves each.
+    fn leftovers<'b>(&'b self, batch: &'b Batch) -> impl Iterator<Item = (usize, &'b RackBoard)> {
+        let takes = batch.planned().map_or(&[][..], |planned| planned.takes.as_slice());
+        let left = self.batches.iter().enumerate();
+        let left = left.filter_map(|(number, batch)| Some((number, batch.planned()?)));
+        let left = left.flat_map(|(number, planned)| planned.leaves.iter().map(move |board| (number, board)));
+        left.filter(|(_, board)| takes.contains(&board.board))
+    }
+
+    fn leftovers_told(&self, batch: &Batch) -> Option<String> {
+        let mut from: BTreeMap<usize, u64> = BTreeMap::new();
+        self.leftovers(batch).for_each(|(number, _)| *from.entry(number).or_default() += 1);
+        let told = from.into_iter().map(|(number, boards)| match boards {
+            1 => format!("a board that {} leaves", batch_name(number)),
+            boards => format!("{boards} boards that {} leaves", batch_name(number)),
+        });
+        let told: Vec<String> = told.collect();
+        let saved = batch.saved_by_leftovers.filter(|saved| *saved > Money::ZERO);
+        let saved = saved.map_or(String::new(), |saved| format!("; that saves {saved} {}", self.currency));
+        (!told.is_empty()).then(|| format!("it takes {}{saved} (leftovers.csv)", told.join(", ")))
+    }
+
+    /// Boards that one batch leaves and another one takes, as a table.
+    fn leftovers_csv(&self) -> Result<Vec<u8>, RenderError> {
+        let header = ["board", "left_by", "taken_by", "species", "quarter", "grade", "width", "length"];
+        let batches = self.batches.iter().enumerate();
+        let rows = batches.flat_map(|(number, batch)| {
+            let row = move |(left_by, board): (usize, &RackBoard)| {
+                let [width, length] =
+                    [board.width, board.length].map(|size| size.display(self.unit).to_string());
+                vec![
+                    board.board.clone(),
+                    batch_name(left_by),
+                    batch_name(number),
+                    board.species.clone(),
+                    board.quarter.to_string(),
+                    board.grade.to_string(),
+                    width,
+                    length,
+                ]
+            };
+            self.leftovers(batch).map(row)
+        });
+        csv_table(&header, rows.collect())
     }
 
     /// What the saws cannot do in their week, and what is cut earlier for it.
@@ -359,6 +411,7 @@ pub fn write(
     }
     write_file(fresh, "summary.txt", night.text().as_bytes())?;
     write_file(fresh, "summary.csv", night.csv().as_bytes())?;
+    write_file(fresh, "leftovers.csv", &night.leftovers_csv()?)?;
     #[cfg(feature = "sheets")]
     write_file(fresh, Calendar::FILE_NAME, &night.calendar().bytes()?)?;
     let seconds = |time: Duration| (time.as_secs_f64() * 1000.0).round() / 1000.0;

@@ -14,9 +14,9 @@ use super::batch::{Batch, BatchTried, remembered};
 use super::place::{OutFolder, PlaceError};
 use super::week::Week;
 use super::{Asked, NightlyError};
-use crate::document::Document;
-use crate::intake::{BookRow, SpokenFor, monday, read_base, read_book};
-use crate::job::{Order, Shop};
+use crate::document::{Document, SHORT_KEY};
+use crate::intake::{BookRow, SpokenFor, digest, monday, read_base, read_book};
+use crate::job::{Order, RackBoard, Shop};
 use crate::report::write_file;
 
 /// The value of `format` in the file of a released week.
@@ -167,12 +167,28 @@ pub fn open_and_done(weeks: Vec<ReleasedWeek>, seen: &SpokenFor) -> (Vec<Release
     weeks.into_iter().partition(is_open)
 }
 
+/// The batches of released weeks, the earliest first: one may take what those before it leave.
+pub fn as_batches(
+    weeks: &[ReleasedWeek],
+    shop: &Shop,
+    mut on_hand: Vec<RackBoard>,
+    place: &OutFolder,
+) -> Vec<Batch> {
+    let mut batches = Vec::new();
+    for week in weeks {
+        let batch = as_batch(week, shop, &on_hand, place);
+        on_hand.extend(batch.planned().map(|planned| planned.leaves.clone()).unwrap_or_default());
+        batches.push(batch);
+    }
+    batches
+}
+
 /// The batch of a released week, with its plan as it was kept.
-pub fn as_batch(week: &ReleasedWeek, shop: &Shop, place: &OutFolder) -> Batch {
+fn as_batch(week: &ReleasedWeek, shop: &Shop, on_hand: &[RackBoard], place: &OutFolder) -> Batch {
     let key = &week.batch.key;
     let kept = place.planned_before(key).and_then(|text| {
         let document: Document = serde_json::from_slice(&text).ok()?;
-        Some(remembered(&document, &text, key, shop))
+        Some(remembered(&document, &text, key, shop, on_hand))
     });
     let outcome = match kept {
         Some(planned) => {
@@ -184,14 +200,20 @@ pub fn as_batch(week: &ReleasedWeek, shop: &Shop, place: &OutFolder) -> Batch {
                 .to_string(),
         ),
     };
-    Batch { week: week.batch.week(), outcome, reused: true, released: true, joined: Vec::new() }
+    Batch { released: true, ..Batch::of(&week.batch.week(), outcome, true) }
 }
 
-/// Releases the batch of the last published run that holds a week.
+/// Releases the batch of the last published run that holds a week. `promise` is given the text of its plan, and promises
+/// the boards of the rack to it.
 ///
 /// # Errors
-/// If there is no such batch, it is released already, or the book or the folder cannot be read.
-pub fn release(asked: &Asked, named: NamedWeek) -> Result<ReleasedWeek, NightlyError> {
+/// If there is no such batch, it is released already, its plan takes what a week that is not released leaves, the boards
+/// cannot be promised, or the book or the folder cannot be read.
+pub fn release(
+    asked: &Asked,
+    named: NamedWeek,
+    promise: &dyn Fn(&str) -> Result<(), String>,
+) -> Result<ReleasedWeek, NightlyError> {
     let place = OutFolder::open(&asked.out)?;
     let before = released(&asked.out)?;
     let batches = published(&asked.out);
@@ -203,32 +225,63 @@ pub fn release(asked: &Asked, named: NamedWeek) -> Result<ReleasedWeek, NightlyE
         let weeks: Vec<String> = batches.iter().map(PublishedBatch::weeks_text).collect();
         return Err(NightlyError::NoSuchWeek { named, weeks: weeks.join(", ") });
     };
-    let text = place.planned_before(&batch.key);
-    let document: Option<Document> = text.and_then(|text| serde_json::from_slice(&text).ok());
-    let Some(document) = document else { return Err(NightlyError::NotKept(named)) };
-    let rack = document.boards.iter().filter_map(|board| board.source.strip_prefix("rack:"));
+    let Some((text, boards)) = plan_and_boards(&place, &batch.key) else {
+        return Err(NightlyError::NotKept(named));
+    };
+    let unreleased = batches.iter().filter(|other| !is_released(other) && other.key != batch.key);
+    if let Some(other) = unreleased.into_iter().find(|other| leaves_any(&place, &other.key, &boards)) {
+        return Err(NightlyError::LeftByAnother { named, other: other.weeks_text(), by: "release" });
+    }
     let week = ReleasedWeek {
         format: FORMAT.to_string(),
         batch: batch.clone(),
         orders: orders_of(asked, batch, &before)?,
-        boards: rack.map(str::to_string).collect(),
+        boards,
     };
+    promise(&text).map_err(|why| NightlyError::NotPromised { named, why })?;
     let text = serde_json::to_string_pretty(&week).map_err(crate::report::RenderError::from)?;
     write_file(&place.released(), &week.file_name(), (text + "\n").as_bytes())?;
     Ok(week)
 }
 
-/// Takes back what was released for a week: the next night plans it anew.
+/// The text of a plan that is kept, and the boards on hand that it takes.
+fn plan_and_boards(place: &OutFolder, key: &str) -> Option<(String, BTreeSet<String>)> {
+    let text = String::from_utf8(place.planned_before(key)?).ok()?;
+    let document: Document = serde_json::from_str(&text).ok()?;
+    let rack = document.boards.iter().filter_map(|board| board.source.strip_prefix("rack:"));
+    Some((text, rack.map(str::to_string).collect()))
+}
+
+/// Is any of the boards an offcut of a plan that is kept? Its name then begins with the plan's hash.
+fn leaves_any(place: &OutFolder, key: &str, boards: &BTreeSet<String>) -> bool {
+    let Some(text) = place.planned_before(key) else { return false };
+    let named = format!("{}-", &digest(&text)[..SHORT_KEY]);
+    boards.iter().any(|board| board.starts_with(&named))
+}
+
+/// Takes back what was released for a week: the next night plans it anew. `give_back` is given the text of its plan, and
+/// gives back what was promised to it.
 ///
 /// # Errors
-/// If no such week is released.
-pub fn recall(asked: &Asked, named: NamedWeek) -> Result<ReleasedWeek, NightlyError> {
+/// If no such week is released, or another one that is takes what it leaves.
+pub fn recall(
+    asked: &Asked,
+    named: NamedWeek,
+    give_back: &dyn Fn(&str) -> Result<(), String>,
+) -> Result<ReleasedWeek, NightlyError> {
     let place = OutFolder::open(&asked.out)?;
     let weeks = released(&asked.out)?;
     let Some(week) = weeks.iter().rfind(|week| week.batch.holds(named)) else {
         let weeks: Vec<String> = weeks.iter().map(|week| week.batch.weeks_text()).collect();
         return Err(NightlyError::NotReleased { named, weeks: weeks.join(", ") });
     };
+    let takes = |other: &&ReleasedWeek| leaves_any(&place, &week.batch.key, &other.boards);
+    if let Some(other) = weeks.iter().find(takes) {
+        return Err(NightlyError::LeftByAnother { named, other: other.batch.weeks_text(), by: "recall" });
+    }
+    if let Some((text, _)) = plan_and_boards(&place, &week.batch.key) {
+        give_back(&text).map_err(|why| NightlyError::NotPromised { named, why })?;
+    }
     forget(&place, week)?;
     Ok(week.clone())
 }

@@ -7,6 +7,7 @@ use num_rational::BigRational;
 
 use super::after::work_after;
 use super::bought::{BoardSource, Buy, Cost};
+use super::credit::offcut_credit;
 use super::dealt::Dealt;
 use super::edging::edging;
 use super::joined::joined;
@@ -20,7 +21,7 @@ use super::setups::{
 };
 use crate::index::{BoardIndex, LineIndex, PartIndex, TiVec, ti_vec};
 use crate::job::{Defect, DrawnBoard, Job, Offered, Sheet};
-use crate::measure::{Area, Money, Overflow};
+use crate::measure::{Money, Overflow};
 use crate::pattern::Piece;
 use crate::solve::{BuyRow, CutBoards, Instance, Solution, Status, Supply, blanks_of, gap_between};
 
@@ -114,32 +115,6 @@ fn bought(job: &Job, row: &BuyRow) -> Buy {
     }
 }
 
-/// What kept offcuts are worth: their share, by area, of what their board was paid or valued at.
-fn offcut_credit(job: &Job, boards: &Boards, buy: &[Buy]) -> Result<Money, Overflow> {
-    let percent = job.shop.offcuts.credit_percent;
-    if percent.is_zero() {
-        return Ok(Money::ZERO);
-    }
-    let mut sum = BigRational::from_integer(BigInt::from(0));
-    for board in boards {
-        let kept = board.offcuts.iter().filter(|offcut| offcut.keep);
-        let area: Area = kept.map(|offcut| Area::of(offcut.length, offcut.width)).sum();
-        let whole = Area::of(board.length, board.width);
-        let share = BigRational::new(BigInt::from(area.base()), BigInt::from(whole.base()));
-        let paid = match &board.source {
-            BoardSource::Buy(row) => {
-                buy[*row].cost.to_ratio() / BigRational::from_integer(BigInt::from(buy[*row].boards))
-            }
-            BoardSource::Rack(index, _) => job.rack[*index].value.to_ratio(),
-        };
-        sum += share * paid * BigRational::from_integer(BigInt::from(board.copies));
-    }
-    let credit = sum * percent.to_ratio() / BigRational::from_integer(BigInt::from(100));
-    // A credit is rounded down: it never makes a plan look cheaper than it is.
-    let cents = (credit * BigRational::from_integer(BigInt::from(100))).floor();
-    Money::round_half_up(&(cents / BigRational::from_integer(BigInt::from(100))))
-}
-
 fn build_boards(job: &Job, instance: &Instance, cut: &[CutBoards], buy: &[Buy]) -> TiVec<BoardIndex, Board> {
     let row_of_line: BTreeMap<LineIndex, usize> =
         buy.iter().enumerate().map(|(row, buy)| (buy.line, row)).collect();
@@ -191,7 +166,7 @@ fn board(
     copies: u32,
 ) -> Board {
     let (source, offered, defects) = origin(job, row_of_line, &group.source);
-    let Offered { length, width, quarter, grade, .. } = offered;
+    let Offered { length, width, quarter, grade, trimmed, .. } = offered;
     let sheet = quarter.is_sheet().then(|| offered.sheet.clone());
     let species = offered.species.to_string();
     let drawn = matches!(group.source, Supply::Drawn(..));
@@ -204,7 +179,13 @@ fn board(
             PieceFacts { length: piece.length, width: piece.width, fit: part.fit }
         })
         .collect();
-    let laid_out = lay_out(&job.shop, quarter, [length, width], &group.pattern, &facts);
+    let laid_out = lay_out(
+        &job.shop,
+        (quarter, job.shop.sawing_of(quarter, trimmed)),
+        [length, width],
+        &group.pattern,
+        &facts,
+    );
     let pieces: Vec<PlacedPiece> = parts
         .iter()
         .zip(&facts)
@@ -227,6 +208,7 @@ fn board(
         layout: group.pattern.layout,
         length,
         width,
+        trimmed,
         drawn,
         defects,
         quarter,

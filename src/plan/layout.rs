@@ -59,28 +59,21 @@ enum Divides {
     Run,
 }
 
-/// Lays `pattern` out on a board of a class, a length and a width; `facts` gives each piece's size, in the order of the
-/// pattern.
+/// Lays `pattern` out on a board of a class, sawn in some way, of a length and a width; `facts` gives each piece's size, in
+/// the order of the pattern.
 pub fn lay_out(
     shop: &Shop,
-    quarter: Quarter,
+    (quarter, sawing): (Quarter, Sawing),
     [length, width]: [Length; 2],
     pattern: &Pattern,
     facts: &[PieceFacts],
 ) -> LaidOut {
-    let mut bench = Bench {
-        shop,
-        quarter,
-        sawing: shop.sawing(quarter),
-        layout: pattern.layout,
-        out: LaidOut::default(),
-        after: Vec::new(),
-    };
-    let sawing = bench.sawing;
+    let mut bench =
+        Bench { shop, quarter, sawing, layout: pattern.layout, out: LaidOut::default(), after: Vec::new() };
     if pattern.strips.is_empty() {
         // A board that is not cut goes back whole, less the trims that its next user will take.
         let (x, y) = (sawing.end_trim, sawing.edge_trim);
-        if let Some((length, width)) = shop.usable_of(quarter, length, width) {
+        if let Some((length, width)) = shop.usable_of(sawing, length, width) {
             bench.leave(Field { main: y, run: x, main_size: width, run_size: length, after: None });
         }
         return bench.out;

@@ -6,6 +6,7 @@
 mod after;
 mod bought;
 mod build;
+mod credit;
 mod dealt;
 mod edging;
 mod joined;
@@ -24,6 +25,7 @@ mod written;
 
 pub use bought::{BoardSource, Bought, Buy, Confidence, Cost, Spare};
 pub use build::{BuildError, build_plan};
+pub use credit::credit_of;
 pub use edging::Edging;
 pub use load::{SawLoad, Saws, saw_loads};
 pub use model::{

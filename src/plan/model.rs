@@ -100,6 +100,8 @@ pub struct Board {
     pub length: Length,
     /// Rough width.
     pub width: Length,
+    /// Its ends and edges are sawn already: nothing is trimmed off.
+    pub trimmed: bool,
     /// Nobody has seen it: it is one of those that stand for its price line.
     pub drawn: bool,
     /// Where no piece may lie.

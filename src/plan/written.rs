@@ -110,6 +110,7 @@ fn board_entry(board: &Board, job: &Job, unit: Unit) -> BoardEntry {
         layout: board.layout.name().to_string(),
         length: length(board.length),
         width: length(board.width),
+        trimmed: board.trimmed,
         drawn: board.drawn,
         defects: defects.iter().map(|defect| defect_entry(defect, unit)).collect(),
         quarter: board.quarter.to_string(),

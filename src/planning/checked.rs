@@ -3,7 +3,7 @@
 use crate::check::{PlanFault, check};
 use crate::document::Document;
 use crate::job::Job;
-use crate::plan::Plan;
+use crate::plan::{BoardSource, Plan};
 
 /// A plan with the job it is for, checked as it is written.
 #[derive(Debug, Clone)]
@@ -46,6 +46,22 @@ impl Checked {
         } else {
             Err(Box::new(Unsound { faults, text }))
         }
+    }
+
+    /// The same plan for a job whose rack has the boards that it takes, whatever else was on offer.
+    ///
+    /// # Errors
+    /// If a board is not there.
+    pub fn on_rack_of(self, job: Job) -> Result<Checked, Box<Unsound>> {
+        let mut plan = self.plan;
+        for board in &mut plan.boards {
+            if let BoardSource::Rack(index, name) = &mut board.source
+                && let Some(place) = job.rack.position(|one| one.board == *name)
+            {
+                *index = place;
+            }
+        }
+        Checked::new(&job.clone(), job, plan)
     }
 
     /// The plan.

@@ -3,16 +3,15 @@
 use std::path::{Path, PathBuf};
 
 use super::error::{RackError, Refused};
-use super::log::{RackMovement, SHORT_KEY};
+use super::log::RackMovement;
 use super::movement::{Change, MovementLog};
 use super::seen::{add_to_tally, defects_cell};
-use super::store::{LEDGER, Moved, Store};
-use crate::document::{BoardEntry, Document};
+use super::store::{LEDGER, Moved, Store, YES};
+use crate::document::{BoardEntry, Document, SHORT_KEY, Wood};
 use crate::intake::{digest, read_rack_of};
 use crate::job::{RackBoard, Sheet};
-use crate::measure::{Length, Money, Unit};
+use crate::measure::{Length, Unit};
 use crate::report::{csv_table, write_file};
-use crate::trade::{Grade, Quarter, SheetGrain};
 
 /// The ledger of one job's rack.
 #[derive(Debug)]
@@ -113,6 +112,38 @@ impl Ledger {
     pub fn reserve(&mut self, plan: &str) -> Result<Moved, RackError> {
         let (document, key) = read_plan(plan)?;
         self.movement("reserve", Some(&key), |log| log.take(&document, &key, "reserved"))
+    }
+
+    /// Promises to a plan those of its boards that are on the rack: others are left by plans that are not cut yet. What is
+    /// promised to it already stays so.
+    ///
+    /// # Errors
+    /// If any of them is gone or promised to another plan: then none is promised.
+    pub fn promise(&mut self, plan: &str) -> Result<Moved, RackError> {
+        let (document, key) = read_plan(plan)?;
+        self.movement("reserve", Some(&key), |log| {
+            let mut open = document.clone();
+            open.boards.clear();
+            for board in &document.boards {
+                let Some(name) = board.source.strip_prefix("rack:") else { continue };
+                let state = log.state(name)?;
+                let is_held = state
+                    .as_ref()
+                    .is_some_and(|(now, held)| now == "reserved" && held.as_deref() == Some(key.as_str()));
+                if state.is_some() && !is_held {
+                    open.boards.push(board.clone());
+                }
+            }
+            log.take(&open, &key, "reserved")
+        })
+    }
+
+    /// Are any boards promised to a plan?
+    ///
+    /// # Errors
+    /// If the database cannot be read, or the text is no plan.
+    pub fn holds(&self, plan: &str) -> Result<bool, RackError> {
+        Ok(!self.store.boards("plan = ?1 AND state = 'reserved'", &read_plan(plan)?.1)?.is_empty())
     }
 
     /// Gives the boards that are promised to a plan back to the rack.
@@ -257,6 +288,8 @@ impl Ledger {
             header.extend(["grain", "core", "real"].into_iter().filter(|_| sheets));
             let places = free.iter().any(|board| !board.place.is_empty());
             header.extend(["place"].into_iter().filter(|_| places));
+            let trimmed = free.iter().any(|board| board.trimmed);
+            header.extend(["trimmed"].into_iter().filter(|_| trimmed));
             let rows = free.into_iter().map(|board| {
                 let mut row = vec![
                     board.board.clone(),
@@ -274,6 +307,8 @@ impl Ledger {
                 }
                 row.resize(if sheets { 11 } else { 8 }, String::new());
                 row.extend([board.place].into_iter().filter(|_| places));
+                let said = if board.trimmed { YES } else { "" }.to_string();
+                row.extend([said].into_iter().filter(|_| trimmed));
                 row
             });
             let text = csv_table(&header, rows.collect())?;
@@ -281,7 +316,7 @@ impl Ledger {
         })
     }
 
-    /// The kept offcuts of all copies of a board, named after the plan and the board.
+    /// The kept offcuts of all copies of a board.
     fn offcuts_of(
         &self,
         document: &Document,
@@ -290,20 +325,17 @@ impl Ledger {
         came: &[RackBoard],
     ) -> Result<Vec<RackBoard>, RackError> {
         let bad = |what: &str| RackError::Plan(format!("board {} of the plan has no valid {what}", board.id));
-        let (species, grade, sheet) = match board.source.split_once(':') {
+        let wood = |own: &RackBoard| Wood {
+            species: own.species.clone(),
+            grade: own.grade,
+            sheet: own.sheet.clone(),
+        };
+        let wood = match board.source.split_once(':') {
             Some(("buy", row)) => {
-                let row: usize = row.parse().map_err(|_| bad("source"))?;
-                let row = document.buy.get(row).ok_or_else(|| bad("source"))?;
-                let grain = row.grain.as_deref().map(|grain| SheetGrain::parse(grain).ok_or("grain"));
-                let sheet = Sheet {
-                    core: row.core.clone(),
-                    grain: grain.transpose().map_err(bad)?.unwrap_or_default(),
-                    real: row.real.and_then(|real| Length::from_f64(real, self.unit)),
-                };
-                (row.species.clone(), row.grade.clone(), sheet)
+                document.wood_bought(row.parse().map_err(|_| bad("source"))?, self.unit).map_err(bad)?
             }
             Some(("rack", name)) => match came.iter().find(|board| board.board == name) {
-                Some(own) => (own.species.clone(), own.grade.to_string(), own.sheet.clone()),
+                Some(own) => wood(own),
                 None => {
                     let found = self.store.boards("board = ?1", name)?.pop();
                     let missing = || RackError::NotFree(vec![format!("the rack has no board {name}")]);
@@ -313,40 +345,16 @@ impl Ledger {
                         let text = format!("the rack's board {name} has another size than in the plan");
                         return Err(RackError::NotFree(vec![text]));
                     }
-                    (own.species, own.grade.to_string(), own.sheet)
+                    wood(&own)
                 }
             },
             _ => return Err(bad("source")),
         };
-        let grade = Grade::parse(&grade).ok_or_else(|| bad("grade"))?;
-        let quarter = Quarter::parse(&board.quarter).ok_or_else(|| bad("class"))?;
         if document.unit != self.unit.name() {
             return Err(bad("unit"));
         }
-        let length = |value: f64| Length::from_f64(value, self.unit).filter(|length| *length > Length::ZERO);
         lies_within(board, self.unit).map_err(bad)?;
-        let mut offcuts = Vec::new();
-        for copy in 1..=board.copies {
-            for (number, offcut) in board.offcuts.iter().filter(|offcut| offcut.keep).enumerate() {
-                offcuts.push(RackBoard {
-                    board: format!("{}-{}-{copy}-{}", &key[..SHORT_KEY], board.id, number + 1),
-                    species: species.clone(),
-                    quarter,
-                    grade,
-                    sheet: sheet.clone(),
-                    width: length(offcut.width).ok_or_else(|| bad("offcut"))?,
-                    length: length(offcut.length).ok_or_else(|| bad("offcut"))?,
-                    value: Money::ZERO,
-                    defects: Vec::new(),
-                    place: String::new(),
-                });
-            }
-        }
-        let plain = |id: &str| id.len() <= 20 && id.chars().all(|one| one.is_ascii_alphanumeric());
-        if !plain(&board.id) {
-            return Err(bad("name"));
-        }
-        Ok(offcuts)
+        Ok(board.leftovers(&wood, key, self.unit).map_err(bad)?.collect())
     }
 }
 

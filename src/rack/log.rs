@@ -2,9 +2,7 @@
 
 use super::error::RackError;
 use super::store::Store;
-
-/// Digits of a plan's hash that name it to people.
-pub const SHORT_KEY: usize = 8;
+use crate::document::SHORT_KEY;
 
 /// One movement of the history.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -3,6 +3,7 @@
 use rusqlite::{OptionalExtension, Transaction, params};
 
 use super::error::{RackError, Refused};
+use super::store::YES;
 use crate::document::Document;
 use crate::job::{Defect, RackBoard, Sheet};
 use crate::measure::Length;
@@ -86,8 +87,8 @@ impl MovementLog<'_> {
             None => {
                 self.write(
                     board,
-                    "INSERT INTO boards (board, species, quarter, grade, width, length, value, defects, sheet, place, state)
-                     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, 'free')",
+                    "INSERT INTO boards (board, species, quarter, grade, width, length, value, defects, sheet, place, trimmed, state)
+                     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, 'free')",
                 )?;
                 self.note(&board.board, None, "free", None)?;
                 self.added += 1;
@@ -107,18 +108,18 @@ impl MovementLog<'_> {
     /// The sizes of a board, as they are now. What they were before is kept, if it was anything else.
     pub fn describe(&self, board: &RackBoard) -> Result<(), Refused> {
         let kept = "INSERT INTO descriptions (movement, board, species, quarter, grade, width, length, value, defects,
-                        sheet, place)
-                    SELECT ?1, board, species, quarter, grade, width, length, value, defects, sheet, place
+                        sheet, place, trimmed)
+                    SELECT ?1, board, species, quarter, grade, width, length, value, defects, sheet, place, trimmed
                     FROM boards WHERE board = ?2";
         self.transaction.execute(kept, params![self.number, board.board])?;
         self.write(
             board,
             "UPDATE boards SET species = ?2, quarter = ?3, grade = ?4, width = ?5, length = ?6, value = ?7,
-             defects = ?8, sheet = ?9, place = ?10 WHERE board = ?1",
+             defects = ?8, sheet = ?9, place = ?10, trimmed = ?11 WHERE board = ?1",
         )?;
         let same = "DELETE FROM descriptions WHERE movement = ?1 AND board = ?2
-                    AND (species, quarter, grade, width, length, value, defects, sheet, place) =
-                        (SELECT species, quarter, grade, width, length, value, defects, sheet, place
+                    AND (species, quarter, grade, width, length, value, defects, sheet, place, trimmed) =
+                        (SELECT species, quarter, grade, width, length, value, defects, sheet, place, trimmed
                          FROM boards WHERE board = ?2)";
         self.transaction.execute(same, params![self.number, board.board])?;
         Ok(())
@@ -127,8 +128,8 @@ impl MovementLog<'_> {
     /// Boards are again as they were before a movement described them anew.
     pub fn describe_as_before(&self, movement: i64) -> Result<(), Refused> {
         let query =
-            "UPDATE boards SET (species, quarter, grade, width, length, value, defects, sheet, place) =
-                         (SELECT species, quarter, grade, width, length, value, defects, sheet, place
+            "UPDATE boards SET (species, quarter, grade, width, length, value, defects, sheet, place, trimmed) =
+                         (SELECT species, quarter, grade, width, length, value, defects, sheet, place, trimmed
                           FROM descriptions WHERE movement = ?1 AND descriptions.board = boards.board)
                      WHERE board IN (SELECT board FROM descriptions WHERE movement = ?1)";
         self.transaction.execute(query, [movement])?;
@@ -149,6 +150,7 @@ impl MovementLog<'_> {
                 defects_text(&board.defects),
                 if board.quarter.is_sheet() { sheet_text(&board.sheet) } else { String::new() },
                 board.place,
+                if board.trimmed { YES } else { "" },
             ],
         )?;
         Ok(())

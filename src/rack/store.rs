@@ -30,7 +30,8 @@ CREATE TABLE IF NOT EXISTS boards (
     state TEXT NOT NULL CHECK (state IN ('free', 'reserved', 'gone')),
     plan TEXT,
     sheet TEXT NOT NULL DEFAULT '',
-    place TEXT NOT NULL DEFAULT ''
+    place TEXT NOT NULL DEFAULT '',
+    trimmed TEXT NOT NULL DEFAULT ''
 );
 CREATE TABLE IF NOT EXISTS movements (
     number INTEGER PRIMARY KEY AUTOINCREMENT,
@@ -58,16 +59,20 @@ CREATE TABLE IF NOT EXISTS descriptions (
     value TEXT NOT NULL,
     defects TEXT NOT NULL,
     sheet TEXT NOT NULL DEFAULT '',
-    place TEXT NOT NULL DEFAULT ''
+    place TEXT NOT NULL DEFAULT '',
+    trimmed TEXT NOT NULL DEFAULT ''
 );
 CREATE TABLE IF NOT EXISTS told (
     only INTEGER PRIMARY KEY CHECK (only = 1),
     movement INTEGER NOT NULL
 );";
 
+/// What stands in `trimmed` where it is so.
+pub const YES: &str = "yes";
+
 /// Version of these tables. Ledgers of version 0 lack the table `told`, those of version 1 what sheets are like, those of
-/// version 2 where boards lie.
-const VERSION: i64 = 3;
+/// version 2 where boards lie, those of version 3 whether nothing is trimmed off them.
+const VERSION: i64 = 4;
 
 /// What a movement did.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -115,9 +120,8 @@ impl Store {
     fn bring_up_to_date(&self) -> rusqlite::Result<()> {
         let transaction = Transaction::new_unchecked(&self.database, TransactionBehavior::Immediate)?;
         transaction.execute_batch(SCHEMA)?;
-        for (table, column) in
-            ["boards", "descriptions"].into_iter().flat_map(|it| [(it, "sheet"), (it, "place")])
-        {
+        let columns = |table| [(table, "sheet"), (table, "place"), (table, "trimmed")];
+        for (table, column) in ["boards", "descriptions"].into_iter().flat_map(columns) {
             let query = "SELECT COUNT(*) FROM pragma_table_info(?1) WHERE name = ?2";
             let has: i64 = transaction.query_row(query, [table, column], |row| row.get(0))?;
             if has == 0 {
@@ -169,7 +173,7 @@ impl Store {
     pub fn boards(&self, which: &str, key: &str) -> Result<Vec<RackBoard>, RackError> {
         let read = || -> rusqlite::Result<Vec<RackBoard>> {
             let mut query = self.database.prepare(&format!(
-                "SELECT board, species, quarter, grade, width, length, value, defects, sheet, place FROM boards
+                "SELECT board, species, quarter, grade, width, length, value, defects, sheet, place, trimmed FROM boards
                  WHERE {which} ORDER BY board"
             ))?;
             let rows = query.query_map([key], |row| {
@@ -189,6 +193,7 @@ impl Store {
                     defects: defects_of(&text(7)?).ok_or_else(|| whole(7, "list of defects"))?,
                     sheet: sheet_of(&text(8)?).ok_or_else(|| whole(8, "sheet"))?,
                     place: text(9)?,
+                    trimmed: text(10)? == YES,
                 })
             })?;
             rows.collect()

@@ -169,6 +169,7 @@ pub const FILES: [FileReference; 9] = [
             ("grain", "how the grain of a sheet runs: along its length (empty), across, or none"),
             ("real", "what a sheet really measures"),
             ("place", "where it lies in the shop"),
+            ("trimmed", "yes or no (empty): ends and edges are sawn already, so nothing is trimmed off"),
         ],
     ),
     FileReference::of(

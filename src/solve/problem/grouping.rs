@@ -8,7 +8,7 @@ use crate::index::{
     KindIndex, LineIndex, LotIndex, PartIndex, RackIndex, ShapeIndex, SizeIndex, StockIndex, TiSlice, TiVec,
     ti_vec,
 };
-use crate::job::{Job, Offered, Part, PriceLine, RackBoard, Sawing, Shop, share_of, turns};
+use crate::job::{Job, Offered, Part, PriceLine, RackBoard, Sawing, share_of, turns};
 use crate::measure::Length;
 use crate::pattern::{Block, Family, Piece, Rect};
 use crate::trade::{Defect, Grade, PartGrain, Quarter, Turns, same_species, species_key};
@@ -113,7 +113,8 @@ impl<'j> Builder<'j> {
             let Some(rect) = self.usable(&board.offered()) else { continue };
             let sizes = self.eligible(&board.offered());
             let available = Some(group.len() as u32);
-            let blocks = blocks_of(&self.job.shop, board.quarter, &board.defects, rect);
+            let blocks =
+                blocks_of(self.job.shop.sawing_of(board.quarter, board.trimmed), &board.defects, rect);
             let source = Supply::Rack(group);
             if self.is_worth_having(&source, &sizes, available) {
                 self.add(source, sizes, (rect, blocks), available, None);
@@ -144,7 +145,7 @@ impl<'j> Builder<'j> {
                 let offered = Offered { length: board.length, width: board.width, ..line.offered() };
                 let nothing = Rect { length: Length::ZERO, width: Length::ZERO };
                 let rect = self.usable(&offered).unwrap_or(nothing);
-                let blocks = blocks_of(&self.job.shop, line.quarter, &board.defects, rect);
+                let blocks = blocks_of(self.job.shop.sawing(line.quarter), &board.defects, rect);
                 (self.eligible(&offered), rect, blocks)
             })
             .collect();
@@ -232,8 +233,8 @@ impl<'j> Builder<'j> {
 }
 
 /// Defects as boxes of the usable rectangle; those in the trim do not matter.
-pub fn blocks_of(shop: &Shop, class: Quarter, defects: &[Defect], rect: Rect) -> Vec<Block> {
-    let Sawing { end_trim: end, edge_trim: edge, .. } = shop.sawing(class);
+pub fn blocks_of(sawing: Sawing, defects: &[Defect], rect: Rect) -> Vec<Block> {
+    let Sawing { end_trim: end, edge_trim: edge, .. } = sawing;
     let blocks = defects.iter().map(|defect| Block {
         x0: defect.x0.saturating_sub(end),
         x1: defect.x1.saturating_sub(end).min(rect.length),
@@ -256,6 +257,7 @@ fn alike(rack: &TiSlice<RackIndex, RackBoard>) -> Vec<Vec<RackIndex>> {
                 && other.defects.is_empty()
                 && same_species(&board.species, &other.species)
                 && board.sheet == other.sheet
+                && board.trimmed == other.trimmed
                 && (board.quarter, board.grade, board.length, board.width, board.value)
                     == (other.quarter, other.grade, other.length, other.width, other.value)
         });

@@ -267,6 +267,7 @@ mod tests {
             value: Money::cents(250),
             defects: vec![defect],
             place: String::new(),
+            trimmed: false,
         }
     }
 
