@@ -249,6 +249,7 @@ impl TinyJob {
             allowed,
             turns: Vec::new(),
             third_stage: false,
+            exact: false,
             offers,
             terms: self.terms.iter().map(scaled).collect(),
             kerfs: (self.kerf, self.kerf),

@@ -9,11 +9,11 @@ use proptest::prelude::*;
 use ripwright::check::check;
 use ripwright::document::Document;
 use ripwright::intake::job_of_tally;
-use ripwright::intake::read_job;
+use ripwright::intake::{read_job, read_scenarios};
 use ripwright::job::{Edges, Job, JobError, Part};
 use ripwright::measure::{Length, Money};
 use ripwright::plan::build_plan;
-use ripwright::planning::{Request, compare, plan, plan_stack};
+use ripwright::planning::{Outcome, Request, compare, plan, plan_stack, rank};
 use ripwright::rack::Ledger;
 use ripwright::report::{Decision, DecisionText, Report};
 use ripwright::solve::{Options, Status, solve};
@@ -49,6 +49,8 @@ struct TinyJob {
     kerf: i64,
     trim: i64,
     stages: usize,
+    /// No piece is trimmed.
+    exact: bool,
 }
 
 fn sheet() -> impl Strategy<Value = SheetRow> {
@@ -74,9 +76,10 @@ fn tiny_job(stages: usize) -> impl Strategy<Value = TinyJob> {
         prop_oneof![3 => Just(0i64), 1 => 2000i64..5000],
         prop_oneof![Just(0i64), Just(3i64)],
         prop_oneof![Just(0i64), Just(8i64)],
+        prop::bool::weighted(0.3),
     )
         .prop_filter("at most six pieces", |job| job.0.iter().map(|part| part.pieces).sum::<usize>() <= 6)
-        .prop_map(move |(parts, sheets, rack, minimum, kerf, trim)| TinyJob {
+        .prop_map(move |(parts, sheets, rack, minimum, kerf, trim, exact)| TinyJob {
             parts,
             sheets,
             rack,
@@ -84,6 +87,7 @@ fn tiny_job(stages: usize) -> impl Strategy<Value = TinyJob> {
             kerf,
             trim,
             stages,
+            exact,
         })
 }
 
@@ -96,8 +100,10 @@ const SHEET_GRAIN: [&str; 3] = ["along", "across", "none"];
 
 impl TinyJob {
     fn folder(&self) -> Folder {
-        let TinyJob { kerf, trim, stages, .. } = self;
-        let shop = format!("unit = \"mm\"\n[sheet_saw]\nkerf = {kerf}\ntrim = {trim}\nstages = {stages}\n");
+        let TinyJob { kerf, trim, stages, exact, .. } = self;
+        let shop = format!(
+            "unit = \"mm\"\n[sheet_saw]\nkerf = {kerf}\ntrim = {trim}\nstages = {stages}\nexact = {exact}\n"
+        );
         let mut parts = "product,part,pieces,length,width,thickness,species,material,grain\n".to_string();
         for (number, part) in self.parts.iter().enumerate() {
             let PartRow { pieces, size: (length, width), grain } = part;
@@ -171,6 +177,7 @@ impl TinyJob {
             pieces,
             turns,
             third_stage: self.stages == 3,
+            exact: self.exact && self.stages == 2,
             offers,
             terms: vec![Terms { delivery: 0, minimum: self.minimum, step: None }],
             kerfs: (self.kerf, self.kerf),
@@ -641,4 +648,51 @@ fn a_plan_for_other_sheets_is_refused() {
         let faults: Vec<String> = check(&document, &other).iter().map(ToString::to_string).collect();
         assert!(faults.iter().any(|fault| fault.contains(words)), "{words}: {faults:?}");
     }
+}
+
+/// Three strips of 405 in a sheet of 1220 without a trim: 1215 and two kerfs.
+const NARROW: [(&str, &str); 3] = [
+    ("orders.csv", "order,product,quantity\n1,box,1\n"),
+    (
+        "parts.csv",
+        "product,part,pieces,length,width,thickness,species,material\nbox,side,3,2000,405,18,birch,sheet\n",
+    ),
+    (
+        "prices/yard.csv",
+        "species,quarter,grade,width,length,price,material\nbirch,18mm,one,1220,2440,60,sheet\n",
+    ),
+];
+
+#[test]
+fn a_scenario_tells_what_another_blade_for_sheets_saves() {
+    let shop = "unit = \"mm\"\n[sheet_saw]\nkerf = 3.2\ntrim = 0\n";
+    let scenarios = "scenario,kerf,sheet_kerf\nother lumber blade,2.2,\nthin,,2.2\n";
+    let folder = Folder::new(&[&NARROW[..], &[("shop.toml", shop), ("scenarios.csv", scenarios)]].concat());
+    let job = read_job(folder.path()).unwrap();
+    let read = read_scenarios(&folder.join("scenarios.csv"), &job).unwrap();
+    let ranked = rank(&job, &read, &Request::new(Options::default()), &|| ()).unwrap();
+    // By hand: two kerfs of 3.2 are 6.4, too much beside 1215; two of 2.2 are 4.4.
+    for (name, cost) in [("as it is", "120.00"), ("other lumber blade", "120.00"), ("thin", "60.00")] {
+        let one = ranked.scenarios.iter().find(|one| one.name == name).unwrap();
+        let Outcome::Planned(plan) = &one.outcome else { panic!("{name}: {:?}", one.outcome) };
+        assert_eq!(plan.plan().cost.total.to_string(), cost, "{name}");
+    }
+}
+
+#[test]
+fn an_exact_saw_trims_no_piece() {
+    // By hand: a back of 2400 and a side of 1200 by 600 with a shelf of 1190 by 590 beside it are two strips of 600, of 1220,
+    // where the shelf is trimmed. Else the shelf is a strip of its own, for which there is no room.
+    let job = |exact: bool| {
+        let shop = format!("unit = \"mm\"\n[sheet_saw]\nkerf = 4\ntrim = 0\nexact = {exact}\n");
+        let parts = "product,part,pieces,length,width,thickness,species,material\nbox,back,1,2400,600,18,birch,sheet\n\
+                     box,side,1,1200,600,18,birch,sheet\nbox,shelf,1,1190,590,18,birch,sheet\n";
+        let folder = Folder::new(&[NARROW[0], ("parts.csv", parts), NARROW[2], ("shop.toml", &shop)]);
+        read_job(folder.path()).unwrap()
+    };
+    let jobs = [false, true].map(job);
+    let plans = jobs.each_ref().map(proven);
+    assert_eq!(plans.each_ref().map(|(plan, _)| plan.cost.total.to_string()), ["60.00", "120.00"]);
+    let faults = check(&plans[0].1, &jobs[1]);
+    assert!(faults.iter().any(|fault| fault.to_string().contains("a piece that is trimmed")), "{faults:?}");
 }

@@ -141,6 +141,8 @@ struct SawRules {
     rip_kerf: Length,
     crosscut_kerf: Length,
     stages: u8,
+    /// No piece is trimmed once its strip is cut up.
+    exact: bool,
     /// Least length and width of an offcut that is kept.
     keep: (Length, Length),
 }
@@ -156,6 +158,7 @@ impl SawRules {
                 rip_kerf: saw.kerf,
                 crosscut_kerf: saw.kerf,
                 stages: saw.stages,
+                exact: saw.exact && saw.stages < 3,
                 keep: (least, least),
             };
         }
@@ -165,6 +168,7 @@ impl SawRules {
             rip_kerf: shop.saw.rip_kerf,
             crosscut_kerf: shop.saw.crosscut_kerf,
             stages: shop.saw.stages,
+            exact: false,
             keep: (shop.offcuts.keep_length, shop.offcuts.keep_width),
         }
     }
@@ -181,6 +185,8 @@ struct Freed {
     by: Option<usize>,
     /// For cuts that run the same way: what lies beyond a cut may be cut first.
     alike: Option<usize>,
+    /// How often the direction of the cuts that freed it changed, the first one counted.
+    stage: u8,
 }
 
 /// Pieces and offcuts must be exactly what the cuts leave, in two or three stages.
@@ -220,10 +226,15 @@ fn sawn(
             continue;
         }
         replay.kerf.push(kerf);
-        let by = Freed { by: Some(this), alike: Some(this) };
+        let stage = if is_alike { freed.stage } else { freed.stage.saturating_add(1) };
+        let by = Freed { by: Some(this), alike: Some(this), stage };
         let left = [(near, by), (far, Freed { alike: after, ..by })];
         let left = left.into_iter().filter(|(rest, _)| !rest.is_empty());
         parts.extend(left);
+    }
+    let is_trimmed = |(part, freed): &(Box2, Freed)| freed.stage > 2 && pieces.contains(part);
+    if saw.exact && parts.iter().any(is_trimmed) {
+        report("has a piece that is trimmed, which the saw for sheets does not do".to_string());
     }
     let mut listed: Vec<Box2> = pieces.into_iter().chain(offcuts).collect();
     listed.sort_unstable();

@@ -98,6 +98,15 @@ impl Keys<'_> {
         None
     }
 
+    /// A key that is true or false.
+    pub fn yes_or_no(&mut self, section: &str, key: &str, field: &mut bool) {
+        match self.take(section, key) {
+            None => {}
+            Some(Value::Boolean(value)) => *field = value,
+            Some(other) => self.bad(&path(section, key), other.to_string(), "true or false", None),
+        }
+    }
+
     /// An amount of at most so much, none of it below nothing.
     pub fn money(&mut self, section: &str, key: &str, most: Option<Money>) -> Option<Money> {
         let text = self.text(section, key)?;

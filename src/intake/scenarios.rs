@@ -22,6 +22,7 @@ pub const SCENARIOS: Columns = Columns {
         "species",
         "quarter",
         "kerf",
+        "sheet_kerf",
         "demand_percent",
         "closed",
         "replaced_by",
@@ -43,8 +44,10 @@ pub enum Change {
         /// The move; it may be below zero.
         percent: Money,
     },
-    /// Both kerfs.
+    /// Both kerfs of the saws for lumber.
     Kerf(Length),
+    /// The kerf of the saw for sheets.
+    SheetKerf(Length),
     /// Pieces wanted move by a percentage.
     Demand(Money),
     /// This percentage of the pieces is lost to defects and cut again.
@@ -124,11 +127,12 @@ fn changes(row: &Row<'_>, job: &Job, log: &mut Log) -> Vec<Change> {
     if let Some(percent) = percent(row, "price_percent", -99, 1000, log) {
         changes.push(Change::Price { dealer, species: species.clone(), quarter, percent });
     }
-    if !row.cell("kerf").is_empty() {
-        match read_size(row.cell("kerf"), job.shop.unit, WIDEST_KERF) {
-            Ok(kerf) => changes.push(Change::Kerf(kerf)),
+    for column in ["kerf", "sheet_kerf"].into_iter().filter(|column| !row.cell(column).is_empty()) {
+        match read_size(row.cell(column), job.shop.unit, WIDEST_KERF) {
+            Ok(kerf) if column == "kerf" => changes.push(Change::Kerf(kerf)),
+            Ok(kerf) => changes.push(Change::SheetKerf(kerf)),
             Err(why) => {
-                row.bad::<()>("kerf", "a kerf such as 3/32 or 3.2mm", Some(why), log);
+                row.bad::<()>(column, "a kerf such as 3/32 or 3.2mm", Some(why), log);
             }
         }
     }
@@ -145,8 +149,7 @@ fn changes(row: &Row<'_>, job: &Job, log: &mut Log) -> Vec<Change> {
         }
     }
     if changes.is_empty() && log.faults.len() == before {
-        let expected =
-            "a change: price_percent, kerf, demand_percent, closed, replaced_by or yield_loss_percent";
+        let expected = "a change: price_percent, kerf, sheet_kerf, demand_percent, closed, replaced_by or yield_loss_percent";
         row.bad::<()>("scenario", expected, Some("the row changes nothing".to_string()), log);
     }
     changes

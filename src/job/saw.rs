@@ -16,9 +16,16 @@ pub struct SheetSaw {
     pub longest_rip: Length,
     /// Sheets that are laid on each other and cut at once.
     pub stack: u32,
+    /// Is no piece trimmed once its strip is cut up? A third stage frees pieces of their size as it is.
+    pub exact: bool,
 }
 
 impl SheetSaw {
+    /// Must a piece be as wide as its strip, or as long as its section?
+    pub fn is_exact(&self) -> bool {
+        self.exact && self.stages == 2
+    }
+
     /// How often so many sheets that are cut alike go through the saw.
     pub fn passes(&self, sheets: u32) -> u32 {
         sheets.div_ceil(self.stack.max(1))

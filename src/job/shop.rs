@@ -243,6 +243,7 @@ impl Default for Shop {
                 stages: 2,
                 longest_rip: Length::inches(50),
                 stack: 1,
+                exact: false,
             },
             milling: Milling {
                 end_trim: Length::inches(1),

@@ -28,12 +28,12 @@ pub struct Batch {
     pub saved_by_leftovers: Option<Money>,
 }
 
-/// A week cut with an earlier one.
+/// Weeks cut with an earlier one.
 #[derive(Debug, Clone)]
 pub struct WeeksJoined {
-    /// Its Monday.
-    pub week: Option<Date>,
-    /// Money that planning it together saves.
+    /// Their Mondays.
+    pub weeks: Vec<Option<Date>>,
+    /// Money that planning them together saves.
     pub saves: Money,
     /// What the wood cut early costs for that time.
     pub carrying: f64,

@@ -218,9 +218,11 @@ impl Night {
                 }
             };
             for joined in &batch.joined {
+                let weeks: Vec<String> = joined.weeks.iter().map(|week| day(*week)).collect();
+                let (week, is) = if weeks.len() == 1 { ("week", "is") } else { ("weeks", "are") };
                 notes.push_str(&format!(
-                    "\n{name}: the week of {} is cut with it; that saves {} {} and the wood lies early at a cost of {:.2}\n",
-                    day(joined.week),
+                    "\n{name}: the {week} of {} {is} cut with it; that saves {} {} and the wood lies early at a cost of {:.2}\n",
+                    weeks.join(", "),
                     joined.saves,
                     self.currency,
                     joined.carrying

@@ -4,6 +4,8 @@
 use std::collections::BTreeSet;
 use std::time::Duration;
 
+use jiff::civil::Date;
+
 use super::NightlyError;
 use super::batch::{Batch, WeeksJoined};
 use super::capacity::{HoursTaken, MovedEarly, TURNS, WorkOfWeeks, is_said, strain};
@@ -16,9 +18,10 @@ use crate::job::RackBoard;
 use crate::measure::Money;
 use crate::solve::{Options, Shares, side_by_side};
 
-/// Plans every week, then joins neighbours while that saves more than early work costs. Where the shop says what its saws
-/// can do in a week, what does not fit beside the weeks that are released is cut earlier first. The rack serves the first
-/// batch; what is left of it, and what batches leave, serves later ones, unless every week is planned by itself.
+/// Plans every week by itself and each stretch of weeks that may be cut as early as its first, and keeps what is cheaper. The
+/// weeks that are left apart are then joined with their neighbours one by one. Where the shop says what its saws can do in a
+/// week, what does not fit beside the weeks that are released is cut earlier first. The rack serves the first batch; what is
+/// left of it, and what batches leave, serves later ones, unless every week is planned by itself.
 pub fn plan(
     run: &Run<'_>,
     weeks: Vec<Week>,
@@ -27,8 +30,10 @@ pub fn plan(
 ) -> Result<(Vec<Batch>, Vec<MovedEarly>), NightlyError> {
     let hours = &run.base.shop().labour.hours;
     let taken = HoursTaken::by(released.iter().map(|batch| (batch.week.first, batch.loads())));
-    // Some of the time is kept for leftovers and for joining weeks.
-    let most = run.options.time.map(|time| time * 4 / 5);
+    let may_join = weeks.len() > 1 && run.asked.early_weeks > 0;
+    let share = |tenths: u32| run.options.time.map(|time| time * tenths / 10);
+    // Weeks by themselves say what joining saves. Stretches of them take longer, and are what is cut most of the time.
+    let most = share(if may_join { 3 } else { 8 });
     let (planned, moved) = if is_said(hours) && weeks.iter().all(|week| week.first.is_some()) {
         let mut work = WorkOfWeeks::of(&weeks);
         let turn = most.map(|time| time / (TURNS as u32 + 1));
@@ -46,14 +51,15 @@ pub fn plan(
     } else {
         (plan_weeks(run, weeks, released, most, stages)?, Vec::new())
     };
+    let planned = if may_join { stretches(run, planned, share(5), &taken)? } else { planned };
     let searches = planned.len().saturating_sub(1) * 2;
-    let rest = Shares::new(run.options.time.map(|time| time / 5), 1, searches);
+    let rest = Shares::new(share(2), 1, searches);
     let mut batches: Vec<Batch> = Vec::new();
     for batch in planned {
         let with = with_leftovers(run, &batch, released, &batches, rest.next())?;
         let batch = with.unwrap_or(batch);
         let joined = match batches.split_last() {
-            Some((last, before)) => join(run, (before, last), &batch, released, &rest, &taken)?,
+            Some((last, before)) => join(run, (before, last), &batch, released, rest.next(), &taken)?,
             None => None,
         };
         match joined {
@@ -65,6 +71,48 @@ pub fn plan(
         }
     }
     Ok((batches, moved))
+}
+
+/// Stretches of weeks that may all be cut with their first one, each as one batch where that is cheaper than week by week.
+fn stretches(
+    run: &Run<'_>,
+    planned: Vec<Batch>,
+    time: Option<Duration>,
+    taken: &HoursTaken,
+) -> Result<Vec<Batch>, NightlyError> {
+    let mut stretches: Vec<Vec<Batch>> = Vec::new();
+    for batch in planned {
+        let fits = |stretch: &Vec<Batch>| {
+            early_by(stretch.first().and_then(|first| first.week.first), &batch.week)
+                .is_some_and(|weeks| weeks <= f64::from(run.asked.early_weeks))
+        };
+        match stretches.last_mut().filter(|stretch| fits(stretch)) {
+            Some(stretch) => stretch.push(batch),
+            None => stretches.push(vec![batch]),
+        }
+    }
+    let as_one: Vec<Option<Together>> = stretches
+        .iter()
+        .enumerate()
+        .map(|(number, stretch)| Together::of(run, stretch.iter().collect(), number == 0))
+        .collect();
+    let open: Vec<(usize, &Together)> = as_one
+        .iter()
+        .enumerate()
+        .filter_map(|(number, together)| Some((number, together.as_ref()?)))
+        .collect();
+    let joined = side_by_side(&Options { time, ..run.options.clone() }, &open, |(number, together), own| {
+        Ok((*number, together.planned(run, own.time, taken, &|_| Ok(None))?))
+    })?;
+    let joined: Vec<(usize, Option<Batch>)> = joined.into_iter().collect::<Result<_, NightlyError>>()?;
+    let mut batches = Vec::new();
+    for (number, stretch) in stretches.into_iter().enumerate() {
+        match joined.iter().find(|(place, _)| *place == number) {
+            Some((_, Some(batch))) => batches.push(batch.clone()),
+            _ => batches.extend(stretch),
+        }
+    }
+    Ok(batches)
 }
 
 /// Boards on hand for a week once some batches are cut; nothing where no batch is cut before it, or every week is
@@ -142,53 +190,96 @@ fn join(
     (before, earlier): (&[Batch], &Batch),
     later: &Batch,
     released: &[Batch],
-    shares: &Shares,
+    time: Option<Duration>,
     taken: &HoursTaken,
 ) -> Result<Option<Batch>, NightlyError> {
-    let asked = run.asked;
-    let (Some(one), Some(other), Some(from), Some(to)) =
-        (earlier.planned(), later.planned(), earlier.week.first, later.week.first)
-    else {
-        return Ok(None);
-    };
-    let (Some(one_cost), Some(other_cost)) = (earlier.total(), later.total()) else { return Ok(None) };
-    let amount = |text: &str| Money::parse_signed(text).map_or(0.0, Money::to_f64);
-    let weeks_early = from.until(to).map_or(0.0, |span| f64::from(span.get_days()) / 7.0);
-    let carrying = amount(&other.cost.lumber) * asked.carry_percent / 100.0 * weeks_early / 52.0;
-    // What joining can save is about a part of a board of each line that is bought, a delivery, and spare boards.
-    let boards = one.one_of_each + other.one_of_each + one.spares + other.spares;
-    let most_saved = boards + amount(&other.cost.delivery);
-    let time = shares.next();
-    let too_early = weeks_early > f64::from(asked.early_weeks);
-    if too_early || most_saved <= carrying {
-        return Ok(None);
+    let Some(together) = Together::of(run, vec![earlier, later], before.is_empty()) else { return Ok(None) };
+    together.planned(run, time, taken, &|alone| with_leftovers(run, alone, released, before, time))
+}
+
+/// By how many weeks the work of a week is early where it is cut in the week of `from`.
+fn early_by(from: Option<Date>, week: &Week) -> Option<f64> {
+    let to = week.last.max(week.first)?;
+    let days = from?.until(to).ok()?.get_days();
+    Some(f64::from(days) / 7.0)
+}
+
+/// Neighbouring batches that may be planned as one.
+struct Together<'b> {
+    batches: Vec<&'b Batch>,
+    /// The weeks of all of them.
+    week: Week,
+    /// What the wood that is cut early costs for that time.
+    carrying: f64,
+    /// Is it the first batch of the run, which has the rack?
+    is_first: bool,
+    /// Under which it is remembered whether they are one.
+    mark: String,
+}
+
+impl<'b> Together<'b> {
+    /// Nothing where one has no plan or no date, the last would be cut too early, or nothing can be saved by it.
+    fn of(run: &Run<'_>, batches: Vec<&'b Batch>, is_first: bool) -> Option<Together<'b>> {
+        let (first, others) = batches.split_first().filter(|(_, others)| !others.is_empty())?;
+        let from = first.week.first?;
+        let amount = |text: &str| Money::parse_signed(text).map_or(0.0, Money::to_f64);
+        let one = first.planned()?;
+        let mut week = first.week.clone();
+        let (mut carrying, mut most_saved, mut hashes) =
+            (0.0, one.one_of_each + one.spares, one.hash.clone());
+        for batch in others {
+            let planned = batch.planned()?;
+            let weeks_early = early_by(Some(from), &batch.week)?;
+            if weeks_early > f64::from(run.asked.early_weeks) {
+                return None;
+            }
+            carrying += amount(&planned.cost.lumber) * run.asked.carry_percent / 100.0 * weeks_early / 52.0;
+            // What joining can save is about a part of a board of each line that is bought, a delivery, and spare boards.
+            most_saved += planned.one_of_each + planned.spares + amount(&planned.cost.delivery);
+            week.last = batch.week.last;
+            add(&mut week.products, &batch.week.products);
+            hashes.push_str(&format!(" {}", planned.hash));
+        }
+        let mark = digest(format!("{hashes} {is_first} {carrying}").as_bytes());
+        (most_saved > carrying).then_some(Together { batches, week, carrying, is_first, mark })
     }
-    let is_first = before.is_empty();
-    // Decided once, it stays so while both weeks are what they were: what is printed and lies on the bench holds.
-    let pair = digest(format!("{} {} {is_first} {carrying}", one.hash, other.hash).as_bytes());
-    let decided = if asked.improve { None } else { run.place.joined_before(&pair) };
-    if decided == Some(false) {
-        run.place.used(&pair);
-        return Ok(None);
+
+    /// The batches as one, if that saves more than it costs to cut early. `with_leftovers` plans a batch with what is on hand
+    /// by then, where that is cheaper.
+    fn planned(
+        &self,
+        run: &Run<'_>,
+        time: Option<Duration>,
+        taken: &HoursTaken,
+        with_leftovers: &dyn Fn(&Batch) -> Result<Option<Batch>, NightlyError>,
+    ) -> Result<Option<Batch>, NightlyError> {
+        // Decided once, it stays so while all weeks are what they were: what is printed and lies on the bench holds.
+        let decided = if run.asked.improve { None } else { run.place.joined_before(&self.mark) };
+        if decided == Some(false) {
+            run.place.used(&self.mark);
+            return Ok(None);
+        }
+        if time.is_some_and(|time| time.is_zero()) {
+            run.place.decide(&self.mark, false)?;
+            return Ok(None);
+        }
+        let together = run.plan(&self.week, if self.is_first { run.base.rack() } else { &[] }, time)?;
+        let with = with_leftovers(&together)?;
+        let together = with.unwrap_or(together);
+        let apart = self.batches.iter().map(|batch| batch.total()).sum::<Option<Money>>();
+        let saves = apart.zip(together.total()).map(|(apart, together)| apart - together);
+        let hours = &run.base.shop().labour.hours;
+        let fits = strain(together.loads(), self.week.first, hours, taken) <= 1.0;
+        let saves = saves.filter(|saves| saves.to_f64() > self.carrying && fits);
+        if !run.is_asked_to_stop() {
+            run.place.decide(&self.mark, saves.is_some())?;
+        }
+        let Some(saves) = saves else { return Ok(None) };
+        let (first, others) = (self.batches[0], &self.batches[1..]);
+        let weeks = others.iter().map(|batch| batch.week.first).collect();
+        let mut joined = first.joined.clone();
+        joined.extend(others.iter().flat_map(|batch| batch.joined.clone()));
+        joined.push(WeeksJoined { weeks, saves, carrying: self.carrying });
+        Ok(Some(Batch { joined, ..together }))
     }
-    if time.is_some_and(|time| time.is_zero()) {
-        run.place.decide(&pair, false)?;
-        return Ok(None);
-    }
-    let mut week = earlier.week.clone();
-    week.last = later.week.last;
-    add(&mut week.products, &later.week.products);
-    let together = run.plan(&week, if is_first { run.base.rack() } else { &[] }, time)?;
-    let with = with_leftovers(run, &together, released, before, time)?;
-    let together = with.unwrap_or(together);
-    let saves = together.total().map(|cost| one_cost + other_cost - cost);
-    let fits = strain(together.loads(), week.first, &run.base.shop().labour.hours, taken) <= 1.0;
-    let saves = saves.filter(|saves| saves.to_f64() > carrying && fits);
-    if !run.is_asked_to_stop() {
-        run.place.decide(&pair, saves.is_some())?;
-    }
-    let Some(saves) = saves else { return Ok(None) };
-    let mut joined = earlier.joined.clone();
-    joined.push(WeeksJoined { week: later.week.first, saves, carrying });
-    Ok(Some(Batch { joined, ..together }))
 }

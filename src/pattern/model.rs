@@ -177,15 +177,22 @@ pub enum Family {
     RipFirst,
     /// Every board is ripped first into strips of one width of piece: no board comes back at all.
     Even,
+    /// No piece is trimmed: every strip has pieces of one width, every section pieces of one length.
+    Exact,
 }
 
 impl Family {
     /// The layouts it has.
     pub fn layouts(self) -> &'static [Layout] {
         match self {
-            Family::Any => &Layout::ALL,
+            Family::Any | Family::Exact => &Layout::ALL,
             Family::RipFirst | Family::Even => &[Layout::RipFirst],
         }
+    }
+
+    /// Has a strip pieces of its own extent only?
+    pub fn is_even(self) -> bool {
+        matches!(self, Family::Even | Family::Exact)
     }
 }
 

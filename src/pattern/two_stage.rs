@@ -21,7 +21,7 @@
 //! Values are integers, so that everything that becomes a bound is exact.
 
 use super::knapsack::{Best, Knapsack};
-use super::model::{Cell, Cutting, Family, Laid, Layout, Limits, Pattern, Piece, Rect, Strip, Values};
+use super::model::{Cell, Cutting, Laid, Layout, Limits, Pattern, Piece, Rect, Strip, Values};
 use crate::index::{SizeIndex, TiVec};
 use crate::measure::Length;
 
@@ -149,8 +149,8 @@ impl TwoStage {
         let place = |run: i64| runs.partition_point(|other| *other < run);
         TwoStage {
             layout,
-            stacks: cutting.stages > 2 && cutting.family != Family::Even,
-            even: cutting.family == Family::Even,
+            stacks: cutting.stages > 2 && !cutting.family.is_even(),
+            even: cutting.family.is_even(),
             main_kerf: kerf_along_main,
             pieces: axis_pieces,
             boards: capacities.iter().map(|(main, run)| (place(*run), *main)).collect(),

@@ -189,6 +189,7 @@ fn changed(job: &Job, changes: &[Change]) -> Result<Job, PlanningError> {
                 job.shop.saw.rip_kerf = *kerf;
                 job.shop.saw.crosscut_kerf = *kerf;
             }
+            Change::SheetKerf(kerf) => job.shop.sheet_saw.kerf = *kerf,
             // More pieces for more products, and rounded up: half a chair is not sold.
             Change::Demand(percent) => {
                 job = with_demand(&job, &(hundred() + percent.to_ratio()), &hundred())?;

@@ -4,9 +4,9 @@ use std::path::{Path, PathBuf};
 
 use super::error::{RackError, Refused};
 use super::log::RackMovement;
-use super::movement::{Change, MovementLog};
+use super::movement::{Change, MovementLog, YES};
 use super::seen::{add_to_tally, defects_cell};
-use super::store::{LEDGER, Moved, Store, YES};
+use super::store::{LEDGER, Moved, Store};
 use crate::document::{BoardEntry, Document, SHORT_KEY, Wood};
 use crate::intake::{digest, read_rack_of};
 use crate::job::{RackBoard, Sheet};

@@ -3,11 +3,13 @@
 use rusqlite::{OptionalExtension, Transaction, params};
 
 use super::error::{RackError, Refused};
-use super::store::YES;
 use crate::document::Document;
 use crate::job::{Defect, RackBoard, Sheet};
 use crate::measure::Length;
 use crate::trade::{DefectKind, SheetGrain};
+
+/// What stands in `trimmed` where it is so.
+pub const YES: &str = "yes";
 
 /// A board's state, and the plan that holds it.
 pub type State = (String, Option<String>);

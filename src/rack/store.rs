@@ -6,7 +6,7 @@ use std::time::Duration;
 use rusqlite::{Connection, Transaction, TransactionBehavior, params};
 
 use super::error::{RackError, Refused};
-use super::movement::{MovementLog, defects_of, sheet_of};
+use super::movement::{MovementLog, YES, defects_of, sheet_of};
 use crate::job::RackBoard;
 use crate::measure::{Length, Money};
 use crate::trade::{Grade, Quarter};
@@ -66,9 +66,6 @@ CREATE TABLE IF NOT EXISTS told (
     only INTEGER PRIMARY KEY CHECK (only = 1),
     movement INTEGER NOT NULL
 );";
-
-/// What stands in `trimmed` where it is so.
-pub const YES: &str = "yes";
 
 /// Version of these tables. Ledgers of version 0 lack the table `told`, those of version 1 what sheets are like, those of
 /// version 2 where boards lie, those of version 3 whether nothing is trimmed off them.

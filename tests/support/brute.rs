@@ -45,6 +45,8 @@ pub struct Tiny {
     pub turns: Vec<Vec<(bool, bool)>>,
     /// May a cell of a strip be cut once more into several pieces?
     pub third_stage: bool,
+    /// Are all pieces of a strip as wide as it is?
+    pub exact: bool,
     pub offers: Vec<Offer>,
     pub terms: Vec<Terms>,
     /// (rip, crosscut).
@@ -168,7 +170,11 @@ impl Tiny {
             return around(along, (length, width), (crosscut, rip), &offer.defects)
                 || around(&across, (width, length), (rip, crosscut), &exchanged);
         }
-        let cut = if self.third_stage { in_three } else { stacks };
+        let cut = match (self.third_stage, self.exact) {
+            (true, _) => in_three,
+            (false, true) => even_stacks,
+            (false, false) => stacks,
+        };
         cut(along, (length, width), (crosscut, rip)) || cut(&across, (width, length), (rip, crosscut))
     }
 }
@@ -197,7 +203,16 @@ fn in_three(pieces: &[Size], board: Size, kerfs: Size) -> bool {
 
 /// Can rectangles (run, main) be cut in strips of a board (run, main) with (run, main) kerfs?
 fn stacks(pieces: &[Size], board: Size, kerfs: Size) -> bool {
-    fn place(pieces: &[Size], board: Size, kerfs: Size, strips: &mut Vec<Size>) -> bool {
+    in_strips(pieces, board, kerfs, false)
+}
+
+/// The same where a strip is as wide as each of its pieces.
+fn even_stacks(pieces: &[Size], board: Size, kerfs: Size) -> bool {
+    in_strips(pieces, board, kerfs, true)
+}
+
+fn in_strips(pieces: &[Size], board: Size, kerfs: Size, exact: bool) -> bool {
+    fn place(pieces: &[Size], board: Size, kerfs: Size, strips: &mut Vec<Size>, exact: bool) -> bool {
         let Some((first, rest)) = pieces.split_first() else {
             let main: i64 = strips.iter().map(|strip| strip.1 + kerfs.1).sum();
             return main <= board.1 + kerfs.1;
@@ -208,9 +223,10 @@ fn stacks(pieces: &[Size], board: Size, kerfs: Size) -> bool {
             }
             let before = strips[strip];
             let run = if before.0 == 0 { first.0 } else { before.0 + kerfs.0 + first.0 };
-            if run <= board.0 {
+            let may_join = before.0 == 0 || !exact || before.1 == first.1;
+            if run <= board.0 && may_join {
                 strips[strip] = (run, before.1.max(first.1));
-                if place(rest, board, kerfs, strips) {
+                if place(rest, board, kerfs, strips, exact) {
                     return true;
                 }
                 strips[strip] = before;
@@ -221,7 +237,7 @@ fn stacks(pieces: &[Size], board: Size, kerfs: Size) -> bool {
         }
         false
     }
-    place(pieces, board, kerfs, &mut Vec::new())
+    place(pieces, board, kerfs, &mut Vec::new(), exact)
 }
 
 /// Can rectangles (run, main) be cut in strips of a board (run, main) whose defects no piece touches? A piece lies at the

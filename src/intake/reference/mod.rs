@@ -216,7 +216,8 @@ pub const FILES: [FileReference; 9] = [
             ("dealer", "whose prices are meant; empty is all"),
             ("species", "of which wood; empty is all"),
             ("quarter", "of which class; empty is all"),
-            ("kerf", "another blade"),
+            ("kerf", "another blade for lumber, of both saws"),
+            ("sheet_kerf", "another blade for sheets"),
             ("demand_percent", "more or fewer pieces"),
             ("closed", "a dealer who sells nothing"),
             ("replaced_by", "the wood that is taken in place of species"),
@@ -268,7 +269,7 @@ const fn sized(
 }
 
 /// Every setting, by section. A section that changes something by being there comes last and is left out of a new job.
-pub const SETTINGS: [SettingReference; 67] = [
+pub const SETTINGS: [SettingReference; 68] = [
     sized("", "unit", "\"in\"", "\"mm\"", "in or mm: what a bare number means"),
     alike("", "currency", "\"USD\"", "named once on every page"),
     alike("", "name", "\"\"", "the shop's name, for printed pages"),
@@ -299,6 +300,12 @@ pub const SETTINGS: [SettingReference; 67] = [
         "off each edge of a sheet: factory edges are not straight enough",
     ),
     alike("sheet_saw", "stages", "2", "2 or 3: may a cell of a strip hold a stack of pieces?"),
+    alike(
+        "sheet_saw",
+        "exact",
+        "false",
+        "true: no piece is trimmed once its strip is cut up, so a strip has parts of one width",
+    ),
     alike(
         "sheet_saw",
         "stack",

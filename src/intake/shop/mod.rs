@@ -171,11 +171,7 @@ impl Keys<'_> {
             ("laminate", &mut glue.laminate),
             ("where_cheaper", &mut glue.where_cheaper),
         ] {
-            match self.take("glue", key) {
-                None => {}
-                Some(Value::Boolean(value)) => *field = value,
-                Some(other) => self.bad(&path("glue", key), other.to_string(), "true or false", None),
-            }
+            self.yes_or_no("glue", key, field);
         }
         for (key, zero, field) in [
             ("narrowest_strip", Zero::Refused, &mut glue.narrowest_strip),

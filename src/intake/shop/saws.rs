@@ -67,6 +67,7 @@ impl Keys<'_> {
             saw.longest_rip = longest;
         }
         self.stages("sheet_saw", &mut saw.stages);
+        self.yes_or_no("sheet_saw", "exact", &mut saw.exact);
         if let Some(text) = self.text("sheet_saw", "stack") {
             match text.parse().ok().filter(|stack| (1..=MOST_STACKED).contains(stack)) {
                 Some(stack) => saw.stack = stack,

@@ -209,7 +209,7 @@ impl AroundDefects {
     fn pieces_in(&self, main: i64, family: Family) -> Range<usize> {
         let end = self.pieces.partition_point(|piece| piece.main <= main);
         let even = self.pieces.partition_point(|piece| piece.main < main);
-        if family == Family::Even { even..end } else { 0..end }
+        if family.is_even() { even..end } else { 0..end }
     }
 
     /// Where along the run which pieces may begin, given the defects in the way of each at either side.
@@ -375,7 +375,7 @@ impl AroundDefects {
 /// clears a defect. A strip so wide that two of its pieces lie one above the other is two strips.
 fn strip_extents(at: i64, mains: &[i64], blocks: &[Blocked], room: i64, family: Family) -> BTreeSet<i64> {
     let mut extents: BTreeSet<i64> = mains.iter().copied().collect();
-    if family != Family::Even {
+    if !family.is_even() {
         let widest = mains.last().copied().unwrap_or(0);
         for block in blocks.iter().filter(|block| at < block.main.1 && block.main.1 - at < widest) {
             extents.extend(mains.iter().map(|main| block.main.1 + main - at));

@@ -24,7 +24,7 @@ use super::defects::{
     Blocked, Placeable, Placed, PlacedStrip, blocked, followed, pattern_of, placeable, positions,
 };
 use super::knapsack::{Best, Knapsack};
-use super::model::{Block, Cutting, Family, Layout, Limits, Pattern, Piece, Rect, Values};
+use super::model::{Block, Cutting, Layout, Limits, Pattern, Piece, Rect, Values};
 use super::two_stage::{Priced, Traced};
 use crate::index::{SizeIndex, ti_vec};
 use crate::trade::Clear;
@@ -146,7 +146,7 @@ impl BetweenDefects {
             .into_iter()
             .map(|(board, sets)| Spans { clear: sets.iter().map(stretches).collect(), ..board });
         let boards = boards.collect();
-        let even = cutting.family == Family::Even;
+        let even = cutting.family.is_even();
         BetweenDefects { layout, kerfs, even, pieces, extents, runs, demands, boards }
     }
 

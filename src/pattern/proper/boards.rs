@@ -2,7 +2,7 @@
 
 use super::{Candidate, Filled, Left, MOST_SEEN, PatternsFound, ProperSearch, StripGroup, highest};
 use crate::measure::Length;
-use crate::pattern::{Cell, Family, Pattern, Strip};
+use crate::pattern::{Cell, Pattern, Strip};
 
 impl ProperSearch<'_> {
     /// What can be gained at most by strips of a group from one of its candidates on, and of those behind it.
@@ -134,7 +134,7 @@ impl ProperSearch<'_> {
             return;
         };
         let mut open = self.pieces.iter().filter(|piece| wanted[piece.own] > 0);
-        let even = self.task.cutting.family == Family::Even;
+        let even = self.task.cutting.family.is_even();
         let extended = open.any(|piece| {
             let fits = |strip: &Candidate| {
                 let across = if even { piece.main == strip.main } else { piece.main <= strip.main };

@@ -25,7 +25,7 @@ pub use self::charges::{StepLength, move_charges};
 pub use self::task::Proper;
 use super::budget::StepBudget;
 use super::knapsack::Knapsack;
-use super::model::{Counts, Cutting, Family, Laid, Layout, Pattern, Piece};
+use super::model::{Counts, Cutting, Laid, Layout, Pattern, Piece};
 use super::two_stage::TwoStage;
 use crate::index::{SizeIndex, TiVec};
 
@@ -407,7 +407,7 @@ impl<'a> ProperSearch<'a> {
         if value + more < strip.least {
             return Some(());
         }
-        let only_even = self.task.cutting.family == Family::Even;
+        let only_even = self.task.cutting.family.is_even();
         let main = self.pieces[strip.first].main;
         if next == self.pieces.len() || (only_even && self.pieces[next].main != main) {
             if value >= strip.least {
@@ -446,7 +446,7 @@ mod tests {
     use super::*;
     use crate::index::ti_vec;
     use crate::measure::Length;
-    use crate::pattern::Rect;
+    use crate::pattern::{Family, Rect};
 
     proptest! {
         /// Charges change how far the search must go, and nothing that it finds: the same patterns, but for what another one

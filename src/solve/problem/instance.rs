@@ -170,7 +170,12 @@ impl Instance {
     }
 
     fn cutting_by(&self, sawing: Sawing, sheets: bool) -> Cutting {
-        let family = if sheets { Family::Any } else { self.family };
+        let exact = self.job.shop.sheet_saw.is_exact();
+        let family = match sheets {
+            true if exact => Family::Exact,
+            true => Family::Any,
+            false => self.family,
+        };
         Cutting { kerfs: (sawing.rip_kerf, sawing.crosscut_kerf), stages: sawing.stages, family }
     }
 
