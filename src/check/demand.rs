@@ -1,5 +1,7 @@
 //! Are all parts cut, and are glued ones made as they may be?
 
+use std::collections::BTreeMap;
+
 use super::exact;
 use super::fault::PlanFault;
 use crate::document::{Document, PartEntry};
@@ -7,9 +9,13 @@ use crate::index::{PartIndex, TiSlice};
 use crate::job::{Edges, Job, Make, Part};
 use crate::measure::Length;
 
-/// What the plan says of a part.
-pub fn entry_of<'d>(document: &'d Document, part: &Part) -> Option<&'d PartEntry> {
-    document.parts.iter().find(|entry| entry.product == part.product && entry.part == part.part)
+/// What the plan says of each part, by product and part.
+pub fn entries_of(document: &Document) -> BTreeMap<(&str, &str), &PartEntry> {
+    let mut entries = BTreeMap::new();
+    for entry in &document.parts {
+        entries.entry((entry.product.as_str(), entry.part.as_str())).or_insert(entry);
+    }
+    entries
 }
 
 pub fn check_demand(
@@ -18,6 +24,7 @@ pub fn check_demand(
     cut: &TiSlice<PartIndex, u64>,
     faults: &mut Vec<PlanFault>,
 ) {
+    let entries = entries_of(document);
     for (part, cut) in job.parts.iter().zip(cut) {
         let name = format!("{} / {}", part.product, part.part);
         let wanted = part.blanks_wanted();
@@ -33,7 +40,7 @@ pub fn check_demand(
             };
             faults.push(PlanFault::new("boards", text));
         }
-        let entry = entry_of(document, part);
+        let entry = entries.get(&(part.product.as_str(), part.part.as_str())).copied();
         if let Some(entry) = entry {
             check_glued(entry, part, job, faults);
         }

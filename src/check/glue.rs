@@ -1,6 +1,6 @@
 //! The job with glued parts made of as many strips or layers as the plan says.
 
-use super::demand::{MOST_GLUED, entry_of};
+use super::demand::{MOST_GLUED, entries_of};
 use super::exact;
 use crate::document::Document;
 use crate::job::{Job, Make};
@@ -10,12 +10,14 @@ use crate::job::{Job, Make};
 pub fn as_the_plan_glues(document: &Document, job: &Job) -> Option<Job> {
     let (unit, limits) = (job.shop.unit, &job.shop.glue);
     let mut changed: Option<Job> = None;
+    let entries = entries_of(document);
     for (place, part) in job.parts.iter_enumerated() {
         // A part that was read whole may be glued where that is cheaper.
         if !part.blank.make.is_glued() && !limits.where_cheaper {
             continue;
         }
-        let Some(entry) = entry_of(document, part).and_then(|entry| entry.glued.as_ref()) else { continue };
+        let entry = entries.get(&(part.product.as_str(), part.part.as_str()));
+        let Some(entry) = entry.and_then(|entry| entry.glued.as_ref()) else { continue };
         let (width, thickness) = (exact(entry.piece_width, unit), exact(entry.piece_thickness, unit));
         let make = match entry.kind.as_str() {
             "panel" if limits.panels && part.glue_up && thickness == part.thickness => {

@@ -127,6 +127,7 @@ pub fn check_order(
     faults: &mut Vec<PlanFault>,
 ) {
     let mut reached: BTreeMap<Setting, BTreeSet<String>> = BTreeMap::new();
+    let mut orders: BTreeMap<&str, Vec<Setting>> = BTreeMap::new();
     for made in &document.settings_order {
         let key = (Held::of(&made.kind), exact(made.setting, job.shop.unit));
         if !KINDS.contains(&made.kind.as_str()) {
@@ -136,6 +137,7 @@ pub fn check_order(
             faults.push(PlanFault::new("settings_order", "comes to a board twice at one setting"));
         }
         reached.entry(key).or_default().extend(made.boards.iter().cloned());
+        made.boards.iter().for_each(|board| orders.entry(board).or_default().push(key));
     }
     if reached != *boards {
         faults.push(PlanFault::new(
@@ -144,9 +146,8 @@ pub fn check_order(
         ));
     }
     for (id, sequence) in sequences {
-        let own = document.settings_order.iter().filter(|made| made.boards.iter().any(|board| board == id));
-        let order = own.map(|made| (Held::of(&made.kind), exact(made.setting, job.shop.unit)));
-        if !can_be_cut(sequence, order) {
+        let order = orders.get(id).into_iter().flatten();
+        if !can_be_cut(sequence, order.copied()) {
             let text = format!("comes to cuts of board {id} before the wood for them is freed");
             faults.push(PlanFault::new("settings_order", text));
         }

@@ -1,10 +1,12 @@
 //! The work after the saw: holes and finishes are those that the job asks for, and each leftover set aside lies in the
 //! plan's own scrap, and serves.
 
+use std::collections::BTreeMap;
+
 use super::exact;
 use super::fault::PlanFault;
 use super::set_aside::check_set_aside;
-use crate::document::{Document, DrillingEntry, FinishingEntry, MovesEntry};
+use crate::document::{Document, DrillingEntry, FinishingEntry, MovementEntry, MovesEntry};
 use crate::job::{HoleKind, Job, Part};
 use crate::measure::{Length, Unit};
 use crate::trade::abrasives::{ladder, last_grit};
@@ -112,13 +114,13 @@ fn check_finishing(document: &Document, job: &Job, faults: &mut Vec<PlanFault>) 
 fn check_movement(document: &Document, job: &Job, faults: &mut Vec<PlanFault>) {
     let (wood, unit) = (&job.shop.wood, job.shop.unit);
     let mut told_of = 0;
+    let mut entries: BTreeMap<(&str, &str), &MovementEntry> = BTreeMap::new();
+    for entry in &document.work.movement {
+        entries.entry((&entry.product, &entry.part)).or_insert(entry);
+    }
     for part in &job.parts {
-        let entry = document
-            .work
-            .movement
-            .iter()
-            .find(|entry| entry.product == part.product && entry.part == part.part);
-        let place = format!("the movement of {} / {}", part.product, part.part);
+        let entry = entries.get(&(part.product.as_str(), part.part.as_str())).copied();
+        let place = || format!("the movement of {} / {}", part.product, part.part);
         let told = part.required > 0
             && part.sheet.is_none()
             && (part.width > wood.movement_over || part.captured.is_some());
@@ -129,7 +131,7 @@ fn check_movement(document: &Document, job: &Job, faults: &mut Vec<PlanFault>) {
                 entry
             }
             _ => {
-                faults.push(PlanFault::new(place, "is told of the wrong parts"));
+                faults.push(PlanFault::new(place(), "is told of the wrong parts"));
                 continue;
             }
         };
@@ -153,7 +155,7 @@ fn check_movement(document: &Document, job: &Job, faults: &mut Vec<PlanFault>) {
             && (said(entry.quarter_sawn), said(entry.flat_sawn)) == (expected(0), expected(1))
             && entry.is_tight == tight;
         if !right {
-            faults.push(PlanFault::new(place, "is not what the width and the moisture come to"));
+            faults.push(PlanFault::new(place(), "is not what the width and the moisture come to"));
         }
     }
     if document.work.movement.len() > told_of {

@@ -16,25 +16,44 @@ const MOST_LEFT: usize = 200;
 /// The kept offcuts of the boards that are known before they are bought, under the names that the rack's ledger gives them
 /// once the plan is cut. Each is worth what the plan counts for it. `hash` is that of the plan.
 pub fn leaves(document: &Document, hash: &str, shop: &Shop, on_hand: &[RackBoard]) -> Vec<RackBoard> {
-    let mut left: Vec<RackBoard> = Vec::new();
     // Nobody knows what is left of a board that nobody has seen.
-    for board in document.boards.iter().filter(|board| !board.drawn) {
-        let Some((wood, paid)) = wood_and_price(document, board, shop, on_hand) else { continue };
-        let few = BoardEntry { copies: board.copies.min(MOST_LEFT as u32), ..board.clone() };
-        let Ok(offcuts) = few.leftovers(&wood, hash, shop.unit) else { continue };
-        let size = |value: f64| Length::from_f64(value, shop.unit).unwrap_or_default();
-        let whole = Area::of(size(board.length), size(board.width));
-        let percent = shop.offcuts.credit_percent;
-        // Nothing is written as the rack's file has it: a plan is kept under what stands there.
-        let worth = |offcut: &RackBoard| match credit_of(area(offcut), whole, &paid, percent) {
-            Ok(worth) if !worth.is_zero() => worth,
-            _ => Money::ZERO,
-        };
-        left.extend(offcuts.map(|offcut| RackBoard { value: worth(&offcut), ..offcut }));
+    let known = document.boards.iter().filter(|board| !board.drawn);
+    let largest = |board: &BoardEntry| {
+        let kept = board.offcuts.iter().filter(|offcut| offcut.keep);
+        kept.map(|offcut| offcut.length * offcut.width).fold(0.0, f64::max)
+    };
+    let mut boards: Vec<(f64, &BoardEntry)> = known.map(|board| (largest(board), board)).collect();
+    boards.retain(|(area, _)| *area > 0.0);
+    boards.sort_by(|one, other| other.0.total_cmp(&one.0));
+    let mut left: Vec<RackBoard> = Vec::new();
+    // A plan of a large week has thousands of boards: as many as can matter are looked at.
+    for (_, board) in boards.into_iter().take(MOST_LEFT) {
+        left.extend(left_of(board, document, hash, shop, on_hand).unwrap_or_default());
     }
     left.sort_by_key(|board| (Reverse(area(board).base()), board.board.clone()));
     left.truncate(MOST_LEFT);
     left
+}
+
+/// What is left of a board's copies.
+fn left_of(
+    board: &BoardEntry,
+    document: &Document,
+    hash: &str,
+    shop: &Shop,
+    on_hand: &[RackBoard],
+) -> Option<Vec<RackBoard>> {
+    let (wood, paid) = wood_and_price(document, board, shop, on_hand)?;
+    let size = |value: f64| Length::from_f64(value, shop.unit).unwrap_or_default();
+    let whole = Area::of(size(board.length), size(board.width));
+    let percent = shop.offcuts.credit_percent;
+    // Nothing is written as the rack's file has it: a plan is kept under what stands there.
+    let worth = |offcut: &RackBoard| match credit_of(area(offcut), whole, &paid, percent) {
+        Ok(worth) if !worth.is_zero() => worth,
+        _ => Money::ZERO,
+    };
+    let offcuts = board.leftovers(&wood, hash, shop.unit).ok()?;
+    Some(offcuts.take(MOST_LEFT).map(|offcut| RackBoard { value: worth(&offcut), ..offcut }).collect())
 }
 
 /// The area of a board on hand.

@@ -51,10 +51,6 @@ impl Run<'_> {
             Ok(job) => job,
             Err(error) => return unplanned(error.to_string()),
         };
-        let missing = shortfalls_without(&job, &[]);
-        if !missing.is_empty() {
-            return unplanned(JobError::Unobtainable(missing).to_string());
-        }
         let key = self.key(&job);
         let before = self.kept(&job, &key);
         let reused =
@@ -65,6 +61,10 @@ impl Run<'_> {
             if !self.asked.improve || planned.status != Status::Stopped.name() {
                 return reused(planned.clone());
             }
+        }
+        let missing = shortfalls_without(&job, &[]);
+        if !missing.is_empty() {
+            return unplanned(JobError::Unobtainable(missing).to_string());
         }
         let planned = self.searched(&job, time)?;
         let dearer = |checked: &Checked, before: &WeeksPlanned| {

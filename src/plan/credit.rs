@@ -38,6 +38,9 @@ pub fn offcut_credit(job: &Job, boards: &Boards, buy: &[Buy]) -> Result<Money, O
 /// # Errors
 /// If it is too large to be held exactly.
 pub fn credit_of(kept: Area, whole: Area, paid: &BigRational, percent: Money) -> Result<Money, Overflow> {
+    if percent.is_zero() {
+        return Ok(Money::ZERO);
+    }
     rounded_down(&credit(kept, whole, paid, percent))
 }
 
