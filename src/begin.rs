@@ -18,7 +18,7 @@ pub type NewFile = (String, Vec<u8>);
 pub const EXAMPLES: &str = "examples";
 
 /// Rows to begin with, in inches and in millimetres, by file.
-const ROWS: [(&str, &str, &str); 10] = [
+const ROWS: [(&str, &str, &str); 11] = [
     ("orders.csv", "1,step stool,2,,\n2,wall shelf,1,,\n", "1,step stool,2,,\n2,wall shelf,1,,\n"),
     (
         "parts.csv",
@@ -43,6 +43,7 @@ const ROWS: [(&str, &str, &str); 10] = [
     ("rack.csv", "A1,red oak,4/4,1C,6 1/2,40,2.50,\n", "A1,red oak,27mm,1C,165,1000,2.50,\n"),
     ("holes.csv", "step stool,top,4,clearance,8,,,,yes\n", "step stool,top,4,clearance,,4,,,yes\n"),
     ("finish.csv", "step stool,oil,machined,2,150,show\n", "step stool,oil,machined,2,14,show\n"),
+    ("edging.csv", "birch,3/4,1/16,25',9.50\n", "birch,18mm,1mm,25m,32.00\n"),
     (
         "scenarios.csv",
         "thin blade,,,,,3/32,,,,\nno first dealer,,,,,,,first-dealer,,\n",

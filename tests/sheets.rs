@@ -696,3 +696,59 @@ fn an_exact_saw_trims_no_piece() {
     let faults = check(&plans[0].1, &jobs[1]);
     assert!(faults.iter().any(|fault| fault.to_string().contains("a piece that is trimmed")), "{faults:?}");
 }
+
+#[test]
+fn edging_is_bought_by_the_roll_where_rolls_are_sold() {
+    // By hand: 377 in of edges and 10 % beside them are 34.56 ft. Two rolls of 25 ft cost 18.00, five of 8 ft 20.00, and one of
+    // 25 ft with two of 8 ft 17.00; with the 118.00 of the sheets and boards that is 135.00.
+    let folder = cabinets();
+    folder.write(
+        "edging.csv",
+        "species,sheet,thickness,length,price\nbirch,3/4,1/16,25',9.00\nbirch,3/4,1/16,8',4.00\nbirch,1/2,1/16,8',1.00\n",
+    );
+    let job = read_job(folder.path()).unwrap();
+    let (plan, document) = proven(&job);
+    assert_eq!((plan.cost.total, plan.cost.edging), (Money::cents(13_500), Money::cents(1_700)));
+    assert_eq!(plan.status, Status::Optimal);
+    let rolls = |document: &Document| -> Vec<(f64, u64, String)> {
+        document.edging[0].rolls.iter().map(|rolls| (rolls.length, rolls.rolls, rolls.cost.clone())).collect()
+    };
+    assert_eq!(rolls(&document), [(300.0, 1, "9.00".to_string()), (96.0, 2, "8.00".to_string())]);
+    let refused = |change: &dyn Fn(&mut Document), why: &str| {
+        let mut other = document.clone();
+        change(&mut other);
+        let faults = check(&other, &job);
+        assert!(faults.iter().any(|fault| fault.to_string().contains(why)), "{why}: {faults:?}");
+    };
+    refused(&|other| other.edging[0].rolls[1].rolls = 1, "nobody sells");
+    refused(&|other| drop(other.edging[0].rolls.pop()), "too few rolls");
+    refused(&|other| other.cost.edging = None, "cost.edging");
+}
+
+#[test]
+fn edges_of_solid_wood_are_sawn_with_the_other_boards() {
+    // By hand: a panel of 24 by 16 with 1/4 in of cherry on each edge is cut at 23 1/2 by 15 1/2. Its strips are 24 1/2 and
+    // 16 1/2 long, 1/4 wide on the board, and 1/16 wider than the sheet, which measures 23/32: 25/32, from 4/4. All four,
+    // 82 in with three kerfs, lie in one strip of a board of 96.
+    let parts = "product,part,pieces,length,width,thickness,species,material,edges,lipping\n\
+                 box,panel,1,24,16,3/4,birch,sheet,1/4,cherry\n";
+    let prices = "species,quarter,grade,width,length,price,per,material\nbirch,3/4,one,48,96,64.00,,sheet\n\
+                  cherry,4/4,FAS,3,96,6.00,bf,\n";
+    let folder = Folder::new(&[NARROW[0], ("parts.csv", parts), ("prices/yard.csv", prices)]);
+    let job = read_job(folder.path()).unwrap();
+    let (plan, document) = proven(&job);
+    assert_eq!(plan.cost.total, Money::cents(7_600));
+    assert!(document.edging.is_empty());
+    let strips: Vec<(&str, u64)> =
+        document.parts.iter().map(|part| (part.part.as_str(), part.required)).collect();
+    assert_eq!(strips, [("panel", 1), ("panel, lipping of long edges", 2), ("panel, lipping of ends", 2)]);
+    let inches = |text: &str| Length::parse(text, ripwright::measure::Unit::Inch).unwrap();
+    let sizes = job.parts.iter().map(|part| [part.length, part.width, part.thickness]);
+    let sizes: Vec<[Length; 3]> = sizes.collect();
+    assert_eq!(sizes[1], ["24 1/2", "1/4", "25/32"].map(inches));
+    assert_eq!(sizes[2], ["16 1/2", "1/4", "25/32"].map(inches));
+    // Without edges nobody knows how thick it is.
+    folder.write("parts.csv", &parts.replace("1/4,cherry", ",cherry"));
+    let error = read_job(folder.path()).unwrap_err().to_string();
+    assert!(error.contains("how thick is the lipping"), "{error}");
+}

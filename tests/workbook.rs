@@ -8,7 +8,7 @@ use std::path::Path;
 
 use calamine::{Data, Reader, open_workbook_auto_from_rs};
 use ripwright::begin::{NewError, new_job, new_job_asking, new_job_from};
-use ripwright::intake::{read_job, read_job_as_it_is};
+use ripwright::intake::{Change, read_job, read_job_as_it_is, read_scenarios};
 use ripwright::job::JobError;
 use ripwright::measure::Unit;
 use ripwright::planning::{Checked, Request, plan};
@@ -155,6 +155,11 @@ fn a_new_job_is_one() {
         let with_all = read_job(folder.path()).unwrap();
         assert!(with_all.warnings.is_empty(), "{:?}", with_all.warnings);
         assert_eq!((with_all.rack.len(), with_all.work.holes.len(), with_all.work.finishes.len()), (1, 1, 1));
+        assert_eq!(with_all.rolls.len(), 1);
+        // A column added in the middle shifted what stood behind it in the example.
+        let scenarios = read_scenarios(&folder.join("scenarios.csv"), &with_all).unwrap();
+        assert!(matches!(scenarios[0].changes[..], [Change::Kerf(_)]));
+        assert!(matches!(scenarios[1].changes[..], [Change::Closed(_)]));
         assert!(!with_all.suppliers.raw[0].breaks.is_empty());
         let time = Some(std::time::Duration::from_secs(2));
         let options = Options { time, ..Options::default() };

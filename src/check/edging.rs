@@ -2,20 +2,28 @@
 
 use std::collections::BTreeMap;
 
+use num_bigint::BigInt;
+use num_rational::BigRational;
+
 use super::exact;
 use super::fault::PlanFault;
-use crate::document::Document;
+use crate::document::{Document, EdgingEntry};
 use crate::job::{Edges, Job, SheetPart};
-use crate::measure::Length;
+use crate::measure::{Length, Money, Overflow};
+use crate::trade::same_species;
 
 /// Every kind of edging is listed once, with what the job's parts come to.
 pub fn check_edging(document: &Document, job: &Job, faults: &mut Vec<PlanFault>) {
     // By species, sheet and thickness: edges, and their length in base units.
     let mut left: BTreeMap<(&str, Length, Length), (u64, i128)> = BTreeMap::new();
     for part in job.parts.iter().filter(|part| part.required > 0) {
-        let Some(SheetPart { edges: Edges([front, back, left_end, right_end]), .. }) = &part.sheet else {
+        let Some(SheetPart { edges: Edges([front, back, left_end, right_end]), lipping, .. }) = &part.sheet
+        else {
             continue;
         };
+        if !lipping.is_empty() {
+            continue;
+        }
         let sides =
             [(front, part.length), (back, part.length), (left_end, part.width), (right_end, part.width)];
         for (thickness, side) in sides.into_iter().filter(|(thickness, _)| **thickness > Length::ZERO) {
@@ -31,8 +39,48 @@ pub fn check_edging(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
         if left.remove(&key) != Some(said) {
             faults.push(PlanFault::new("edging", "is not what the parts have on their edges"));
         }
+        check_rolls(entry, job, faults);
     }
     if !left.is_empty() {
         faults.push(PlanFault::new("edging", "does not list all that the parts have on their edges"));
     }
+}
+
+/// Rolls that are sold, at what they cost, and together as long as the edges and what is cut off beside them.
+fn check_rolls(entry: &EdgingEntry, job: &Job, faults: &mut Vec<PlanFault>) {
+    let number = |value: f64| exact(value, job.shop.unit);
+    let kind = (number(entry.sheet), number(entry.thickness));
+    let sold = |length: Length| {
+        let such = job.rolls.iter().filter(move |roll| {
+            same_species(&roll.species, &entry.species) && (roll.sheet, roll.thickness) == kind
+        });
+        such.filter(move |roll| roll.length == length).map(|roll| roll.price)
+    };
+    let mut reach: i128 = 0;
+    for rolls in &entry.rolls {
+        let length = number(rolls.length);
+        reach += i128::from(length.base()) * i128::from(rolls.rolls);
+        let due = |price: Money| Money::round_half_up(&(price.to_ratio() * BigInt::from(rolls.rolls)));
+        if rolls.rolls == 0
+            || !sold(length).any(|price| due(price) == Money::parse(&rolls.cost).or(Err(Overflow)))
+        {
+            faults.push(PlanFault::new("edging", "has rolls that nobody sells at that price"));
+        }
+    }
+    let is_sold = job
+        .rolls
+        .iter()
+        .any(|roll| same_species(&roll.species, &entry.species) && (roll.sheet, roll.thickness) == kind);
+    let percent = job.shop.edging.roll_waste_percent.to_ratio();
+    let needed = number(entry.length).base();
+    let needed = (percent / BigInt::from(100) + BigInt::from(1)) * BigInt::from(needed);
+    if is_sold && BigRational::from_integer(BigInt::from(reach)) < needed {
+        faults.push(PlanFault::new("edging", "has too few rolls for the edges"));
+    }
+}
+
+/// What all rolls cost, as the plan says it of each kind.
+pub fn cost_of_rolls(document: &Document) -> Money {
+    let rolls = document.edging.iter().flat_map(|edging| &edging.rolls);
+    rolls.filter_map(|rolls| Money::parse(&rolls.cost).ok()).sum()
 }

@@ -6,6 +6,7 @@ use num_bigint::BigInt;
 use num_rational::BigRational;
 
 use super::boards::Replayed;
+use super::edging::cost_of_rolls;
 use super::exact;
 use super::fault::PlanFault;
 use super::lines::{available, price_line};
@@ -172,14 +173,15 @@ pub fn check_money(document: &Document, job: &Job, replayed: &Replayed, faults: 
         }
     }
     let credit = offcut_credit(document, job, &lines);
-    let total = check_cost(&document.cost, [lumber, delivery, credit], job, replayed, faults);
+    let rolls = cost_of_rolls(document);
+    let total = check_cost(&document.cost, [lumber, delivery, credit, rolls], job, replayed, faults);
     check_bound(document, total, faults);
 }
 
 /// Checks the amounts that the total is made of, and the total. Gives the total that is due.
 fn check_cost(
     cost: &CostEntry,
-    [lumber, delivery, credit]: [Money; 3],
+    [lumber, delivery, credit, rolls]: [Money; 4],
     job: &Job,
     replayed: &Replayed,
     faults: &mut Vec<PlanFault>,
@@ -187,13 +189,15 @@ fn check_cost(
     let rack: Money = replayed.rack.iter().map(|index| job.rack[*index].value).sum();
     let rack = rack.rounded_up();
     let setup = setup_cost(job, replayed);
-    let total = lumber + delivery + rack + setup - credit;
+    let total = lumber + delivery + rack + setup + rolls - credit;
+    let none = Money::ZERO.to_string();
     for (name, printed, due) in [
         ("lumber", &cost.lumber, lumber),
         ("delivery", &cost.delivery, delivery),
         ("rack", &cost.rack, rack),
         ("setup", &cost.setup, setup),
         ("offcut_credit", &cost.offcut_credit, credit),
+        ("edging", cost.edging.as_ref().unwrap_or(&none), rolls),
         ("total", &cost.total, total),
     ] {
         if Money::parse_signed(printed) != Ok(due) {

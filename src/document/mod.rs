@@ -9,8 +9,8 @@ mod work;
 
 pub use leftovers::{SHORT_KEY, Wood};
 pub use sums::{
-    ConfidenceEntry, CostEntry, CurveEntry, EdgingEntry, SheetWasteEntry, SpareEntry, StillNeededEntry,
-    WasteEntry,
+    ConfidenceEntry, CostEntry, CurveEntry, EdgingEntry, RollsEntry, SheetWasteEntry, SpareEntry,
+    StillNeededEntry, WasteEntry,
 };
 pub use work::{
     DrillingEntry, FinishingEntry, MovementEntry, MovesEntry, PurposeEntry, ReservedEntry, WorkEntry,

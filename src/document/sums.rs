@@ -16,6 +16,9 @@ pub struct CostEntry {
     pub setup: String,
     /// What kept offcuts are worth, taken off.
     pub offcut_credit: String,
+    /// Rolls of edging, where the job says what they cost.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub edging: Option<String>,
     /// The sum.
     pub total: String,
     /// No plan for the job can cost less.
@@ -146,4 +149,18 @@ pub struct EdgingEntry {
     pub edges: u64,
     /// Length of all of them.
     pub length: f64,
+    /// Rolls to buy, where the job says what they cost.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub rolls: Vec<RollsEntry>,
+}
+
+/// Rolls of edging of one length.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct RollsEntry {
+    /// Length of a roll.
+    pub length: f64,
+    /// How many.
+    pub rolls: u64,
+    /// What they cost.
+    pub cost: String,
 }

@@ -23,6 +23,7 @@ mod rack;
 mod read;
 mod records;
 mod reference;
+mod rolls;
 mod row;
 mod scenarios;
 mod sheet;

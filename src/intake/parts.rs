@@ -17,6 +17,7 @@ pub const PARTS: Columns = Columns {
     required: &["product", "part", "pieces", "length", "width", "thickness", "species"],
     optional: &[
         "grade", "fit", "glue_up", "clear", "captured", "match", "material", "core", "grain", "edges",
+        "lipping",
     ],
 };
 
@@ -88,7 +89,7 @@ fn read_part(row: &Row<'_>, shop: &Shop, log: &mut Log) -> Option<ProductPart> {
 /// What a part of a sheet has beyond its sizes; nothing for one of lumber.
 fn read_sheet_part(row: &Row<'_>, is_sheet: bool, shop: &Shop, log: &mut Log) -> Option<Option<SheetPart>> {
     if !is_sheet {
-        for column in ["core", "grain", "edges"] {
+        for column in ["core", "grain", "edges", "lipping"] {
             if !row.cell(column).is_empty() {
                 let expected = "nothing, or sheet as its material";
                 return row.bad(column, expected, Some("the part is of lumber".to_string()), log);
@@ -108,7 +109,13 @@ fn read_sheet_part(row: &Row<'_>, is_sheet: bool, shop: &Shop, log: &mut Log) ->
             log,
         ),
     };
-    Some(Some(SheetPart { core: row.cell("core").to_string(), grain: grain?, edges: edges? }))
+    let [core, lipping] = ["core", "lipping"].map(|column| row.cell(column).to_string());
+    let sheet = SheetPart { core, grain: grain?, edges: edges?, lipping };
+    if !sheet.lipping.is_empty() && sheet.edges == Edges::default() {
+        let why = "the part has no edges: how thick is the lipping?".to_string();
+        return row.bad("lipping", "nothing, or edges with their thickness", Some(why), log);
+    }
+    Some(Some(sheet))
 }
 
 fn read_edges(text: &str, shop: &Shop) -> Option<Edges> {

@@ -9,6 +9,7 @@ use super::parts::read_parts;
 use super::place::Place;
 use super::prices::read_suppliers;
 use super::rack::{read_rack, read_seen};
+use super::rolls::read_rolls;
 use super::shop::read_shop;
 use super::source::Source;
 use super::work::read_work;
@@ -126,7 +127,8 @@ pub fn read_stock(source: &dyn Source, shop: Shop, log: &mut Log) -> Draft {
     let rack = read_rack(source, &shop, log);
     let work = read_work(source, &shop, &parts, log);
     let seen = shop.wood.seen.clone().map(|file| read_seen(source, &file, &shop, log)).unwrap_or_default();
-    Draft { shop, orders: Vec::new(), parts, suppliers, lines, rack, seen, work }
+    let rolls = read_rolls(source, &shop, log);
+    Draft { shop, orders: Vec::new(), parts, suppliers, lines, rack, seen, work, rolls }
 }
 
 /// Ends the reading of a job: faults that are not borne are an error.

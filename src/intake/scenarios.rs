@@ -22,11 +22,11 @@ pub const SCENARIOS: Columns = Columns {
         "species",
         "quarter",
         "kerf",
-        "sheet_kerf",
         "demand_percent",
         "closed",
         "replaced_by",
         "yield_loss_percent",
+        "sheet_kerf",
     ],
 };
 

@@ -9,7 +9,9 @@ use super::blank::{Blank, Make};
 use super::drawn::draw_boards;
 use super::fault::{Fault, FaultKind, JobError};
 use super::glue::glue_what_no_board_gives;
+use super::lipping::lippings;
 use super::model::Job;
+use super::rolls::EdgingRoll;
 use super::shop::{Shop, WoodDefects};
 use super::stock::{PriceLine, RackBoard, Supplier};
 use super::wanted::{Order, Part, ProductPart, WorkAfter};
@@ -52,6 +54,8 @@ pub struct Draft {
     pub seen: Vec<RackBoard>,
     /// What is done to the pieces after the saw.
     pub work: WorkAfter,
+    /// Edging that can be bought.
+    pub rolls: Vec<EdgingRoll>,
 }
 
 impl Job {
@@ -60,9 +64,10 @@ impl Job {
     /// # Errors
     /// Every fault at once. Parts that no board can yield are none: [`Job::shortfalls`] tells them.
     pub fn try_new(draft: Draft) -> Result<Job, JobError> {
+        let draft = draft.with_lippings();
         let mut faults = draft.faults();
         let parts = demanded(&draft, &mut faults);
-        let Draft { shop, orders, suppliers, lines, rack, seen, work, .. } = draft;
+        let Draft { shop, orders, suppliers, lines, rack, seen, work, rolls, .. } = draft;
         let mut job = Job {
             shop,
             orders,
@@ -71,6 +76,7 @@ impl Job {
             lines: lines.into(),
             rack: rack.into(),
             work,
+            rolls,
             warnings: Vec::new(),
             left_out: Vec::new(),
         };
@@ -179,6 +185,14 @@ fn demanded(draft: &Draft, faults: &mut Vec<Fault>) -> Vec<Part> {
 }
 
 impl Draft {
+    /// With the strips of solid wood that cover edges as parts of their own.
+    fn with_lippings(mut self) -> Draft {
+        let strips: Vec<ProductPart> =
+            self.parts.iter().flat_map(|part| lippings(part, &self.shop)).collect();
+        self.parts.extend(strips);
+        self
+    }
+
     /// What a reader of files has told already is told again here for jobs that are made in memory.
     fn faults(&self) -> Vec<Fault> {
         let mut faults = Vec::new();

@@ -10,9 +10,11 @@ mod drawn;
 mod fault;
 mod fit;
 mod glue;
+mod lipping;
 mod model;
 mod needed;
 mod paper;
+mod rolls;
 mod saw;
 mod serve;
 mod sets;
@@ -34,13 +36,14 @@ pub use glue::{joints_must_save, ways_of};
 pub use model::Job;
 pub use needed::{LeastBoard, StillNeeded};
 pub use paper::{LabelSheet, Paper};
+pub use rolls::EdgingRoll;
 pub use saw::{BeyondReach, Saw, Sawing, SheetSaw};
 pub use serve::{Unfit, turns};
 pub use sets::MatchedSet;
 pub use sheet::{Edges, Sheet, SheetPart};
 pub use shop::{
-    AtYard, BareLength, Glue, Labour, Matching, Milling, Offcuts, Resaw, Safety, SawHours, Shop, Wood,
-    WoodDefects,
+    AtYard, BareLength, EdgingRules, Glue, Labour, Matching, Milling, Offcuts, Resaw, Safety, SawHours, Shop,
+    Wood, WoodDefects,
 };
 pub use standing::{Standing, Statuses};
 pub use stations::{Facing, Station, Stations};

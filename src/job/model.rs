@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::fault::{Fault, Warning};
+use super::rolls::EdgingRoll;
 use super::shop::Shop;
 use super::stock::{PriceLine, RackBoard, Supplier};
 use super::wanted::{Order, Part, WorkAfter};
@@ -28,6 +29,8 @@ pub struct Job {
     pub rack: TiVec<RackIndex, RackBoard>,
     /// What is done to the pieces after the saw.
     pub work: WorkAfter,
+    /// Edging that can be bought.
+    pub rolls: Vec<EdgingRoll>,
     /// What was ignored while reading.
     pub warnings: Vec<Warning>,
     /// Rows that cannot be read, where a person asked for the rest: what they ask for is not in the job.

@@ -23,6 +23,8 @@ pub struct SheetPart {
     pub grain: PartGrain,
     /// What is glued on its edges.
     pub edges: Edges,
+    /// The wood that the edges are sawn from; empty where edging is bought.
+    pub lipping: String,
 }
 
 /// The thickness of what is glued on each edge of a part. The part is cut smaller by it. The first two are

@@ -25,6 +25,8 @@ pub struct Shop {
     pub saw: Saw,
     /// The saw that sheets are cut with.
     pub sheet_saw: SheetSaw,
+    /// What covers the edges of parts of sheets.
+    pub edging: EdgingRules,
     /// Milling and allowances.
     pub milling: Milling,
     /// Which offcuts are kept and what they are worth.
@@ -219,6 +221,17 @@ pub struct Safety {
     pub narrowest_rip: Length,
 }
 
+/// How edges of parts of sheets are covered.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct EdgingRules {
+    /// Percent of edging that is cut off beside the edges' own length.
+    pub roll_waste_percent: Money,
+    /// By how much a strip of solid wood is wider than the sheet is thick.
+    pub lipping_over: Length,
+    /// By how much it is longer than its edge.
+    pub lipping_longer: Length,
+}
+
 impl Default for Shop {
     /// The documented defaults: an inch shop with a full-kerf blade.
     fn default() -> Shop {
@@ -244,6 +257,11 @@ impl Default for Shop {
                 longest_rip: Length::inches(50),
                 stack: 1,
                 exact: false,
+            },
+            edging: EdgingRules {
+                roll_waste_percent: Money::cents(1_000),
+                lipping_over: ticks(8),
+                lipping_longer: ticks(64),
             },
             milling: Milling {
                 end_trim: Length::inches(1),

@@ -12,7 +12,7 @@ pub fn key(job: &Job, options: &Options, confidence_percent: f64) -> String {
 
 fn key_of_build(build: &str, job: &Job, options: &Options, confidence_percent: f64) -> String {
     let content = format!(
-        "{} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {} {} {:?} {:?} {}",
+        "{} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {} {} {:?} {:?} {}",
         build,
         job.shop,
         job.orders,
@@ -21,6 +21,7 @@ fn key_of_build(build: &str, job: &Job, options: &Options, confidence_percent: f
         job.lines,
         job.rack,
         job.work,
+        job.rolls,
         options.gap_percent,
         options.seed,
         options.backend,

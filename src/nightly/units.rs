@@ -15,8 +15,8 @@ use crate::measure::Money;
 use crate::report::{WriteError, write_file};
 
 /// Files of a job that every unit needs.
-const SHARED: [&str; 6] =
-    ["shop.toml", "parts.csv", "suppliers.csv", "breaks.csv", "holes.csv", "finish.csv"];
+const SHARED: [&str; 7] =
+    ["shop.toml", "parts.csv", "suppliers.csv", "breaks.csv", "holes.csv", "finish.csv", "edging.csv"];
 /// Folder of a unit's result within the folder of all units.
 const RESULTS: &str = "results";
 /// Names of the units, beside them.

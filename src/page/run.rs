@@ -259,11 +259,13 @@ impl PlannedFor<'_> {
 /// What a plan's total is made of, as far as it costs anything.
 fn costs_of(document: &Document) -> Vec<(&'static str, String)> {
     let cost = &document.cost;
+    let none = String::new();
     let lines = [
         ("lumber", &cost.lumber),
         ("delivery", &cost.delivery),
         ("from the rack", &cost.rack),
         ("settings of the saws", &cost.setup),
+        ("rolls of edging", cost.edging.as_ref().unwrap_or(&none)),
         ("offcuts kept, taken off", &cost.offcut_credit),
     ];
     let is_money = |text: &str| Money::parse(text).is_ok_and(|money| !money.is_zero());

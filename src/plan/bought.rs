@@ -51,6 +51,8 @@ pub struct Cost {
     pub setup: Money,
     /// What kept offcuts are worth to this job.
     pub offcut_credit: Money,
+    /// Rolls of edging.
+    pub edging: Money,
     /// The sum, less the credit.
     pub total: Money,
     /// No plan for the job can cost less.

@@ -9,7 +9,7 @@ use super::after::work_after;
 use super::bought::{BoardSource, Buy, Cost};
 use super::credit::offcut_credit;
 use super::dealt::Dealt;
-use super::edging::edging;
+use super::edging::{cost_of_rolls, edging};
 use super::joined::joined;
 use super::layout::{PieceFacts, lay_out};
 use super::ledger::ledger;
@@ -45,13 +45,16 @@ pub fn build_plan(solution: &Solution) -> Result<Plan, BuildError> {
     let setups = setups(&job.shop, &boards);
     let setup = setup_cost(&job.shop, &charged(job, &boards))?;
     let offcut_credit = offcut_credit(job, &boards, &buy)?;
-    let total = solution.incumbent.cost() + setup - offcut_credit;
+    let edging = edging(job)?;
+    let rolls = cost_of_rolls(&edging);
+    let total = solution.incumbent.cost() + setup + rolls - offcut_credit;
     // No credit is larger than its percentage of what the boards cost.
     let percent = job.shop.offcuts.credit_percent;
     let share = BigRational::from_integer(BigInt::from(1))
         - percent.to_ratio() / BigRational::from_integer(BigInt::from(100));
     let labour = setup_cost(&job.shop, &charged_at_least(job))?;
-    let lower_bound = (Money::round_half_up(&(solution.bound.to_ratio() * share))? + labour).min(total);
+    let lower_bound =
+        (Money::round_half_up(&(solution.bound.to_ratio() * share))? + labour + rolls).min(total);
     let gap = gap_between(total, lower_bound);
     let status = Status::of(total, lower_bound, solution.gap_percent);
     let (waste, sheet_waste) = ledger(job, &boards)?;
@@ -67,6 +70,7 @@ pub fn build_plan(solution: &Solution) -> Result<Plan, BuildError> {
             rack: solution.incumbent.rack,
             setup,
             offcut_credit,
+            edging: rolls,
             total,
             lower_bound,
             gap_percent: gap,
@@ -83,7 +87,7 @@ pub fn build_plan(solution: &Solution) -> Result<Plan, BuildError> {
         boards,
         waste,
         sheet_waste,
-        edging: edging(job)?,
+        edging,
         setups,
         confidence: None,
         still_needed: Vec::new(),

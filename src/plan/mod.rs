@@ -26,7 +26,7 @@ mod written;
 pub use bought::{BoardSource, Bought, Buy, Confidence, Cost, Spare};
 pub use build::{BuildError, build_plan};
 pub use credit::credit_of;
-pub use edging::Edging;
+pub use edging::{Edging, Rolls};
 pub use load::{SawLoad, Saws, saw_loads};
 pub use model::{
     Board, CutKind, Joined, Made, Offcut, PartCount, PlacedPiece, Plan, SawCut, Setup, SetupKind, Waste,

@@ -1,7 +1,7 @@
 //! A plan as `plan.json` writes it.
 
 use super::bought::{Buy, Confidence, Cost};
-use super::edging::Edging;
+use super::edging::{Edging, Rolls};
 use super::model::{Board, Joined, Made, Offcut, PartCount, PlacedPiece, Plan, SawCut, Setup, Waste};
 use super::set_count::{MatchingCost, SetCount};
 use super::work::{Purpose, Reserved};
@@ -68,6 +68,7 @@ fn cost_entry(cost: &Cost) -> CostEntry {
         rack: cost.rack.to_string(),
         setup: cost.setup.to_string(),
         offcut_credit: cost.offcut_credit.to_string(),
+        edging: (!cost.edging.is_zero()).then(|| cost.edging.to_string()),
         total: cost.total.to_string(),
         lower_bound: cost.lower_bound.to_string(),
         gap_percent: cost.gap_percent,
@@ -180,7 +181,12 @@ fn edging_entry(edging: &Edging, unit: Unit) -> EdgingEntry {
         thickness: edging.thickness.to_f64(unit),
         edges: edging.edges,
         length: edging.length.to_f64(unit),
+        rolls: edging.rolls.iter().map(|rolls| rolls_entry(rolls, unit)).collect(),
     }
+}
+
+fn rolls_entry(rolls: &Rolls, unit: Unit) -> RollsEntry {
+    RollsEntry { length: rolls.length.to_f64(unit), rolls: rolls.rolls, cost: rolls.cost.to_string() }
 }
 
 fn setup_entry(setup: &Setup, job: &Job, unit: Unit) -> SetupEntry {

@@ -106,6 +106,9 @@ impl BuyTable<'_> {
         if !cost.setup.is_zero() {
             add("set-up labour", Vec::new(), cost.setup.to_string());
         }
+        if !cost.edging.is_zero() {
+            add("rolls of edging", Vec::new(), cost.edging.to_string());
+        }
         if !cost.offcut_credit.is_zero() {
             add("less kept offcuts", Vec::new(), format!("-{}", cost.offcut_credit));
         }

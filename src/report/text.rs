@@ -6,10 +6,10 @@ use super::table::{Align, aligned};
 use super::words::{hours_at_saws, plural, running, times};
 use super::{RenderError, Report};
 use crate::job::{Job, Make, Station};
-use crate::measure::Volume;
+use crate::measure::{Unit, Volume};
 use crate::plan::{
-    BoardSource, Confidence, Edging, MatchingCost, Movement, Plan, Resawing, SetupKind, Waste, resawing,
-    saw_loads,
+    BoardSource, Confidence, Edging, MatchingCost, Movement, Plan, Resawing, Rolls, SetupKind, Waste,
+    resawing, saw_loads,
 };
 use crate::planning::Checked;
 use crate::solve::Status;
@@ -160,12 +160,23 @@ fn in_short(plan: &Plan, job: &Job, hours: &str) -> String {
     text + &short_pieces(plan, job)
 }
 
+/// Rolls to buy for edging, in words; nothing where nobody says what they cost.
+pub fn rolls_of(edging: &Edging, unit: Unit) -> Option<String> {
+    let one = |rolls: &Rolls| {
+        let are = if rolls.rolls == 1 { "roll" } else { "rolls" };
+        format!("{} {are} of {}", rolls.rolls, running(rolls.length, unit))
+    };
+    let all: Vec<String> = edging.rolls.iter().map(one).collect();
+    (!all.is_empty()).then(|| all.join(", "))
+}
+
 /// Edging to buy, in a line.
 fn edges(plan: &Plan) -> String {
     let one = |edging: &Edging| {
         let thickness = edging.thickness.display(plan.unit);
         let length = running(edging.length, plan.unit);
-        format!("{length} of {thickness} on {} {}", edging.sheet.display(plan.unit), edging.species)
+        let rolls = rolls_of(edging, plan.unit).map_or(String::new(), |rolls| format!(" ({rolls})"));
+        format!("{length} of {thickness} on {} {}{rolls}", edging.sheet.display(plan.unit), edging.species)
     };
     let all: Vec<String> = plan.edging.iter().map(one).collect();
     match all.len() {
@@ -264,6 +275,9 @@ fn cost(plan: &Plan) -> String {
     }
     if !cost.setup.is_zero() {
         lines.push(("set-up labour", cost.setup));
+    }
+    if !cost.edging.is_zero() {
+        lines.push(("rolls of edging", cost.edging));
     }
     if !cost.offcut_credit.is_zero() {
         lines.push(("less kept offcuts", cost.offcut_credit));

@@ -7,7 +7,7 @@ use rust_xlsxwriter::{
 use super::measured::{unit_of_area, unit_of_volume};
 use super::{RenderError, Report};
 use crate::job::Job;
-use crate::measure::{Length, Unit, Volume};
+use crate::measure::{Length, Money, Unit, Volume};
 use crate::plan::{BoardSource, Plan};
 use crate::planning::Checked;
 
@@ -274,6 +274,7 @@ fn edging(plan: &Plan) -> TableSheet {
     let unit = plan.unit;
     let mut names = heads(&["Species", "Edges"]);
     names.extend(["Sheet", "Thickness", "Length"].map(|name| format!("{name} ({})", unit.name())));
+    names.extend(heads(&["Rolls", "Cost of the rolls"]));
     let row = |edging: &crate::plan::Edging| {
         vec![
             edging.species.as_str().into(),
@@ -281,6 +282,8 @@ fn edging(plan: &Plan) -> TableSheet {
             length(edging.sheet, unit),
             length(edging.thickness, unit),
             length(edging.length, unit),
+            edging.rolls.iter().map(|rolls| rolls.rolls).sum::<u64>().into(),
+            edging.rolls.iter().map(|rolls| rolls.cost).sum::<Money>().to_f64().into(),
         ]
     };
     (names, plan.edging.iter().map(row).collect())

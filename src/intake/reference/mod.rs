@@ -74,11 +74,12 @@ pub const PARTS: FileReference = FileReference::of(
             "edges",
             "of a part of a sheet: thickness glued on its edges, one for all or four (front; back; left; right)",
         ),
+        ("lipping", "wood that the edges are sawn from, as parts of their own; empty where edging is bought"),
     ],
 );
 
 /// Every file with its columns.
-pub const FILES: [FileReference; 9] = [
+pub const FILES: [FileReference; 10] = [
     FileReference::of(
         "orders.csv",
         "what is ordered; an order book has the same columns",
@@ -206,6 +207,19 @@ pub const FILES: [FileReference; 9] = [
         ],
     ),
     FileReference::of(
+        "edging.csv",
+        "edging as it is sold, by the roll",
+        false,
+        &super::rolls::ROLLS,
+        &[
+            ("species", "of its face: that of the parts"),
+            ("sheet", "thickness of the sheets that it is wide enough for, by their name"),
+            ("thickness", "its own thickness, as edges says it in parts.csv"),
+            ("length", "of a roll"),
+            ("price", "of a roll"),
+        ],
+    ),
+    FileReference::of(
         "scenarios.csv",
         "what if: rows of one name are one scenario",
         false,
@@ -217,11 +231,11 @@ pub const FILES: [FileReference; 9] = [
             ("species", "of which wood; empty is all"),
             ("quarter", "of which class; empty is all"),
             ("kerf", "another blade for lumber, of both saws"),
-            ("sheet_kerf", "another blade for sheets"),
             ("demand_percent", "more or fewer pieces"),
             ("closed", "a dealer who sells nothing"),
             ("replaced_by", "the wood that is taken in place of species"),
             ("yield_loss_percent", "share of the pieces that is lost and cut again"),
+            ("sheet_kerf", "another blade for sheets"),
         ],
     ),
 ];
@@ -269,7 +283,7 @@ const fn sized(
 }
 
 /// Every setting, by section. A section that changes something by being there comes last and is left out of a new job.
-pub const SETTINGS: [SettingReference; 68] = [
+pub const SETTINGS: [SettingReference; 71] = [
     sized("", "unit", "\"in\"", "\"mm\"", "in or mm: what a bare number means"),
     alike("", "currency", "\"USD\"", "named once on every page"),
     alike("", "name", "\"\"", "the shop's name, for printed pages"),
@@ -313,6 +327,20 @@ pub const SETTINGS: [SettingReference; 68] = [
         "sheets that are laid on each other and cut at once, where they are cut alike",
     ),
     sized("sheet_saw", "longest_rip", "\"50\"", "\"1300\"", "how far its fence goes"),
+    alike(
+        "edging",
+        "roll_waste_percent",
+        "\"10\"",
+        "of edging by the roll that is cut off at the ends of edges",
+    ),
+    sized(
+        "edging",
+        "lipping_over",
+        "\"1/16\"",
+        "\"1.5\"",
+        "a strip of solid wood is so much wider than the sheet is thick, to be planed flush",
+    ),
+    sized("edging", "lipping_longer", "\"1/2\"", "\"12\"", "and so much longer than its edge"),
     sized("milling", "end_trim", "\"1\"", "\"25\"", "off each end of a rough board: end checks"),
     sized("milling", "edge_trim", "\"1/4\"", "\"6\"", "off each edge: the first straight edge"),
     alike(

@@ -73,6 +73,7 @@ pub fn parse_shop(text: &str, log: &mut Log) -> Shop {
     keys.top(&mut shop);
     keys.saw(&mut shop.saw);
     keys.sheet_saw(&mut shop.sheet_saw);
+    keys.edging(&mut shop.edging);
     keys.milling(&mut shop.milling);
     keys.offcuts(&mut shop.offcuts);
     keys.labour(&mut shop.labour);

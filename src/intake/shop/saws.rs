@@ -4,8 +4,8 @@ use toml::Value;
 
 use super::WIDEST_KERF;
 use crate::intake::keys::{Keys, Zero, path};
-use crate::job::{BeyondReach, Milling, Saw, SheetSaw};
-use crate::measure::Length;
+use crate::job::{BeyondReach, EdgingRules, Milling, Saw, SheetSaw};
+use crate::measure::{Length, Money};
 use crate::trade::{Dressed, Quarter};
 
 /// Sheets laid on each other above which no blade of a shop reaches through.
@@ -72,6 +72,19 @@ impl Keys<'_> {
             match text.parse().ok().filter(|stack| (1..=MOST_STACKED).contains(stack)) {
                 Some(stack) => saw.stack = stack,
                 None => self.bad("sheet_saw.stack", text, "1 to 6 sheets", None),
+            }
+        }
+    }
+
+    pub(super) fn edging(&mut self, edging: &mut EdgingRules) {
+        if let Some(percent) = self.money("edging", "roll_waste_percent", Some(Money::cents(10_000))) {
+            edging.roll_waste_percent = percent;
+        }
+        for (key, field) in
+            [("lipping_over", &mut edging.lipping_over), ("lipping_longer", &mut edging.lipping_longer)]
+        {
+            if let Some(length) = self.length_up_to("edging", key, Zero::Allowed, Length::inches(6)) {
+                *field = length;
             }
         }
     }

@@ -17,7 +17,7 @@ use crate::plan::{Board, BoardSource, Edging, Made, Plan, Waste};
 use crate::report::bought::{measure, range};
 use crate::report::measured::{area, unit_of_area};
 use crate::report::table::Align::{Left, Right};
-use crate::report::text::for_this_sample;
+use crate::report::text::{for_this_sample, rolls_of};
 use crate::report::words::running;
 use crate::solve::Status;
 use crate::trade::SheetGrain;
@@ -32,6 +32,7 @@ pub fn cost_lines(plan: &Plan) -> Vec<(&'static str, String)> {
         ("Delivery", cost.delivery),
         ("Rack boards used up", cost.rack),
         ("Set-up labour", cost.setup),
+        ("Rolls of edging", cost.edging),
         ("Less kept offcuts", cost.offcut_credit),
     ]
     .into_iter()
@@ -242,9 +243,11 @@ pub fn edging(plan: &Plan) -> Table {
     let view = |edging: &Edging| {
         let thickness = shown(edging.thickness, plan.unit);
         let on = format!("{} {}", shown(edging.sheet, plan.unit), edging.species);
-        [thickness, on, edging.edges.to_string(), running(edging.length, plan.unit)]
+        let rolls = rolls_of(edging, plan.unit).unwrap_or_default();
+        [thickness, on, edging.edges.to_string(), running(edging.length, plan.unit), rolls]
     };
-    let heads = [("Thickness", Left), ("On", Left), ("Edges", Right), ("Length", Right)];
+    let to_buy = if plan.edging.iter().any(|edging| !edging.rolls.is_empty()) { "To buy" } else { "" };
+    let heads = [("Thickness", Left), ("On", Left), ("Edges", Right), ("Length", Right), (to_buy, Left)];
     Table::new(heads, plan.edging.iter().map(view))
 }
 
