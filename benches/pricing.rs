@@ -35,7 +35,7 @@ fn recipe(count: u32) -> Recipe {
 
 fn pricing(criterion: &mut Criterion) {
     let kerfs = (Length::inch_128ths(16), Length::inch_128ths(16));
-    let cutting = Cutting { kerfs, stages: 2, family: Family::Any };
+    let cutting = Cutting { kerfs, stages: 2, family: Family::Any, largest_strip: None };
     for count in [60, 200, 400] {
         let Recipe { pieces, values, boards } = recipe(count);
         let limits = ti_vec![12; count as usize];

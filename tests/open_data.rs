@@ -58,7 +58,12 @@ fn one_board_values_of_the_gcut_set_are_exact() {
             pieces.push((values.next_key(), Piece::new(length, width)));
             values.push(next());
         }
-        let cutting = Cutting { kerfs: (Length::ZERO, Length::ZERO), stages: 2, family: Family::Any };
+        let cutting = Cutting {
+            kerfs: (Length::ZERO, Length::ZERO),
+            stages: 2,
+            family: Family::Any,
+            largest_strip: None,
+        };
         let best = |layout: Layout| {
             let pricing = TwoStage::new(layout, &pieces, &[board], cutting);
             let priced = pricing.price(&values, &ti_vec![u32::MAX; values.len()], &[0]);
@@ -191,7 +196,7 @@ fn one_board_values_of_the_cgcut_set_are_those_of_a_compact_program() {
         let kerfs = (Length::ZERO, Length::ZERO);
         let mut best = Vec::new();
         for (layout, family) in [(Layout::RipFirst, Family::RipFirst), (Layout::CrosscutFirst, Family::Any)] {
-            let cutting = Cutting { kerfs, stages: 2, family };
+            let cutting = Cutting { kerfs, stages: 2, family, largest_strip: None };
             let pricing = TwoStage::new(layout, &pieces, &[rect], cutting);
             let priced = &pricing.price(&values, &limits, &[0])[0];
             let proper = priced.patterns.as_ref().unwrap().proper.clone();

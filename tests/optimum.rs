@@ -250,6 +250,7 @@ impl TinyJob {
             turns: Vec::new(),
             third_stage: false,
             exact: false,
+            largest_strip: None,
             offers,
             terms: self.terms.iter().map(scaled).collect(),
             kerfs: (self.kerf, self.kerf),

@@ -51,6 +51,8 @@ struct TinyJob {
     stages: usize,
     /// No piece is trimmed.
     exact: bool,
+    /// Hundredths of a kilogram that a strip may weigh, at a density of 1,000.
+    heaviest: Option<i64>,
 }
 
 fn sheet() -> impl Strategy<Value = SheetRow> {
@@ -77,9 +79,10 @@ fn tiny_job(stages: usize) -> impl Strategy<Value = TinyJob> {
         prop_oneof![Just(0i64), Just(3i64)],
         prop_oneof![Just(0i64), Just(8i64)],
         prop::bool::weighted(0.3),
+        prop::option::weighted(0.3, 300i64..1200),
     )
         .prop_filter("at most six pieces", |job| job.0.iter().map(|part| part.pieces).sum::<usize>() <= 6)
-        .prop_map(move |(parts, sheets, rack, minimum, kerf, trim, exact)| TinyJob {
+        .prop_map(move |(parts, sheets, rack, minimum, kerf, trim, exact, heaviest)| TinyJob {
             parts,
             sheets,
             rack,
@@ -88,6 +91,7 @@ fn tiny_job(stages: usize) -> impl Strategy<Value = TinyJob> {
             trim,
             stages,
             exact,
+            heaviest,
         })
 }
 
@@ -100,9 +104,11 @@ const SHEET_GRAIN: [&str; 3] = ["along", "across", "none"];
 
 impl TinyJob {
     fn folder(&self) -> Folder {
-        let TinyJob { kerf, trim, stages, exact, .. } = self;
+        let TinyJob { kerf, trim, stages, exact, heaviest, .. } = self;
+        let heaviest = heaviest.map_or("0".to_string(), money);
         let shop = format!(
-            "unit = \"mm\"\n[sheet_saw]\nkerf = {kerf}\ntrim = {trim}\nstages = {stages}\nexact = {exact}\n"
+            "unit = \"mm\"\n[sheet_saw]\nkerf = {kerf}\ntrim = {trim}\nstages = {stages}\nexact = {exact}\n\
+             max_strip_weight = \"{heaviest}\"\ndensity = 1000\n"
         );
         let mut parts = "product,part,pieces,length,width,thickness,species,material,grain\n".to_string();
         for (number, part) in self.parts.iter().enumerate() {
@@ -178,6 +184,8 @@ impl TinyJob {
             turns,
             third_stage: self.stages == 3,
             exact: self.exact && self.stages == 2,
+            // Square millimetres of a sheet of 18: a cubic metre is 1,000 kg.
+            largest_strip: self.heaviest.map(|heaviest| heaviest * 10_000 / 18),
             offers,
             terms: vec![Terms { delivery: 0, minimum: self.minimum, step: None }],
             kerfs: (self.kerf, self.kerf),
@@ -751,4 +759,29 @@ fn edges_of_solid_wood_are_sawn_with_the_other_boards() {
     folder.write("parts.csv", &parts.replace("1/4,cherry", ",cherry"));
     let error = read_job(folder.path()).unwrap_err().to_string();
     assert!(error.contains("how thick is the lipping"), "{error}");
+}
+
+#[test]
+fn no_strip_is_heavier_than_one_person_lifts() {
+    // By hand: 18 mm at 680 kg a cubic metre are 12.24 kg a square metre. A strip of 405 along a sheet of 2440 weighs 12.1 kg, a
+    // section of 2000 across 1220 29.9 kg, and the side alone 9.9 kg.
+    let job = |most: &str| {
+        let shop = format!("unit = \"mm\"\n[sheet_saw]\nkerf = 2\ntrim = 0\nmax_strip_weight = \"{most}\"\n");
+        let folder = Folder::new(&[&NARROW[..], &[("shop.toml", &shop)]].concat());
+        read_job(folder.path())
+    };
+    let (free, light) = (job("0").unwrap(), job("12.1").unwrap());
+    let (plan, document) = proven(&light);
+    assert_eq!((plan.cost.total, document.boards[0].layout.as_str()), (Money::cents(6_000), "rip-first"));
+    assert_eq!(proven(&free).0.cost.total, plan.cost.total);
+    let error = job("12.0").unwrap_err().to_string();
+    assert!(error.contains("too heavy: every strip that it can be cut from weighs more"), "{error}");
+    // What another shop's saw may lift is refused here.
+    let mut stricter = light;
+    stricter.shop.sheet_saw.max_strip_weight = Money::cents(1_200);
+    let faults = check(&document, &stricter);
+    assert!(
+        faults.iter().any(|fault| fault.to_string().contains("heavier than one person lifts")),
+        "{faults:?}"
+    );
 }

@@ -1,11 +1,14 @@
 //! One board: its cuts replayed with a saw that knows nothing of patterns.
 
+use num_bigint::BigInt;
+use num_rational::BigRational;
+
 use super::exact;
 use super::fault::PlanFault;
 use crate::document::{BoardEntry, CutEntry, PieceEntry};
 use crate::job::{Defect, Shop};
-use crate::measure::{Length, Unit};
-use crate::trade::{Clear, DefectKind};
+use crate::measure::{Area, Length, Unit};
+use crate::trade::{Clear, DefectKind, Quarter};
 
 /// A box on a board.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -123,7 +126,13 @@ pub fn replay(
             report("has an offcut whose keep does not follow the shop's least sizes".to_string());
         }
     }
-    check_stages(board, &pieces, saw.stages, &mut report);
+    let is_light = |across: Length, rip_first: bool| {
+        let run = if rip_first { usable.length() } else { usable.width() };
+        is_sheet.then(|| weighs(board, Area::of(across, run), shop)).flatten().is_none_or(|weight| {
+            shop.sheet_saw.max_strip_weight.is_zero() || weight <= shop.sheet_saw.max_strip_weight.to_ratio()
+        })
+    };
+    check_stages(board, &pieces, saw.stages, &is_light, &mut report);
     if board.cuts.is_empty() && pieces.is_empty() {
         let left = if usable.is_empty() { Vec::new() } else { vec![usable] };
         if offcuts != left {
@@ -299,8 +308,24 @@ fn part_of_cut(kerf: &Box2, parts: &[(Box2, Freed)]) -> Option<usize> {
     holding.find(|(_, (part, _))| divides(part)).or(first).map(|(place, _)| place)
 }
 
-/// Strips, cells and pieces, found from where the pieces lie.
-fn check_stages(board: &BoardEntry, pieces: &[Box2], stages: u8, report: &mut impl FnMut(String)) {
+/// What so much of a sheet weighs by the shop's density, by its thickness as it is called.
+fn weighs(board: &BoardEntry, area: Area, shop: &Shop) -> Option<BigRational> {
+    let volume = area.times(Quarter::parse(&board.quarter)?.rough());
+    let measures = match shop.unit {
+        Unit::Inch => volume.board_feet() / BigInt::from(12),
+        Unit::Millimetre => volume.cubic_metres(),
+    };
+    Some(measures * shop.sheet_saw.density.to_ratio())
+}
+
+/// Strips, cells and pieces, found from where the pieces lie. `is_light` tells whether one person lifts a strip.
+fn check_stages(
+    board: &BoardEntry,
+    pieces: &[Box2],
+    stages: u8,
+    is_light: &dyn Fn(Length, bool) -> bool,
+    report: &mut impl FnMut(String),
+) {
     let rip_first = match board.layout.as_str() {
         "rip-first" => true,
         "crosscut-first" => false,
@@ -312,6 +337,11 @@ fn check_stages(board: &BoardEntry, pieces: &[Box2], stages: u8, report: &mut im
     let strip_span = |piece: &Box2| if rip_first { (piece.y0, piece.y1) } else { (piece.x0, piece.x1) };
     let cell_span = |piece: &Box2| if rip_first { (piece.x0, piece.x1) } else { (piece.y0, piece.y1) };
     for strip in clusters(pieces.to_vec(), &strip_span) {
+        let from = strip.iter().map(|piece| strip_span(piece).0).min().unwrap_or_default();
+        let to = strip.iter().map(|piece| strip_span(piece).1).max().unwrap_or_default();
+        if !is_light(to.saturating_sub(from), rip_first) {
+            report("has a strip that is heavier than one person lifts".to_string());
+        }
         for cell in clusters(strip, &cell_span) {
             if cell.len() == 1 {
                 continue;

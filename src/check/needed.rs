@@ -108,8 +108,14 @@ fn some_sheet_gives(job: &Job, part: &Part) -> bool {
     offered.any(|sheet| {
         let trim = if sheet.trimmed { Length::ZERO } else { trim };
         let (long, wide) = (sheet.length - trim, sheet.width - trim);
-        let straight = long >= blank.cut_length && wide >= blank.cut_width;
-        let turned = long >= blank.cut_width && wide >= blank.cut_length;
+        // A strip of the whole length or a section of the whole width is lifted to be cut up.
+        let lifted = |along: Length, across: Length| {
+            let most = job.shop.largest_strip(sheet.quarter);
+            most.is_none_or(|most| Area::of(long, across) <= most || Area::of(along, wide) <= most)
+        };
+        let lies = |along: Length, across: Length| long >= along && wide >= across && lifted(along, across);
+        let straight = lies(blank.cut_length, blank.cut_width);
+        let turned = lies(blank.cut_width, blank.cut_length);
         let lies = match (asked.grain, sheet.sheet.grain) {
             (PartGrain::Any, _) | (_, SheetGrain::None) => straight || turned,
             (PartGrain::Along, SheetGrain::Along) | (PartGrain::Across, SheetGrain::Across) => straight,

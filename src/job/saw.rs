@@ -1,7 +1,7 @@
 //! The saws: what their blades take, how far they reach, and what holds a stop.
 
 use super::stations::{Station, Stations};
-use crate::measure::Length;
+use crate::measure::{Length, Money};
 
 /// The saw that sheets are cut with.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -18,6 +18,10 @@ pub struct SheetSaw {
     pub stack: u32,
     /// Is no piece trimmed once its strip is cut up? A third stage frees pieces of their size as it is.
     pub exact: bool,
+    /// The heaviest strip that is lifted to be cut up, in pounds or, in a shop of millimetres, in kilograms; zero is no limit.
+    pub max_strip_weight: Money,
+    /// What sheets weigh, in pounds a cubic foot or kilograms a cubic metre.
+    pub density: Money,
 }
 
 impl SheetSaw {

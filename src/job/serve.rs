@@ -3,6 +3,7 @@
 use super::shop::Shop;
 use super::stock::Offered;
 use super::wanted::Part;
+use crate::measure::{Area, Length};
 use crate::trade::{Turns, same_species};
 
 /// Why a board does not serve a part, in the order in which a person would look.
@@ -22,6 +23,8 @@ pub enum Unfit {
     TooShort,
     /// It is long enough, and its usable width is narrower than the blank.
     TooNarrow,
+    /// It is large enough, and every strip with the blank in it is heavier than one person lifts.
+    TooHeavy,
 }
 
 impl Shop {
@@ -58,12 +61,21 @@ impl Shop {
         let blank = &part.blank;
         let (length, width) = self.usable(board).unwrap_or_default();
         let turns = turns(board, part);
-        let fits = |along, across| length >= along && width >= across;
+        let is_large = |along, across| length >= along && width >= across;
+        // A strip of the whole length, or a section of the whole width.
+        let is_light = |along: Length, across: Length| {
+            let least = Area::of(length, across).min(Area::of(along, width));
+            self.largest_strip(board.quarter).is_none_or(|most| least <= most)
+        };
+        let fits = |along, across| is_large(along, across) && is_light(along, across);
         let straight = turns.allows_straight() && fits(blank.cut_length, blank.cut_width);
         let turned = turns.allows_turned() && fits(blank.cut_width, blank.cut_length);
         let (along, _) = if turns.allows_straight() { (length, width) } else { (width, length) };
+        let heavy = (turns.allows_straight() && is_large(blank.cut_length, blank.cut_width))
+            || (turns.allows_turned() && is_large(blank.cut_width, blank.cut_length));
         match straight || turned {
             true => Ok(()),
+            false if heavy => Err(Unfit::TooHeavy),
             false if along < blank.cut_length => Err(Unfit::TooShort),
             false => Err(Unfit::TooNarrow),
         }

@@ -2,12 +2,15 @@
 
 use std::collections::BTreeMap;
 
+use num_bigint::BigInt;
+use num_traits::ToPrimitive;
+
 use super::paper::LabelSheet;
 use super::saw::{BeyondReach, Saw, Sawing, SheetSaw};
 use super::standing::Statuses;
 use super::stations::Stations;
 use super::stock::Offered;
-use crate::measure::{Length, Money, Unit};
+use crate::measure::{Area, Length, Money, Unit};
 use crate::trade::{
     DressedTable, Grade, Quarter, species_key, standard_dressed, standard_dressed_of, wood_facts,
 };
@@ -257,6 +260,8 @@ impl Default for Shop {
                 longest_rip: Length::inches(50),
                 stack: 1,
                 exact: false,
+                max_strip_weight: Money::ZERO,
+                density: Money::cents(4_200),
             },
             edging: EdgingRules {
                 roll_waste_percent: Money::cents(1_000),
@@ -343,6 +348,23 @@ impl Shop {
         let usable_length = length - sawing.end_trim * 2;
         let usable_width = width - sawing.edge_trim * 2;
         (usable_length > Length::ZERO && usable_width > Length::ZERO).then_some((usable_length, usable_width))
+    }
+
+    /// The largest strip of a class that one person lifts, by its area; none where there is no limit, and for lumber.
+    pub fn largest_strip(&self, quarter: Quarter) -> Option<Area> {
+        let SheetSaw { max_strip_weight, density, .. } = self.sheet_saw;
+        if !quarter.is_sheet() || max_strip_weight.is_zero() || density.is_zero() {
+            return None;
+        }
+        // Pounds a cubic foot, or kilograms a cubic metre.
+        let side = match self.unit {
+            Unit::Inch => Length::inches(12),
+            Unit::Millimetre => Length::millimetres(1_000),
+        };
+        let cube = BigInt::from(side.base()).pow(3);
+        let volume = max_strip_weight.to_ratio() / density.to_ratio() * cube;
+        let area = volume / BigInt::from(quarter.rough().base());
+        Some(Area::from_base(area.floor().to_integer().to_i128().unwrap_or(i128::MAX)))
     }
 
     /// What a piece of a class and a length dresses to. Clear stock of fixed size is bought dressed and does not bow.

@@ -147,6 +147,10 @@ fn shortfall(part: &Part, shop: &Shop, offers: &[Offered<'_>]) -> Option<Shortfa
             let (what, length) = (if sheets { "sheet" } else { "board" }, show(part.blank.cut_length));
             format!("too long: it is cut at {length} and the longest usable {what} gives {}", show(longest))
         }
+        Unfit::TooHeavy => format!(
+            "too heavy: every strip that it can be cut from weighs more than [sheet_saw] max_strip_weight, {}",
+            shop.sheet_saw.max_strip_weight.price()
+        ),
         Unfit::TooNarrow => {
             let widest = usable(Unfit::TooNarrow).map(|size| size.1).max().unwrap_or(Length::ZERO);
             let strips = if part.glue_up || sheets || !shop.glue.panels {

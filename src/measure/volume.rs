@@ -74,6 +74,11 @@ impl Area {
     pub fn base(self) -> i128 {
         self.0
     }
+
+    /// From square base units.
+    pub fn from_base(base: i128) -> Area {
+        Area(base)
+    }
 }
 
 impl Volume {

@@ -205,9 +205,18 @@ pub struct Cutting {
     pub stages: u8,
     /// Which patterns are allowed.
     pub family: Family,
+    /// The largest strip or section that may be lifted off the board to be cut up, by its area.
+    pub largest_strip: Option<Area>,
 }
 
 impl Cutting {
+    /// How wide a strip may be whose run is so long.
+    pub fn widest_strip(&self, run: Length) -> Option<Length> {
+        let area = self.largest_strip?.base();
+        let widest = area / i128::from(run.base()).max(1);
+        Some(Length::from_base(i64::try_from(widest).unwrap_or(i64::MAX)))
+    }
+
     /// The layouts that a clean board needs for these pieces. Where a single strip fits across, or a
     /// single section along, one layout has all patterns of the other; and since a piece is limited in
     /// each strip alone, the layout with the single one also limits the pieces of the whole board.
@@ -216,7 +225,8 @@ impl Cutting {
         let single = |least: Option<Length>, kerf: Length, room: Length| {
             least.is_some_and(|least| least * 2 + kerf > room)
         };
-        if self.family != Family::Any {
+        // A strip of one layout may be too heavy where a section of the other is not.
+        if self.family != Family::Any || self.largest_strip.is_some() {
             self.family.layouts()
         } else if single(least(|piece| piece.width), self.kerfs.0, board.width) {
             &[Layout::RipFirst]

@@ -38,6 +38,8 @@ pub struct TwoStage {
     pieces: Vec<AxisPiece>,
     /// Distinct run capacities, kerf added.
     runs: Vec<i64>,
+    /// For each of them how wide a strip may be, kerf added.
+    widest: Vec<i64>,
     /// For each board, its run (index into `runs`) and its main capacity, kerf added.
     boards: Vec<(usize, i64)>,
     largest_main: i64,
@@ -147,6 +149,10 @@ impl TwoStage {
         };
         let grids = (grid(|piece| piece.main), grid(|piece| piece.run));
         let place = |run: i64| runs.partition_point(|other| *other < run);
+        let widest = |run: &i64| {
+            let widest = cutting.widest_strip(Length::from_base(run - run_kerf));
+            widest.map_or(i64::MAX, |widest| widest.base().saturating_add(main_kerf))
+        };
         TwoStage {
             layout,
             stacks: cutting.stages > 2 && !cutting.family.is_even(),
@@ -156,6 +162,7 @@ impl TwoStage {
             boards: capacities.iter().map(|(main, run)| (place(*run), *main)).collect(),
             largest_main: capacities.iter().map(|(main, _)| *main).max().unwrap_or(0),
             grids,
+            widest: runs.iter().map(widest).collect(),
             runs,
         }
     }
@@ -284,7 +291,8 @@ impl TwoStage {
         for (number, level) in strips.levels.iter().enumerate() {
             let value = level.best[run].value;
             // A wider strip that is worth no more is never taken.
-            if value > before || (self.even && value > 0) {
+            let is_light = level.main <= self.widest[run];
+            if is_light && (value > before || (self.even && value > 0)) {
                 knapsack.add(number as u32, level.main, value, u32::MAX);
                 before = value;
             }

@@ -47,6 +47,8 @@ pub struct Tiny {
     pub third_stage: bool,
     /// Are all pieces of a strip as wide as it is?
     pub exact: bool,
+    /// The largest strip, by its area.
+    pub largest_strip: Option<i64>,
     pub offers: Vec<Offer>,
     pub terms: Vec<Terms>,
     /// (rip, crosscut).
@@ -170,50 +172,44 @@ impl Tiny {
             return around(along, (length, width), (crosscut, rip), &offer.defects)
                 || around(&across, (width, length), (rip, crosscut), &exchanged);
         }
-        let cut = match (self.third_stage, self.exact) {
-            (true, _) => in_three,
-            (false, true) => even_stacks,
-            (false, false) => stacks,
-        };
-        cut(along, (length, width), (crosscut, rip)) || cut(&across, (width, length), (rip, crosscut))
+        let rules = StripRules { exact: self.exact, largest: self.largest_strip };
+        let cut = if self.third_stage { in_three } else { in_strips };
+        cut(along, (length, width), (crosscut, rip), rules)
+            || cut(&across, (width, length), (rip, crosscut), rules)
     }
 }
 
 /// The same with a third stage: pieces of one run may first be put one above the other into one cell.
-fn in_three(pieces: &[Size], board: Size, kerfs: Size) -> bool {
-    fn merge(pieces: &[Size], cells: &mut Vec<Size>, board: Size, kerfs: Size) -> bool {
-        let Some((first, rest)) = pieces.split_first() else { return stacks(cells, board, kerfs) };
+fn in_three(pieces: &[Size], board: Size, kerfs: Size, rules: StripRules) -> bool {
+    fn merge(pieces: &[Size], cells: &mut Vec<Size>, board: Size, kerfs: Size, rules: StripRules) -> bool {
+        let Some((first, rest)) = pieces.split_first() else {
+            return in_strips(cells, board, kerfs, StripRules { exact: false, ..rules });
+        };
         for cell in 0..cells.len() {
             if cells[cell].0 == first.0 {
                 let before = cells[cell];
                 cells[cell].1 += kerfs.1 + first.1;
-                if merge(rest, cells, board, kerfs) {
+                if merge(rest, cells, board, kerfs, rules) {
                     return true;
                 }
                 cells[cell] = before;
             }
         }
         cells.push(*first);
-        let fits = merge(rest, cells, board, kerfs);
+        let fits = merge(rest, cells, board, kerfs, rules);
         cells.pop();
         fits
     }
-    merge(pieces, &mut Vec::new(), board, kerfs)
+    merge(pieces, &mut Vec::new(), board, kerfs, rules)
 }
 
 /// Can rectangles (run, main) be cut in strips of a board (run, main) with (run, main) kerfs?
-fn stacks(pieces: &[Size], board: Size, kerfs: Size) -> bool {
-    in_strips(pieces, board, kerfs, false)
-}
-
-/// The same where a strip is as wide as each of its pieces.
-fn even_stacks(pieces: &[Size], board: Size, kerfs: Size) -> bool {
-    in_strips(pieces, board, kerfs, true)
-}
-
-fn in_strips(pieces: &[Size], board: Size, kerfs: Size, exact: bool) -> bool {
-    fn place(pieces: &[Size], board: Size, kerfs: Size, strips: &mut Vec<Size>, exact: bool) -> bool {
+fn in_strips(pieces: &[Size], board: Size, kerfs: Size, rules: StripRules) -> bool {
+    fn place(pieces: &[Size], board: Size, kerfs: Size, strips: &mut Vec<Size>, rules: StripRules) -> bool {
         let Some((first, rest)) = pieces.split_first() else {
+            if strips.iter().any(|strip| rules.largest.is_some_and(|most| strip.1 * board.0 > most)) {
+                return false;
+            }
             let main: i64 = strips.iter().map(|strip| strip.1 + kerfs.1).sum();
             return main <= board.1 + kerfs.1;
         };
@@ -223,10 +219,10 @@ fn in_strips(pieces: &[Size], board: Size, kerfs: Size, exact: bool) -> bool {
             }
             let before = strips[strip];
             let run = if before.0 == 0 { first.0 } else { before.0 + kerfs.0 + first.0 };
-            let may_join = before.0 == 0 || !exact || before.1 == first.1;
+            let may_join = before.0 == 0 || !rules.exact || before.1 == first.1;
             if run <= board.0 && may_join {
                 strips[strip] = (run, before.1.max(first.1));
-                if place(rest, board, kerfs, strips, exact) {
+                if place(rest, board, kerfs, strips, rules) {
                     return true;
                 }
                 strips[strip] = before;
@@ -237,7 +233,16 @@ fn in_strips(pieces: &[Size], board: Size, kerfs: Size, exact: bool) -> bool {
         }
         false
     }
-    place(pieces, board, kerfs, &mut Vec::new(), exact)
+    place(pieces, board, kerfs, &mut Vec::new(), rules)
+}
+
+/// What strips must be like.
+#[derive(Clone, Copy)]
+struct StripRules {
+    /// As wide as each of their pieces.
+    exact: bool,
+    /// No larger, by their area.
+    largest: Option<i64>,
 }
 
 /// Can rectangles (run, main) be cut in strips of a board (run, main) whose defects no piece touches? A piece lies at the

@@ -283,7 +283,7 @@ const fn sized(
 }
 
 /// Every setting, by section. A section that changes something by being there comes last and is left out of a new job.
-pub const SETTINGS: [SettingReference; 71] = [
+pub const SETTINGS: [SettingReference; 73] = [
     sized("", "unit", "\"in\"", "\"mm\"", "in or mm: what a bare number means"),
     alike("", "currency", "\"USD\"", "named once on every page"),
     alike("", "name", "\"\"", "the shop's name, for printed pages"),
@@ -319,6 +319,20 @@ pub const SETTINGS: [SettingReference; 71] = [
         "exact",
         "false",
         "true: no piece is trimmed once its strip is cut up, so a strip has parts of one width",
+    ),
+    sized(
+        "sheet_saw",
+        "max_strip_weight",
+        "\"0\"",
+        "\"0\"",
+        "heaviest strip that one person lifts to cut it up, in pounds or kilograms; 0 is no limit",
+    ),
+    sized(
+        "sheet_saw",
+        "density",
+        "\"42\"",
+        "\"680\"",
+        "what your densest sheets weigh, in pounds a cubic foot or kilograms a cubic metre",
     ),
     alike(
         "sheet_saw",

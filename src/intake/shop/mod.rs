@@ -111,6 +111,7 @@ impl Keys<'_> {
             shop.labels = LabelSheet::of(Unit::Millimetre);
             // A round block; the saw's other sizes are converted.
             shop.saw.standoff_block = Length::millimetres(25);
+            shop.sheet_saw.density = Money::cents(68_000);
         }
         if let Some(text) = self.text("", "name") {
             if text.chars().count() > MOST_NAME || text.chars().any(char::is_control) {

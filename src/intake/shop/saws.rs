@@ -8,6 +8,9 @@ use crate::job::{BeyondReach, EdgingRules, Milling, Saw, SheetSaw};
 use crate::measure::{Length, Money};
 use crate::trade::{Dressed, Quarter};
 
+/// Heaviest strip and densest sheet that are read.
+const HEAVIEST: i64 = 5_000;
+
 /// Sheets laid on each other above which no blade of a shop reaches through.
 const MOST_STACKED: u32 = 6;
 
@@ -68,6 +71,11 @@ impl Keys<'_> {
         }
         self.stages("sheet_saw", &mut saw.stages);
         self.yes_or_no("sheet_saw", "exact", &mut saw.exact);
+        for (key, field) in [("max_strip_weight", &mut saw.max_strip_weight), ("density", &mut saw.density)] {
+            if let Some(number) = self.money("sheet_saw", key, Some(Money::cents(HEAVIEST * 100))) {
+                *field = number;
+            }
+        }
         if let Some(text) = self.text("sheet_saw", "stack") {
             match text.parse().ok().filter(|stack| (1..=MOST_STACKED).contains(stack)) {
                 Some(stack) => saw.stack = stack,

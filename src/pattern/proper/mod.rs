@@ -279,7 +279,9 @@ impl<'a> ProperSearch<'a> {
                 limit: task.limits[*index],
             }
         };
-        let fits = |piece: &ProperPiece| piece.limit > 0 && piece.main <= main_room && piece.run <= run_room;
+        let widest = task.cutting.widest_strip(run).map_or(main_room, |widest| widest.base() + main_kerf);
+        let highest = main_room.min(widest);
+        let fits = |piece: &ProperPiece| piece.limit > 0 && piece.main <= highest && piece.run <= run_room;
         let mut pieces: Vec<ProperPiece> = task.pieces.iter().map(along).filter(fits).collect();
         pieces.sort_by_key(|piece| (std::cmp::Reverse(piece.main), piece.run, piece.index, piece.laid));
         for place in 0..pieces.len() {
@@ -469,7 +471,7 @@ mod tests {
                 limits: &limits,
                 values: &values,
                 board: Rect { length: Length::inches(60), width: Length::inches(8) },
-                cutting: Cutting { kerfs: (kerf, kerf), stages: 2, family: Family::Any },
+                cutting: Cutting { kerfs: (kerf, kerf), stages: 2, family: Family::Any, largest_strip: None },
                 threshold,
                 budget,
                 most: usize::MAX,
@@ -519,7 +521,12 @@ mod tests {
                 limits: &ti_vec![1, 1],
                 values: &ti_vec![4, 3],
                 board: Rect { length: Length::inches(60), width: Length::inches(6) },
-                cutting: Cutting { kerfs: (Length::ZERO, Length::ZERO), stages: 2, family: Family::Any },
+                cutting: Cutting {
+                    kerfs: (Length::ZERO, Length::ZERO),
+                    stages: 2,
+                    family: Family::Any,
+                    largest_strip: None,
+                },
                 threshold: 1,
                 budget: &mut 10_000,
                 most,

@@ -9,7 +9,7 @@ use crate::index::{
     ti_vec,
 };
 use crate::job::{Job, Offered, Part, PriceLine, RackBoard, Sawing, share_of, turns};
-use crate::measure::Length;
+use crate::measure::{Area, Length};
 use crate::pattern::{Block, Family, Piece, Rect};
 use crate::trade::{Defect, Grade, PartGrain, Quarter, Turns, same_species, species_key};
 
@@ -75,10 +75,13 @@ pub fn blanks_of(job: &Job, quarter: Quarter, part: &Part) -> u32 {
     job.shop.blanks(quarter, part.blank.thickness, part.blank.cut_length).min(wanted)
 }
 
+/// Sizes, how they may lie, whether the boards are sheets, their largest strip, and what is resawn.
+type KindKey = (Vec<SizeIndex>, Vec<Turns>, bool, Option<Area>, Blanks);
+
 struct Builder<'j> {
     job: &'j Arc<Job>,
     sizes: TiVec<SizeIndex, Size>,
-    kinds: BTreeMap<(Vec<SizeIndex>, Vec<Turns>, bool, Blanks), KindIndex>,
+    kinds: BTreeMap<KindKey, KindIndex>,
     shapes: BTreeMap<(KindIndex, Rect, Vec<Block>, bool), ShapeIndex>,
     out: Option<Instance>,
 }
@@ -204,13 +207,15 @@ impl<'j> Builder<'j> {
             (*size, blanks_of(self.job, quarter, part))
         });
         let blanks: Blanks = blanks.filter(|(_, blanks)| *blanks > 1).collect();
-        let key = (sizes, turns, sheets, blanks);
-        let kind = *self.kinds.entry(key).or_insert_with_key(|(sizes, turns, sheets, blanks)| {
+        let largest_strip = self.job.shop.largest_strip(quarter);
+        let key = (sizes, turns, sheets, largest_strip, blanks);
+        let kind = *self.kinds.entry(key).or_insert_with_key(|(sizes, turns, sheets, _, blanks)| {
             out.kinds.push_and_get_key(Kind {
                 sizes: sizes.clone(),
                 turns: turns.clone(),
                 sawing,
                 sheets: *sheets,
+                largest_strip,
                 blanks: blanks.clone(),
                 shapes: Vec::new(),
             })

@@ -12,6 +12,7 @@ use crate::index::{
     TiVec,
 };
 use crate::job::{Job, Offered, Sawing};
+use crate::measure::Area;
 use crate::pattern::{AroundDefects, Block, Cutting, Family, Layout, Piece, Rect};
 use crate::trade::{Quarter, Turns};
 
@@ -103,6 +104,8 @@ pub struct Kind {
     pub turns: Vec<Turns>,
     /// How its boards are sawn.
     pub sawing: Sawing,
+    /// The largest strip of them that one person lifts, by its area.
+    pub largest_strip: Option<Area>,
     /// Are they sheets?
     pub sheets: bool,
     /// Sizes of which one piece is resawn into several blanks, with their number.
@@ -160,23 +163,25 @@ impl Instance {
     /// How boards of a shape are cut. Sheets are cut at their own saw, where every kind of pattern takes the same
     /// settings.
     pub fn cutting(&self, shape: ShapeIndex) -> Cutting {
-        let Kind { sawing, sheets, .. } = self.kinds[self.shapes[shape].kind];
-        self.cutting_by(sawing, sheets)
+        let Kind { sawing, sheets, largest_strip, .. } = self.kinds[self.shapes[shape].kind];
+        self.cutting_by(sawing, sheets, largest_strip)
     }
 
     /// How boards of a class are cut.
     pub fn cutting_of(&self, class: Quarter) -> Cutting {
-        self.cutting_by(self.job.shop.sawing(class), class.is_sheet())
+        let shop = &self.job.shop;
+        self.cutting_by(shop.sawing(class), class.is_sheet(), shop.largest_strip(class))
     }
 
-    fn cutting_by(&self, sawing: Sawing, sheets: bool) -> Cutting {
+    fn cutting_by(&self, sawing: Sawing, sheets: bool, largest_strip: Option<Area>) -> Cutting {
         let exact = self.job.shop.sheet_saw.is_exact();
         let family = match sheets {
             true if exact => Family::Exact,
             true => Family::Any,
             false => self.family,
         };
-        Cutting { kerfs: (sawing.rip_kerf, sawing.crosscut_kerf), stages: sawing.stages, family }
+        let kerfs = (sawing.rip_kerf, sawing.crosscut_kerf);
+        Cutting { kerfs, stages: sawing.stages, family, largest_strip }
     }
 
     /// Demand of every size.
@@ -232,8 +237,8 @@ impl Instance {
 
     /// Can the patterns of a measured board of some kind be searched around its defects in short time?
     pub(super) fn is_searched_around(&self, kind: KindIndex, rect: Rect, blocks: &[Block]) -> bool {
-        let Kind { sizes, turns, sawing, sheets, .. } = &self.kinds[kind];
-        let cutting = self.cutting_by(*sawing, *sheets);
+        let Kind { sizes, turns, sawing, sheets, largest_strip, .. } = &self.kinds[kind];
+        let cutting = self.cutting_by(*sawing, *sheets, *largest_strip);
         let lying: Vec<(SizeIndex, Turns)> = sizes.iter().copied().zip(turns.iter().copied()).collect();
         let pieces = self.pieces_lying(&lying);
         let demand = self.demand();
