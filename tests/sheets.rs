@@ -15,7 +15,7 @@ use ripwright::measure::{Length, Money};
 use ripwright::plan::build_plan;
 use ripwright::planning::{Outcome, Request, compare, plan, plan_stack, rank};
 use ripwright::rack::Ledger;
-use ripwright::report::{Decision, DecisionText, Report};
+use ripwright::report::{Decision, DecisionText, Printing, Report, plan_files};
 use ripwright::solve::{Options, Status, solve};
 use ripwright::trade::{Grade, PartGrain};
 use support::brute::{Offer, Terms, Tiny};
@@ -784,4 +784,73 @@ fn no_strip_is_heavier_than_one_person_lifts() {
         faults.iter().any(|fault| fault.to_string().contains("heavier than one person lifts")),
         "{faults:?}"
     );
+}
+
+#[test]
+fn the_sheets_speak_of_the_saw_that_sheets_are_cut_with() {
+    // A side of 47 in is beyond a fence that goes to 40 in, and beyond no track.
+    let flow = |kind: &str| {
+        let folder = cabinets();
+        folder.write(
+            "shop.toml",
+            &format!("[sheet_saw]\nkerf = 0\ntrim = \"1/2\"\nlongest_rip = 40\nkind = \"{kind}\"\n"),
+        );
+        let job = read_job(folder.path()).unwrap();
+        let checked =
+            plan(&job, &Request::new(Options { threads: 1, ..Options::default() }), &|_| ()).unwrap();
+        let beyond = checked.document().setups.iter().any(|setup| setup.beyond_reach);
+        let sheets = plan_files(&checked, Printing::default());
+        let page = sheets.iter().find(|report| report.file_name() == "sheets.html").unwrap().bytes().unwrap();
+        (beyond, String::from_utf8(page).unwrap())
+    };
+    for (kind, words, beyond) in
+        [("table-saw", "fence at", true), ("track-saw", "track at", false), ("panel-saw", "stop at", true)]
+    {
+        let (is_beyond, page) = flow(kind);
+        assert_eq!(is_beyond, beyond, "{kind}");
+        assert!(
+            page.contains(&format!("cut across, {words} 23 1"))
+                || page.contains(&format!("cut along, {words} 23 1")),
+            "{kind}"
+        );
+        assert!(page.contains("park the s"), "{kind}");
+    }
+    let folder = cabinets();
+    folder.write("shop.toml", "[sheet_saw]\nkind = \"bandsaw\"\n");
+    assert!(read_job(folder.path()).unwrap_err().to_string().contains("table-saw, track-saw or panel-saw"));
+}
+
+/// Three base cabinets, reckoned by hand. Of a sheet of 2440 by 1220 with a trim of 10 there are 2420 by 1200 to cut from, with
+/// kerfs of 4. Sides (720 by 560) and bottoms (564 by 560) are nine pieces in strips of 560, three to a strip at most with
+/// three sides 2168 long: three strips, of which a sheet holds two (1124; the 72 left are too few for rails of 100). The
+/// second sheet has the third strip and the six rails (564 by 100), four and two to a strip: 560, 100, 100 and two kerfs are
+/// 768. All of it is 3.7 square metres and a sheet has 2.9, so two are needed. The three backs of 6 mm, 720 by 600, are one
+/// strip of a third sheet. A frame has two stiles of 720 and two rails of 520, 40 wide: 7440 in all, and a board of 2500 gives
+/// two strips of 2449.2 between its trims of 25.4: four strips at least, two boards, and four serve (3 stiles, 3 stiles, 4
+/// rails, 2 rails). 2 x 55 + 22 + 2 x 30 and one delivery of 40 are 232.
+#[test]
+fn a_kitchen_reckoned_by_hand() {
+    let parts = "product,part,pieces,length,width,thickness,species,material\n\
+                 base,side,2,720,560,18,birch,sheet\nbase,bottom,1,564,560,18,birch,sheet\n\
+                 base,rail,2,564,100,18,birch,sheet\nbase,back,1,720,600,6,birch,sheet\n\
+                 base,stile,2,720,40,20,oak,\nbase,frame rail,2,520,40,20,oak,\n";
+    let prices = "species,quarter,grade,width,length,price,per,material\n\
+                  birch,18mm,one,1220,2440,55,piece,sheet\nbirch,6mm,one,1220,2440,22,piece,sheet\n\
+                  oak,27mm,FAS,100,2500,30,piece,\n";
+    let folder = Folder::new(&[
+        ("orders.csv", "order,product,quantity\nK,base,3\n"),
+        ("parts.csv", parts),
+        ("prices/yard.csv", prices),
+        ("suppliers.csv", "supplier,delivery\nyard,40\n"),
+        (
+            "shop.toml",
+            "unit = \"mm\"\n[sheet_saw]\nkerf = 4\ntrim = 10\n[saw]\nrip_kerf = 3\ncrosscut_kerf = 3\n",
+        ),
+    ]);
+    let job = read_job(folder.path()).unwrap();
+    let (plan, document) = proven(&job);
+    assert_eq!((plan.status, plan.cost.total), (Status::Optimal, Money::cents(23_200)));
+    let bought: Vec<(&str, u64)> =
+        document.buy.iter().map(|row| (row.quarter.as_str(), row.boards)).collect();
+    assert_eq!(bought, [("18mm sheet", 2), ("6mm sheet", 1), ("27mm", 2)]);
 }

@@ -6,7 +6,7 @@ use super::board::{Box2, Replay, Seen};
 use super::exact;
 use super::fault::PlanFault;
 use crate::document::{BoardEntry, Document, SetupEntry};
-use crate::job::{Job, Shop};
+use crate::job::{Job, SheetSawKind, Shop};
 use crate::measure::Length;
 
 /// What holds a setting.
@@ -265,7 +265,10 @@ pub fn check_setups(
         let saw = &job.shop.saw;
         let beyond = match held {
             Held::Rip => setting > saw.max_rip_width,
-            Held::Sheet => setting > job.shop.sheet_saw.longest_rip,
+            Held::Sheet => {
+                let saw = &job.shop.sheet_saw;
+                saw.kind != SheetSawKind::TrackSaw && setting > saw.longest_rip
+            }
             Held::Stop => station.is_none(),
         };
         let told = !document.is_bare();

@@ -37,7 +37,7 @@ pub use model::Job;
 pub use needed::{LeastBoard, StillNeeded};
 pub use paper::{LabelSheet, Paper};
 pub use rolls::EdgingRoll;
-pub use saw::{BeyondReach, Saw, Sawing, SheetSaw};
+pub use saw::{BeyondReach, Saw, Sawing, SheetSaw, SheetSawKind};
 pub use serve::{Unfit, turns};
 pub use sets::MatchedSet;
 pub use sheet::{Edges, Sheet, SheetPart};

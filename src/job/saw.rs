@@ -3,16 +3,54 @@
 use super::stations::{Station, Stations};
 use crate::measure::{Length, Money};
 
+/// What sheets are cut with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum SheetSawKind {
+    /// A table saw: the sheet is led along its fence.
+    #[default]
+    TableSaw,
+    /// A saw that is led along a track, which is laid on a mark: nothing limits a setting.
+    TrackSaw,
+    /// A saw that runs along the wall or a beam: the sheet stands against a stop.
+    PanelSaw,
+}
+
+impl SheetSawKind {
+    /// Every kind.
+    pub const ALL: [SheetSawKind; 3] =
+        [SheetSawKind::TableSaw, SheetSawKind::TrackSaw, SheetSawKind::PanelSaw];
+
+    /// As `shop.toml` writes it.
+    pub fn name(self) -> &'static str {
+        match self {
+            SheetSawKind::TableSaw => "table-saw",
+            SheetSawKind::TrackSaw => "track-saw",
+            SheetSawKind::PanelSaw => "panel-saw",
+        }
+    }
+
+    /// What is set to a size.
+    pub fn is_set_by(self) -> &'static str {
+        match self {
+            SheetSawKind::TableSaw => "fence",
+            SheetSawKind::TrackSaw => "track",
+            SheetSawKind::PanelSaw => "stop",
+        }
+    }
+}
+
 /// The saw that sheets are cut with.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SheetSaw {
+    /// What it is.
+    pub kind: SheetSawKind,
     /// Its kerf, along and across.
     pub kerf: Length,
     /// Taken off each edge of a sheet, with the kerf of the cut that does it.
     pub trim: Length,
     /// 2 or 3 stages of cuts.
     pub stages: u8,
-    /// Widest setting of its fence.
+    /// Widest setting of its fence or stop; a track has none.
     pub longest_rip: Length,
     /// Sheets that are laid on each other and cut at once.
     pub stack: u32,
@@ -28,6 +66,11 @@ impl SheetSaw {
     /// Must a piece be as wide as its strip, or as long as its section?
     pub fn is_exact(&self) -> bool {
         self.exact && self.stages == 2
+    }
+
+    /// Can it be set to a size?
+    pub fn reaches(&self, setting: Length) -> bool {
+        self.kind == SheetSawKind::TrackSaw || setting <= self.longest_rip
     }
 
     /// How often so many sheets that are cut alike go through the saw.

@@ -6,7 +6,7 @@ use num_bigint::BigInt;
 use num_traits::ToPrimitive;
 
 use super::paper::LabelSheet;
-use super::saw::{BeyondReach, Saw, Sawing, SheetSaw};
+use super::saw::{BeyondReach, Saw, Sawing, SheetSaw, SheetSawKind};
 use super::standing::Statuses;
 use super::stations::Stations;
 use super::stock::Offered;
@@ -254,6 +254,7 @@ impl Default for Shop {
                 stations: Stations::default(),
             },
             sheet_saw: SheetSaw {
+                kind: SheetSawKind::TableSaw,
                 kerf: ticks(16),
                 trim: ticks(32),
                 stages: 2,

@@ -23,7 +23,7 @@ pub fn setups(shop: &Shop, boards: &Boards) -> Vec<Setup> {
                 let station = (kind == SetupKind::Stop).then(|| saw.station(setting)).flatten();
                 let (reading, beyond_reach) = match kind {
                     SetupKind::Rip => (Some(setting), saw.rips_beyond_reach(setting)),
-                    SetupKind::Sheet => (Some(setting), setting > shop.sheet_saw.longest_rip),
+                    SetupKind::Sheet => (Some(setting), !shop.sheet_saw.reaches(setting)),
                     SetupKind::Stop => (
                         station.map(|station| station.reading(saw.standoff_block, setting)),
                         saw.crosscuts_beyond_reach(setting),

@@ -283,7 +283,7 @@ const fn sized(
 }
 
 /// Every setting, by section. A section that changes something by being there comes last and is left out of a new job.
-pub const SETTINGS: [SettingReference; 73] = [
+pub const SETTINGS: [SettingReference; 74] = [
     sized("", "unit", "\"in\"", "\"mm\"", "in or mm: what a bare number means"),
     alike("", "currency", "\"USD\"", "named once on every page"),
     alike("", "name", "\"\"", "the shop's name, for printed pages"),
@@ -304,6 +304,12 @@ pub const SETTINGS: [SettingReference; 73] = [
         "beyond_reach",
         "\"other-tool\"",
         "other-tool marks cuts that fence and stop do not reach; refuse plans no such part",
+    ),
+    alike(
+        "sheet_saw",
+        "kind",
+        "\"table-saw\"",
+        "table-saw (set by its fence), track-saw (by a track on a mark) or panel-saw (by a stop)",
     ),
     sized("sheet_saw", "kerf", "\"1/8\"", "\"3.2\"", "of the saw that sheets are cut with, either way"),
     sized(
@@ -340,7 +346,7 @@ pub const SETTINGS: [SettingReference; 73] = [
         "1",
         "sheets that are laid on each other and cut at once, where they are cut alike",
     ),
-    sized("sheet_saw", "longest_rip", "\"50\"", "\"1300\"", "how far its fence goes"),
+    sized("sheet_saw", "longest_rip", "\"50\"", "\"1300\"", "how far its fence or stop goes"),
     alike(
         "edging",
         "roll_waste_percent",

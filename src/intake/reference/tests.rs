@@ -40,7 +40,7 @@ fn a_new_shop_is_the_default_one_and_names_every_key() {
 
 #[test]
 fn every_column_of_a_reader_has_its_meaning() {
-    let readers: [&Columns; 9] = [
+    let readers: [&Columns; 10] = [
         &super::super::orders::ORDERS,
         &super::super::parts::PARTS,
         &super::super::prices::PRICES,
@@ -49,6 +49,7 @@ fn every_column_of_a_reader_has_its_meaning() {
         &super::super::rack::RACK,
         &super::super::work::HOLES,
         &super::super::work::FINISHES,
+        &super::super::rolls::ROLLS,
         &super::super::scenarios::SCENARIOS,
     ];
     for (file, columns) in FILES.iter().zip(readers) {

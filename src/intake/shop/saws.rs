@@ -4,7 +4,7 @@ use toml::Value;
 
 use super::WIDEST_KERF;
 use crate::intake::keys::{Keys, Zero, path};
-use crate::job::{BeyondReach, EdgingRules, Milling, Saw, SheetSaw};
+use crate::job::{BeyondReach, EdgingRules, Milling, Saw, SheetSaw, SheetSawKind};
 use crate::measure::{Length, Money};
 use crate::trade::{Dressed, Quarter};
 
@@ -60,6 +60,12 @@ impl Keys<'_> {
     }
 
     pub(super) fn sheet_saw(&mut self, saw: &mut SheetSaw) {
+        if let Some(text) = self.text("sheet_saw", "kind") {
+            match SheetSawKind::ALL.into_iter().find(|kind| kind.name() == text) {
+                Some(kind) => saw.kind = kind,
+                None => self.bad("sheet_saw.kind", text, "table-saw, track-saw or panel-saw", None),
+            }
+        }
         if let Some(kerf) = self.length_up_to("sheet_saw", "kerf", Zero::Allowed, WIDEST_KERF) {
             saw.kerf = kerf;
         }

@@ -7,8 +7,9 @@ use serde::Serialize;
 use super::sizes::shown;
 use crate::index::PartIndex;
 use crate::intake::letters;
-use crate::job::{Facing, Job, Station};
+use crate::job::{Facing, Job, SheetSawKind, Station};
 use crate::measure::Length;
+use crate::pattern::Layout;
 use crate::plan::{Board, CutKind, PlacedPiece, Plan, SawCut, SetupKind};
 
 /// One line of the flow.
@@ -47,11 +48,30 @@ pub fn steps(plan: &Plan, job: &Job, board: &Board, letters: &[PartIndex]) -> Ve
     let lines: Vec<(bool, StepView)> =
         alike(board).map(|cuts| (is_end_trim(&cuts[0], board), line(cuts))).collect();
     let ends = lines.iter().take_while(|(is_end, _)| *is_end).count();
+    let parked = parked(board);
     let mut steps: Vec<StepView> = lines.into_iter().map(|(_, line)| line).collect();
+    if let Some((place, what)) = parked {
+        steps.insert(place, StepView { numbers: String::new(), what, frees: String::new() });
+    }
     if !board.pieces.is_empty() && board.sheet.is_none() {
         steps.insert(ends, milling(plan, job, board));
     }
     steps
+}
+
+/// Strips of a sheet that are put aside before the first of them is cut up: the line before which that is told, and how.
+fn parked(board: &Board) -> Option<(usize, String)> {
+    let first = match board.layout {
+        Layout::RipFirst => CutKind::Rip,
+        Layout::CrosscutFirst => CutKind::Crosscut,
+    };
+    board.sheet.as_ref()?;
+    let is_second = |cut: &SawCut| cut.kind != CutKind::Trim && cut.kind != first;
+    let place = alike(board).position(|cuts| is_second(&cuts[0]))?;
+    let strips = if first == CutKind::Rip { "strips" } else { "sections" };
+    let has_any = board.cuts.iter().take_while(|cut| !is_second(cut)).any(|cut| cut.kind == first);
+    has_any
+        .then(|| (place, format!("park the {strips} where they lie flat, and take up one after the other")))
 }
 
 /// What a board and its pieces are planed to, the thickest first. Pieces that are resawn are planed after it.
@@ -100,13 +120,14 @@ fn told(cut: &SawCut, board: &Board, job: &Job) -> String {
         }
         (kind, Some((SetupKind::Sheet, setting))) => {
             let way = if kind == CutKind::Rip { "along" } else { "across" };
-            let size = shown(setting, unit);
-            if setting > job.shop.sheet_saw.longest_rip {
+            let (size, sheet_saw) = (shown(setting, unit), &job.shop.sheet_saw);
+            let set = sheet_saw.kind.is_set_by();
+            if !sheet_saw.reaches(setting) {
                 format!("cut {way} at {size}, with another tool")
-            } else if setting < job.shop.safety.narrowest_rip {
-                format!("cut {way}, fence at {size}, narrow: off the far side of the blade")
+            } else if setting < job.shop.safety.narrowest_rip && sheet_saw.kind != SheetSawKind::TrackSaw {
+                format!("cut {way}, {set} at {size}, narrow: off the far side of the blade")
             } else {
-                format!("cut {way}, fence at {size}")
+                format!("cut {way}, {set} at {size}")
             }
         }
         (CutKind::Rip, Some((_, setting))) if saw.rips_beyond_reach(setting) => {
