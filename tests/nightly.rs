@@ -714,3 +714,20 @@ fn boards_of_a_released_week_are_promised_in_the_ledger() {
     assert!(error.contains("promised to another plan"), "{error}");
     assert_eq!(line(&nightly(&folder, &["--status"]))["released"].as_array().unwrap().len(), 0);
 }
+
+/// A week of more parts than one plan takes had no plan.
+#[test]
+fn a_week_of_too_many_parts_is_planned_in_several() {
+    let products = 20_001;
+    let mut parts = "product,part,pieces,length,width,thickness,species\n".to_string();
+    let mut book = "order,product,quantity,due\n".to_string();
+    for product in 0..products {
+        parts.push_str(&format!("p{product},board,1,30,5,3/4,oak\n"));
+        book.push_str(&format!("o{product},p{product},1,2027-01-06\n"));
+    }
+    let folder = Folder::new(&[("parts.csv", &parts), PRICES, ("orders.csv", &book)]);
+    let night = line(&nightly(&folder, &[]).code(0));
+    assert_eq!((&night["batches"], &night["planned_rows"]), (&2.into(), &products.into()));
+    // By hand: three to a board of 16.00. The first half leaves a third of a board, which the second one takes.
+    assert_eq!(night["cost"], "106672.00");
+}

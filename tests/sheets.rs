@@ -715,6 +715,8 @@ fn edging_is_bought_by_the_roll_where_rolls_are_sold() {
         "species,sheet,thickness,length,price\nbirch,3/4,1/16,25',9.00\nbirch,3/4,1/16,8',4.00\nbirch,1/2,1/16,8',1.00\n",
     );
     let job = read_job(folder.path()).unwrap();
+    let told: Vec<String> = job.warnings.iter().map(ToString::to_string).collect();
+    assert!(told.iter().any(|told| told.contains("no part has an edge of 1/16 on 1/2 birch")), "{told:?}");
     let (plan, document) = proven(&job);
     assert_eq!((plan.cost.total, plan.cost.edging), (Money::cents(13_500), Money::cents(1_700)));
     assert_eq!(plan.status, Status::Optimal);

@@ -54,6 +54,16 @@ impl Base {
         self.draft.parts.iter().map(|part| part.product.as_str()).collect()
     }
 
+    /// How many parts each product has, with the strips of solid wood on its edges.
+    pub fn parts_of_products(&self) -> BTreeMap<&str, usize> {
+        let mut parts: BTreeMap<&str, usize> = BTreeMap::new();
+        for part in &self.draft.parts {
+            let strips = crate::job::lippings(part, &self.draft.shop).len();
+            *parts.entry(part.product.as_str()).or_default() += 1 + strips;
+        }
+        parts
+    }
+
     /// Boards on the rack that are promised to nothing.
     pub fn rack(&self) -> &[RackBoard] {
         &self.draft.rack

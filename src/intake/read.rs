@@ -13,7 +13,8 @@ use super::rolls::read_rolls;
 use super::shop::read_shop;
 use super::source::Source;
 use super::work::read_work;
-use crate::job::{DRAWS, Draft, Fault, FaultKind, Job, JobError, RackBoard, Shop};
+use crate::job::{DRAWS, Draft, EdgingRoll, Fault, FaultKind, Job, JobError, ProductPart, RackBoard, Shop};
+use crate::trade::same_species;
 
 /// Reads and validates a job folder.
 ///
@@ -95,9 +96,31 @@ fn read(folder: &Path, log: &mut Log, borne: &dyn Fn(&Fault) -> bool) -> Result<
             log.warn(file, text);
         }
     }
+    warn_of_rolls(&draft, log);
     log.tell_read_as();
     job.warnings = std::mem::take(&mut log.warnings);
     Ok(job)
+}
+
+/// Rolls of edging that cover no edge of any part are a typing error more often than not.
+fn warn_of_rolls(draft: &Draft, log: &mut Log) {
+    let covers = |roll: &EdgingRoll, part: &ProductPart| {
+        let edges = part.sheet.as_ref().map(|sheet| sheet.edges).unwrap_or_default();
+        same_species(&roll.species, &part.species)
+            && roll.sheet == part.thickness
+            && edges.lengths(part.length, part.width).any(|(thickness, _)| thickness == roll.thickness)
+    };
+    for roll in &draft.rolls {
+        if !draft.parts.iter().any(|part| covers(roll, part)) {
+            let [sheet, thickness] =
+                [roll.sheet, roll.thickness].map(|size| size.display(draft.shop.unit).to_string());
+            let text = format!(
+                "no part has an edge of {thickness} on {sheet} {}: the roll is left out",
+                roll.species
+            );
+            log.warn("edging.csv", text);
+        }
+    }
 }
 
 /// Reads the shop and the rack of a job's folder, and nothing else.

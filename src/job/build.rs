@@ -24,7 +24,7 @@ pub const MAX_PIECES: u64 = 1_000_000;
 const MOST_BLANKS: u64 = 1_000_000_000;
 /// Parts, price lines or rack boards that one plan takes at most: each is a row or a table of the solver,
 /// whose memory goes with their square.
-const MOST_AT_ONCE: usize = 20_000;
+pub const MOST_AT_ONCE: usize = 20_000;
 /// Longest board that is read. No tree gives it; one-dimensional benchmark sets with capacities of
 /// thousands of units do use such lengths, and a 900-ft board is refused.
 pub const MAX_BOARD_LENGTH: Length = Length::inches(10_000);

@@ -28,11 +28,14 @@ mod yieldable;
 
 pub use crate::trade::Defect;
 pub use blank::{Blank, Make};
-pub use build::{Draft, MAX_BOARD_LENGTH, MAX_BOARD_WIDTH, MAX_PART_LENGTH, MAX_PART_WIDTH, MAX_PIECES};
+pub use build::{
+    Draft, MAX_BOARD_LENGTH, MAX_BOARD_WIDTH, MAX_PART_LENGTH, MAX_PART_WIDTH, MAX_PIECES, MOST_AT_ONCE,
+};
 pub use drawn::{DRAWS, defect_share, draws, fresh_boards, one_board};
 pub use fault::{Fault, FaultKind, JobError, Shortfall, Warning};
 pub use fit::Fit;
 pub use glue::{joints_must_save, ways_of};
+pub use lipping::lippings;
 pub use model::Job;
 pub use needed::{LeastBoard, StillNeeded};
 pub use paper::{LabelSheet, Paper};

@@ -38,7 +38,7 @@ pub use week::Week;
 use planned::Run;
 
 use crate::intake::{Base, Book, BookRow, Reject, SpokenFor, read_base, read_book};
-use crate::job::JobError;
+use crate::job::{JobError, MOST_AT_ONCE};
 use crate::report::{RenderError, WriteError};
 use crate::solve::Options;
 
@@ -159,7 +159,7 @@ pub fn run(asked: &Asked, options: &Options, stages: &(dyn Fn(Stage) + Sync)) ->
     base.set_aside(&released.iter().flat_map(|week| week.boards.iter().cloned()).collect());
     let read = start.elapsed();
     is_enough(&book, asked)?;
-    let weeks: Vec<Week> = weeks(&book);
+    let weeks: Vec<Week> = weeks(&book, &base);
     let Book { rows, planned, rejected, .. } = book;
     stages(Stage::Read { rows, planned, rejected, weeks: weeks.len() });
     let mut batches = released::as_batches(&released, base.shop(), rack, &place);
@@ -224,8 +224,9 @@ fn read_into(
     Ok(book)
 }
 
-/// The weeks of a book, the earliest first. What is wanted without a date is wanted with the first.
-fn weeks(book: &Book) -> Vec<Week> {
+/// The weeks of a book, the earliest first. What is wanted without a date is wanted with the first. A week of more parts
+/// than one plan takes is several.
+fn weeks(book: &Book, base: &Base) -> Vec<Week> {
     let mut weeks: Vec<Week> = Vec::new();
     let undated: BTreeMap<String, u64> = book.demand.get(&None).cloned().unwrap_or_default();
     for (monday, products) in book.demand.iter().filter(|(monday, _)| monday.is_some()) {
@@ -237,7 +238,8 @@ fn weeks(book: &Book) -> Vec<Week> {
             None => weeks.push(Week { first: None, last: None, products: undated }),
         }
     }
-    weeks
+    let parts = base.parts_of_products();
+    weeks.into_iter().flat_map(|week| week.split(&parts, MOST_AT_ONCE)).collect()
 }
 
 /// Where the last published run is.

@@ -50,7 +50,7 @@ pub fn split(asked: &Asked) -> Result<Vec<PathBuf>, NightlyError> {
     std::fs::create_dir_all(&asked.out).map_err(|why| WriteError { path: asked.out.clone(), why })?;
     let book = read_into(&asked.out, asked, &base, &mut SpokenFor::default())?;
     let mut units = Vec::new();
-    for (number, week) in weeks(&book).into_iter().enumerate() {
+    for (number, week) in weeks(&book, &base).into_iter().enumerate() {
         let name = format!("unit-{:03}", number + 1);
         let mut orders = "order,product,quantity,due\n".to_string();
         for (product, quantity) in &week.products {
