@@ -20,6 +20,11 @@ pub struct Wood {
 }
 
 impl Document {
+    /// Names of the boards on hand that it cuts.
+    pub fn takes(&self) -> impl Iterator<Item = &str> {
+        self.boards.iter().filter_map(|board| board.source.strip_prefix("rack:"))
+    }
+
     /// What the boards of a row of the buy are made of.
     ///
     /// # Errors

@@ -141,12 +141,7 @@ pub fn remembered(
         spares: document.confidence.as_ref().map_or(0.0, spares),
         boards: document.boards.iter().map(|board| u64::from(board.copies)).sum(),
         loads: saw_loads(document, shop),
-        takes: document
-            .boards
-            .iter()
-            .filter_map(|board| board.source.strip_prefix("rack:"))
-            .map(String::from)
-            .collect(),
+        takes: document.takes().map(String::from).collect(),
         leaves: leaves(document, &hash, shop, on_hand),
         hash,
     }

@@ -73,9 +73,12 @@ pub fn is_said(hours: &SawHours) -> bool {
 impl WorkOfWeeks {
     /// Every week by itself.
     pub fn of(weeks: &[Week]) -> WorkOfWeeks {
-        let dated = weeks.iter().filter_map(|week| Some((week.first?, week)));
-        let own = |(monday, week): (Date, &Week)| (monday, BTreeMap::from([(monday, week.products.clone())]));
-        WorkOfWeeks { weeks: dated.map(own).collect() }
+        let mut work = WorkOfWeeks::default();
+        // A week of very many parts is several.
+        for (monday, week) in weeks.iter().filter_map(|week| Some((week.first?, week))) {
+            add(work.weeks.entry(monday).or_default().entry(monday).or_default(), &week.products);
+        }
+        work
     }
 
     /// The weeks as they are planned now.

@@ -73,6 +73,8 @@ impl Run<'_> {
             }
             _ => {}
         }
+        // The week's own plan may be a better one by now.
+        let known = known.filter(|known| alone.total().is_none_or(|alone| known.total() < Some(alone)));
         let found = self.planned_anew(alone, on_hand, time)?.map(saving);
         let cheaper = match (known, found) {
             (Some(known), Some(found)) if found.total() < known.total() => Some(found),
@@ -106,8 +108,7 @@ impl Run<'_> {
         }
         let Ok(job) = self.job(week, &offered) else { return Ok(None) };
         let Ok(checked) = self.searched(&job, time)? else { return Ok(None) };
-        let taken: BTreeSet<&str> =
-            checked.document().boards.iter().filter_map(|board| board.source.strip_prefix("rack:")).collect();
+        let taken: BTreeSet<&str> = checked.document().takes().collect();
         let dearer = alone.total().is_some_and(|total| checked.plan().cost.total >= total);
         if taken.is_empty() || dearer || self.is_asked_to_stop() {
             return Ok(None);

@@ -248,8 +248,8 @@ pub fn release(
 fn plan_and_boards(place: &OutFolder, key: &str) -> Option<(String, BTreeSet<String>)> {
     let text = String::from_utf8(place.planned_before(key)?).ok()?;
     let document: Document = serde_json::from_str(&text).ok()?;
-    let rack = document.boards.iter().filter_map(|board| board.source.strip_prefix("rack:"));
-    Some((text, rack.map(str::to_string).collect()))
+    let takes = document.takes().map(str::to_string).collect();
+    Some((text, takes))
 }
 
 /// Is any of the boards an offcut of a plan that is kept? Its name then begins with the plan's hash.

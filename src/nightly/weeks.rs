@@ -14,7 +14,7 @@ use super::planned::Run;
 use super::stage::Stage;
 use super::week::{Week, add};
 use crate::intake::digest;
-use crate::job::RackBoard;
+use crate::job::{MOST_AT_ONCE, RackBoard};
 use crate::measure::Money;
 use crate::solve::{Options, Shares, side_by_side};
 
@@ -36,6 +36,7 @@ pub fn plan(
     let most = share(if may_join { 3 } else { 8 });
     let (planned, moved) = if is_said(hours) && weeks.iter().all(|week| week.first.is_some()) {
         let mut work = WorkOfWeeks::of(&weeks);
+        let parts = run.base.parts_of_products();
         let turn = most.map(|time| time / (TURNS as u32 + 1));
         let mut planned = plan_weeks(run, weeks, released, turn, stages)?;
         for _ in 0..TURNS {
@@ -45,7 +46,8 @@ pub fn plan(
             if !work.thin(&strains.collect::<Vec<_>>(), run.asked.early_weeks) {
                 break;
             }
-            planned = plan_weeks(run, work.weeks(), released, turn, stages)?;
+            let weeks = work.weeks().into_iter().flat_map(|week| week.split(&parts, MOST_AT_ONCE));
+            planned = plan_weeks(run, weeks.collect(), released, turn, stages)?;
         }
         (planned, work.moved())
     } else {

@@ -181,10 +181,7 @@ impl Ledger {
         tally: &[RackBoard],
     ) -> Result<(Moved, Vec<RackBoard>), RackError> {
         let (document, key) = read_plan(plan)?;
-        let is_cut = |board: &&RackBoard| {
-            let mut sources = document.boards.iter().filter_map(|one| one.source.strip_prefix("rack:"));
-            sources.any(|name| name == board.board)
-        };
+        let is_cut = |board: &&RackBoard| document.takes().any(|name| name == board.board);
         let came: Vec<RackBoard> = tally.iter().filter(is_cut).cloned().collect();
         let lumber = |board: &&RackBoard| !board.quarter.is_sheet();
         let mut offcuts = Vec::new();

@@ -191,8 +191,7 @@ impl MovementLog<'_> {
     /// Takes a plan's rack boards off the rack, or promises them.
     pub fn take(&mut self, document: &Document, key: &str, state: &str) -> Result<(), Refused> {
         let mut faults = Vec::new();
-        let names = document.boards.iter().filter_map(|board| board.source.strip_prefix("rack:"));
-        for name in names {
+        for name in document.takes() {
             match self.state(name)? {
                 None => faults.push(format!("the rack has no board {name}")),
                 Some((now, _)) if now == "free" => self.change(name, state, Some(key))?,
