@@ -1,7 +1,6 @@
 //! One board: its cuts replayed with a saw that knows nothing of patterns.
 
 use num_bigint::BigInt;
-use num_rational::BigRational;
 
 use super::exact;
 use super::fault::PlanFault;
@@ -83,11 +82,8 @@ pub fn replay(
     let place = format!("board {}", board.id);
     let (length, width) = (exact(board.length, unit), exact(board.width, unit));
     let whole = Box2 { x0: Length::ZERO, x1: length, y0: Length::ZERO, y1: width };
-    let mut saw = SawRules::of(shop, is_sheet);
-    if trimmed {
-        (saw.end, saw.edge) = (Length::ZERO, Length::ZERO);
-    }
-    let (end, edge) = (saw.end, saw.edge);
+    let saw = SawRules::of(shop, is_sheet);
+    let (end, edge) = trims(shop, is_sheet, trimmed);
     let usable = Box2 { x0: end, x1: length - end, y0: edge, y1: width - edge };
     let pieces: Vec<Box2> = board
         .pieces
@@ -126,13 +122,12 @@ pub fn replay(
             report("has an offcut whose keep does not follow the shop's least sizes".to_string());
         }
     }
-    let is_light = |across: Length, rip_first: bool| {
+    let sheet = Quarter::parse(&board.quarter).filter(|_| is_sheet);
+    let strip_is_light = |across: Length, rip_first: bool| {
         let run = if rip_first { usable.length() } else { usable.width() };
-        is_sheet.then(|| weighs(board, Area::of(across, run), shop)).flatten().is_none_or(|weight| {
-            shop.sheet_saw.max_strip_weight.is_zero() || weight <= shop.sheet_saw.max_strip_weight.to_ratio()
-        })
+        sheet.is_none_or(|class| is_light(shop, class, Area::of(across, run)))
     };
-    check_stages(board, &pieces, saw.stages, &is_light, &mut report);
+    check_stages(board, &pieces, saw.stages, &strip_is_light, &mut report);
     if board.cuts.is_empty() && pieces.is_empty() {
         let left = if usable.is_empty() { Vec::new() } else { vec![usable] };
         if offcuts != left {
@@ -143,10 +138,28 @@ pub fn replay(
     sawn(board, [whole, usable], (&saw, unit), pieces, offcuts, &mut report)
 }
 
+/// What comes off each end and each edge of a board before it is cut up.
+pub fn trims(shop: &Shop, is_sheet: bool, trimmed: bool) -> (Length, Length) {
+    match (trimmed, is_sheet) {
+        (true, _) => (Length::ZERO, Length::ZERO),
+        (false, true) => (shop.sheet_saw.trim, shop.sheet_saw.trim),
+        (false, false) => (shop.milling.end_trim, shop.milling.edge_trim),
+    }
+}
+
+/// Does one person lift so much of a sheet? It weighs by the shop's density, and by its thickness as it is called.
+pub fn is_light(shop: &Shop, sheet: Quarter, area: Area) -> bool {
+    let most = shop.sheet_saw.max_strip_weight;
+    let volume = area.times(sheet.rough());
+    let measures = match shop.unit {
+        Unit::Inch => volume.board_feet() / BigInt::from(12),
+        Unit::Millimetre => volume.cubic_metres(),
+    };
+    most.is_zero() || measures * shop.sheet_saw.density.to_ratio() <= most.to_ratio()
+}
+
 /// What is known of the saw that cuts a board.
 struct SawRules {
-    end: Length,
-    edge: Length,
     rip_kerf: Length,
     crosscut_kerf: Length,
     stages: u8,
@@ -162,8 +175,6 @@ impl SawRules {
             let saw = &shop.sheet_saw;
             let least = shop.offcuts.keep_sheet;
             return SawRules {
-                end: saw.trim,
-                edge: saw.trim,
                 rip_kerf: saw.kerf,
                 crosscut_kerf: saw.kerf,
                 stages: saw.stages,
@@ -172,8 +183,6 @@ impl SawRules {
             };
         }
         SawRules {
-            end: shop.milling.end_trim,
-            edge: shop.milling.edge_trim,
             rip_kerf: shop.saw.rip_kerf,
             crosscut_kerf: shop.saw.crosscut_kerf,
             stages: shop.saw.stages,
@@ -306,16 +315,6 @@ fn part_of_cut(kerf: &Box2, parts: &[(Box2, Freed)]) -> Option<usize> {
     let mut holding = parts.iter().enumerate().filter(|(_, (part, _))| holds(part));
     let first = holding.clone().next();
     holding.find(|(_, (part, _))| divides(part)).or(first).map(|(place, _)| place)
-}
-
-/// What so much of a sheet weighs by the shop's density, by its thickness as it is called.
-fn weighs(board: &BoardEntry, area: Area, shop: &Shop) -> Option<BigRational> {
-    let volume = area.times(Quarter::parse(&board.quarter)?.rough());
-    let measures = match shop.unit {
-        Unit::Inch => volume.board_feet() / BigInt::from(12),
-        Unit::Millimetre => volume.cubic_metres(),
-    };
-    Some(measures * shop.sheet_saw.density.to_ratio())
 }
 
 /// Strips, cells and pieces, found from where the pieces lie. `is_light` tells whether one person lifts a strip.

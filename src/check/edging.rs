@@ -8,8 +8,8 @@ use num_rational::BigRational;
 use super::exact;
 use super::fault::PlanFault;
 use crate::document::{Document, EdgingEntry};
-use crate::job::{Edges, Job, SheetPart};
-use crate::measure::{Length, Money, Overflow};
+use crate::job::{Edges, EdgingRoll, Job, SheetPart};
+use crate::measure::{Length, Money};
 use crate::trade::same_species;
 
 /// Every kind of edging is listed once, with what the job's parts come to.
@@ -50,31 +50,27 @@ pub fn check_edging(document: &Document, job: &Job, faults: &mut Vec<PlanFault>)
 fn check_rolls(entry: &EdgingEntry, job: &Job, faults: &mut Vec<PlanFault>) {
     let number = |value: f64| exact(value, job.shop.unit);
     let kind = (number(entry.sheet), number(entry.thickness));
-    let sold = |length: Length| {
-        let such = job.rolls.iter().filter(move |roll| {
-            same_species(&roll.species, &entry.species) && (roll.sheet, roll.thickness) == kind
-        });
-        such.filter(move |roll| roll.length == length).map(|roll| roll.price)
+    let is_such = |roll: &&EdgingRoll| {
+        same_species(&roll.species, &entry.species) && (roll.sheet, roll.thickness) == kind
     };
+    let such: Vec<&EdgingRoll> = job.rolls.iter().filter(is_such).collect();
     let mut reach: i128 = 0;
     for rolls in &entry.rolls {
         let length = number(rolls.length);
         reach += i128::from(length.base()) * i128::from(rolls.rolls);
-        let due = |price: Money| Money::round_half_up(&(price.to_ratio() * BigInt::from(rolls.rolls)));
-        if rolls.rolls == 0
-            || !sold(length).any(|price| due(price) == Money::parse(&rolls.cost).or(Err(Overflow)))
-        {
+        let cost = Money::parse(&rolls.cost).ok();
+        let is_sold = |roll: &&EdgingRoll| {
+            let due = Money::round_half_up(&(roll.price.to_ratio() * BigInt::from(rolls.rolls)));
+            roll.length == length && due.is_ok_and(|due| cost == Some(due))
+        };
+        if rolls.rolls == 0 || !such.iter().any(is_sold) {
             faults.push(PlanFault::new("edging", "has rolls that nobody sells at that price"));
         }
     }
-    let is_sold = job
-        .rolls
-        .iter()
-        .any(|roll| same_species(&roll.species, &entry.species) && (roll.sheet, roll.thickness) == kind);
     let percent = job.shop.edging.roll_waste_percent.to_ratio();
     let needed = number(entry.length).base();
     let needed = (percent / BigInt::from(100) + BigInt::from(1)) * BigInt::from(needed);
-    if is_sold && BigRational::from_integer(BigInt::from(reach)) < needed {
+    if !such.is_empty() && BigRational::from_integer(BigInt::from(reach)) < needed {
         faults.push(PlanFault::new("edging", "has too few rolls for the edges"));
     }
 }

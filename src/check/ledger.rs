@@ -1,6 +1,6 @@
 //! Where the wood goes, re-added: the lumber by volume, the sheets by area.
 
-use super::board::Replay;
+use super::board::{Replay, trims};
 use super::exact;
 use super::fault::PlanFault;
 use crate::document::{BoardEntry, Document};
@@ -44,13 +44,7 @@ impl LedgerSums {
         let copies = u64::from(board.copies);
         let (length, width) = (exact(board.length, unit), exact(board.width, unit));
         let whole = Area::of(length, width);
-        let (end, edge) = if trimmed {
-            (Length::ZERO, Length::ZERO)
-        } else if is_sheet {
-            (job.shop.sheet_saw.trim, job.shop.sheet_saw.trim)
-        } else {
-            (job.shop.milling.end_trim, job.shop.milling.edge_trim)
-        };
+        let (end, edge) = trims(&job.shop, is_sheet, trimmed);
         let usable = Area::of(length.saturating_sub(end * 2), width.saturating_sub(edge * 2));
         self.stock += times(whole, copies);
         self.trim += times(whole - usable, copies);

@@ -1,5 +1,6 @@
 //! What a plan says that it leaves open: what measured boards are not enough for, and parts that no board gives.
 
+use super::board::{is_light, trims};
 use super::exact;
 use super::fault::PlanFault;
 use crate::document::{Document, StillNeededEntry};
@@ -46,10 +47,7 @@ pub fn as_the_plan_leaves(document: &Document, job: &Job, faults: &mut Vec<PlanF
 /// Is what is said of the least board so: one blank with its trims, in a class that gives the thickness?
 fn tells_least_board(entry: &StillNeededEntry, part: &Part, shop: &Shop) -> bool {
     let (blank, is_sheet) = (&part.blank, part.sheet.is_some());
-    let (end, edge) = match is_sheet {
-        true => (shop.sheet_saw.trim, shop.sheet_saw.trim),
-        false => (shop.milling.end_trim, shop.milling.edge_trim),
-    };
+    let (end, edge) = trims(shop, is_sheet, false);
     let (length, width) = (exact(entry.least_length, shop.unit), exact(entry.least_width, shop.unit));
     let quarter = entry.quarter.as_deref().map(Quarter::parse);
     let thick_enough = |class: Quarter| match is_sheet {
@@ -82,13 +80,12 @@ fn something_gives(job: &Job, part: &Part) -> bool {
     } else {
         blank.cut_width
     };
-    let (end, edge) = (shop.milling.end_trim * 2, shop.milling.edge_trim * 2);
     let lines = job.lines.iter().filter(|line| line.available != Some(0));
     let offered =
         lines.flat_map(|line| line.all_offered()).chain(job.rack.iter().map(|board| board.offered()));
     let gives = |board: &Offered<'_>| {
-        let (end, edge) = if board.trimmed { (Length::ZERO, Length::ZERO) } else { (end, edge) };
-        board.length - end >= blank.cut_length && board.width - edge >= width
+        let (end, edge) = trims(shop, false, board.trimmed);
+        board.length - end * 2 >= blank.cut_length && board.width - edge * 2 >= width
     };
     let mut offered = offered.filter(|board| {
         same_species(board.species, &part.species)
@@ -102,18 +99,18 @@ fn something_gives(job: &Job, part: &Part) -> bool {
 /// Is there a sheet that gives the part, whichever way it may lie?
 fn some_sheet_gives(job: &Job, part: &Part) -> bool {
     let Some(asked) = &part.sheet else { return false };
-    let (blank, trim) = (&part.blank, job.shop.sheet_saw.trim * 2);
+    let blank = &part.blank;
     let lines = job.lines.iter().filter(|line| line.available != Some(0)).map(|line| line.offered());
     let mut offered = lines.chain(job.rack.iter().map(|board| board.offered()));
     offered.any(|sheet| {
-        let trim = if sheet.trimmed { Length::ZERO } else { trim };
-        let (long, wide) = (sheet.length - trim, sheet.width - trim);
+        let (end, edge) = trims(&job.shop, true, sheet.trimmed);
+        let (long, wide) = (sheet.length - end * 2, sheet.width - edge * 2);
         // A strip of the whole length or a section of the whole width is lifted to be cut up.
-        let lifted = |along: Length, across: Length| {
-            let most = job.shop.largest_strip(sheet.quarter);
-            most.is_none_or(|most| Area::of(long, across) <= most || Area::of(along, wide) <= most)
+        let is_lifted = |area: Area| is_light(&job.shop, sheet.quarter, area);
+        let lies = |along: Length, across: Length| {
+            let fits = long >= along && wide >= across;
+            fits && (is_lifted(Area::of(long, across)) || is_lifted(Area::of(along, wide)))
         };
-        let lies = |along: Length, across: Length| long >= along && wide >= across && lifted(along, across);
         let straight = lies(blank.cut_length, blank.cut_width);
         let turned = lies(blank.cut_width, blank.cut_length);
         let lies = match (asked.grain, sheet.sheet.grain) {

@@ -9,7 +9,7 @@ use super::common::{BadRows, Failure, job, job_despite_bad_prices, plan_text, pr
 use crate::check::{PlanFault, check};
 use crate::document::Document;
 use crate::intake::job_of_tally;
-use crate::rack::{LEDGER, Ledger};
+use crate::rack::Ledger;
 use crate::report::{MANIFEST, not_of_one_set};
 
 /// Arguments of `check`.
@@ -46,8 +46,8 @@ pub fn run(arguments: &CheckArguments) -> Result<ExitCode, Failure> {
         }
     };
     // Boards that are promised to this plan, or were used by it, are off the rack but not missing.
-    if arguments.job.join(LEDGER).exists() {
-        for board in Ledger::open(&arguments.job)?.boards_of(&text)? {
+    if let Some(ledger) = Ledger::of_job(&arguments.job)? {
+        for board in ledger.boards_of(&text)? {
             if job.rack.iter().all(|other| other.board != board.board) {
                 job.rack.push(board);
             }

@@ -97,7 +97,8 @@ impl Failure {
                 | NightlyError::NoSuchWeek { .. }
                 | NightlyError::ReleasedAlready(_)
                 | NightlyError::NotReleased { .. }
-                | NightlyError::LeftByAnother { .. }
+                | NightlyError::TakesLeftovers { .. }
+                | NightlyError::LeftoversTaken { .. }
                 | NightlyError::NotPromised { .. }
                 | NightlyError::NotKept(_),
             ) => ExitCode::from(2),

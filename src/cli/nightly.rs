@@ -14,7 +14,7 @@ use crate::nightly::{
     Asked, NamedWeek, Night, NightEnded, Stage, line_of_failure, note_attempt, recall, release,
     run as run_night, status,
 };
-use crate::rack::{LEDGER, Ledger};
+use crate::rack::{Ledger, RackError};
 
 /// An order book and where its result goes.
 #[derive(Debug, Args)]
@@ -169,12 +169,10 @@ fn tell_status(arguments: &NightlyArguments) -> Result<ExitCode, Failure> {
     Ok(if status.healthy { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 
-/// The rack's ledger of a job, where it has one.
-fn ledger_of(job: &Path) -> Result<Option<Ledger>, String> {
-    match job.join(LEDGER).exists() {
-        true => Ledger::open(job).map(Some).map_err(|error| error.to_string()),
-        false => Ok(None),
-    }
+/// Tells the rack's ledger of a job, where it has one.
+fn tell_ledger(job: &Path, tell: impl FnOnce(&mut Ledger) -> Result<(), RackError>) -> Result<(), String> {
+    let told = Ledger::of_job(job).and_then(|ledger| ledger.map_or(Ok(()), |mut ledger| tell(&mut ledger)));
+    told.map_err(|error| error.to_string())
 }
 
 /// Plans an order book and publishes the run. Whatever happens, the last line is one of JSON.
@@ -184,23 +182,13 @@ pub fn run(arguments: &NightlyArguments) -> Result<ExitCode, Failure> {
     }
     if let Some(week) = arguments.release {
         let asked = arguments.book.asked()?;
-        let promise = |plan: &str| match ledger_of(&asked.job)? {
-            Some(mut ledger) => ledger.promise(plan).map(|_| ()).map_err(|error| error.to_string()),
-            None => Ok(()),
-        };
+        let promise = |plan: &str| tell_ledger(&asked.job, |ledger| ledger.promise(plan).map(|_| ()));
         print(&release(&asked, week, &promise)?.text())?;
         return Ok(ExitCode::SUCCESS);
     }
     if let Some(week) = arguments.recall {
         let asked = arguments.book.asked()?;
-        let give_back = |plan: &str| {
-            let Some(mut ledger) = ledger_of(&asked.job)? else { return Ok(()) };
-            let given = ledger.holds(plan).and_then(|holds| match holds {
-                true => ledger.release(plan).map(|_| ()),
-                false => Ok(()),
-            });
-            given.map_err(|error| error.to_string())
-        };
+        let give_back = |plan: &str| tell_ledger(&asked.job, |ledger| ledger.give_back(plan));
         print(&recall(&asked, week, &give_back)?.recalled_text())?;
         return Ok(ExitCode::SUCCESS);
     }

@@ -19,6 +19,13 @@ pub struct Wood {
     pub sheet: Sheet,
 }
 
+impl Wood {
+    /// What a board on hand is made of.
+    pub fn of(board: &RackBoard) -> Wood {
+        Wood { species: board.species.clone(), grade: board.grade, sheet: board.sheet.clone() }
+    }
+}
+
 impl Document {
     /// Names of the boards on hand that it cuts.
     pub fn takes(&self) -> impl Iterator<Item = &str> {

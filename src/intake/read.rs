@@ -14,7 +14,6 @@ use super::shop::read_shop;
 use super::source::Source;
 use super::work::read_work;
 use crate::job::{DRAWS, Draft, EdgingRoll, Fault, FaultKind, Job, JobError, ProductPart, RackBoard, Shop};
-use crate::trade::same_species;
 
 /// Reads and validates a job folder.
 ///
@@ -105,10 +104,8 @@ fn read(folder: &Path, log: &mut Log, borne: &dyn Fn(&Fault) -> bool) -> Result<
 /// Rolls of edging that cover no edge of any part are a typing error more often than not.
 fn warn_of_rolls(draft: &Draft, log: &mut Log) {
     let covers = |roll: &EdgingRoll, part: &ProductPart| {
-        let edges = part.sheet.as_ref().map(|sheet| sheet.edges).unwrap_or_default();
-        same_species(&roll.species, &part.species)
-            && roll.sheet == part.thickness
-            && edges.lengths(part.length, part.width).any(|(thickness, _)| thickness == roll.thickness)
+        let mut edges = part.sheet.iter().flat_map(|sheet| sheet.edges.lengths(part.length, part.width));
+        edges.any(|(thickness, _)| roll.covers(&part.species, part.thickness, thickness))
     };
     for roll in &draft.rolls {
         if !draft.parts.iter().any(|part| covers(roll, part)) {

@@ -1,6 +1,7 @@
 //! Edging as it is sold: rolls of one length each.
 
 use crate::measure::{Length, Money};
+use crate::trade::same_species;
 
 /// A roll that can be bought.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -15,4 +16,11 @@ pub struct EdgingRoll {
     pub length: Length,
     /// Price of a roll.
     pub price: Money,
+}
+
+impl EdgingRoll {
+    /// Does it cover edges of such sheets with edging so thick?
+    pub fn covers(&self, species: &str, sheet: Length, thickness: Length) -> bool {
+        same_species(&self.species, species) && (self.sheet, self.thickness) == (sheet, thickness)
+    }
 }

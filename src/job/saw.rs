@@ -94,6 +94,15 @@ pub struct Sawing {
     pub stages: u8,
 }
 
+impl Sawing {
+    /// A board's length and width less the trims; `None` if nothing is left.
+    pub fn usable(&self, length: Length, width: Length) -> Option<(Length, Length)> {
+        let usable_length = length - self.end_trim * 2;
+        let usable_width = width - self.edge_trim * 2;
+        (usable_length > Length::ZERO && usable_width > Length::ZERO).then_some((usable_length, usable_width))
+    }
+}
+
 /// The saw's kerfs and reach.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Saw {

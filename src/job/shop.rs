@@ -341,14 +341,7 @@ impl Shop {
 
     /// A board's size less the trims: what pieces may be cut from; `None` if nothing is left.
     pub fn usable(&self, board: &Offered<'_>) -> Option<(Length, Length)> {
-        self.usable_of(self.sawing_of(board.quarter, board.trimmed), board.length, board.width)
-    }
-
-    /// The same of a size.
-    pub fn usable_of(&self, sawing: Sawing, length: Length, width: Length) -> Option<(Length, Length)> {
-        let usable_length = length - sawing.end_trim * 2;
-        let usable_width = width - sawing.edge_trim * 2;
-        (usable_length > Length::ZERO && usable_width > Length::ZERO).then_some((usable_length, usable_width))
+        self.sawing_of(board.quarter, board.trimmed).usable(board.length, board.width)
     }
 
     /// The largest strip of a class that one person lifts, by its area; none where there is no limit, and for lumber.

@@ -78,8 +78,7 @@ fn wood_and_price(
         }
         (_, name) => {
             let own = on_hand.iter().find(|board| board.board == name)?;
-            let RackBoard { species, grade, sheet, .. } = own.clone();
-            Some((Wood { species, grade, sheet }, own.value.to_ratio()))
+            Some((Wood::of(own), own.value.to_ratio()))
         }
     }
 }

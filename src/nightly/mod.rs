@@ -107,15 +107,25 @@ pub enum NightlyError {
         /// The weeks that are.
         weeks: String,
     },
-    /// A week takes what another one leaves.
-    #[error("the week of {named} {} boards that the week of {other} {}: {by} the week of {other} first", if *.by == "release" { "takes" } else { "leaves" }, if *.by == "release" { "leaves" } else { "takes" })]
-    LeftByAnother {
+    /// A week that is not released leaves what the one to be released takes.
+    #[error(
+        "the week of {named} takes boards that the week of {other} leaves: release the week of {other} first"
+    )]
+    TakesLeftovers {
         /// The week that was asked for.
         named: NamedWeek,
         /// The other one.
         other: String,
-        /// `release` or `recall`.
-        by: &'static str,
+    },
+    /// A week that is released takes what the one to be recalled leaves.
+    #[error(
+        "the week of {named} leaves boards that the week of {other} takes: recall the week of {other} first"
+    )]
+    LeftoversTaken {
+        /// The week that was asked for.
+        named: NamedWeek,
+        /// The other one.
+        other: String,
     },
     /// The rack's ledger refuses.
     #[error("the week of {named} stays as it is: {why}")]

@@ -40,7 +40,10 @@ pub fn on_hand_after<'b>(
 impl Run<'_> {
     /// The plan of a week with boards on hand as it was made on an earlier night, if those that it takes are there.
     pub fn taken_before(&self, week: &Week, on_hand: &[RackBoard]) -> Option<Batch> {
-        let mark = self.mark(week).filter(|_| !self.asked.improve)?;
+        if self.asked.improve {
+            return None;
+        }
+        let mark = self.key(&self.job(week, &[]).ok()?);
         let batch = self.with_boards(week, &self.place.taken_before(&mark)?, on_hand)?;
         self.place.used(&mark);
         Some(batch)
@@ -54,7 +57,9 @@ impl Run<'_> {
         time: Option<Duration>,
     ) -> Result<Option<Batch>, NightlyError> {
         let week = &alone.week;
-        let Some(mark) = self.mark(week) else { return Ok(None) };
+        // What a week takes is remembered beside its plan without any board on hand.
+        let Ok(bare) = self.job(week, &[]) else { return Ok(None) };
+        let mark = self.key(&bare);
         let saving = |batch: Batch| {
             let saved = alone.total().zip(batch.total()).map(|(alone, with)| alone - with);
             Batch { saved_by_leftovers: saved, ..batch }
@@ -75,7 +80,7 @@ impl Run<'_> {
         }
         // The week's own plan may be a better one by now.
         let known = known.filter(|known| alone.total().is_none_or(|alone| known.total() < Some(alone)));
-        let found = self.planned_anew(alone, on_hand, time)?.map(saving);
+        let found = self.planned_anew(alone, &bare, on_hand, time)?.map(saving);
         let cheaper = match (known, found) {
             (Some(known), Some(found)) if found.total() < known.total() => Some(found),
             (Some(known), _) => Some(known),
@@ -88,18 +93,19 @@ impl Run<'_> {
         Ok(cheaper)
     }
 
-    /// Plans a batch with the boards on hand, if they are worth it; nothing if that is no cheaper.
+    /// Plans a batch with the boards on hand, if they are worth it; nothing if that is no cheaper. `bare` is its job without
+    /// any.
     fn planned_anew(
         &self,
         alone: &Batch,
+        bare: &Job,
         on_hand: &[RackBoard],
         time: Option<Duration>,
     ) -> Result<Option<Batch>, NightlyError> {
         let week = &alone.week;
-        let Ok(job) = self.job(week, on_hand) else { return Ok(None) };
-        let mut offered = largest_first(on_hand.iter().filter(|board| serves_any(&job, board)));
+        let mut offered = largest_first(on_hand.iter().filter(|board| serves_any(bare, board)));
         offered.truncate(MOST_OFFERED);
-        let worth: f64 = offered.iter().map(|board| price_of_such(&job, board)).sum();
+        let worth: f64 = offered.iter().map(|board| price_of_such(bare, board)).sum();
         // A plan within the gap may cost so much more or less than another one.
         let noise = alone.total().map(|total| total.to_f64() * self.options.gap_percent / 100.0);
         let pays = !offered.is_empty() && noise.is_none_or(|noise| worth > noise);
@@ -133,11 +139,6 @@ impl Run<'_> {
         let planned = self.kept(&job, &key)?;
         self.place.used(&key);
         Some(Batch::of(week, BatchTried::Planned(Box::new(planned)), true))
-    }
-
-    /// What a week takes is remembered beside its plan without any board on hand.
-    fn mark(&self, week: &Week) -> Option<String> {
-        Some(self.key(&self.job(week, &[]).ok()?))
     }
 }
 

@@ -228,9 +228,9 @@ pub fn release(
     let Some((text, boards)) = plan_and_boards(&place, &batch.key) else {
         return Err(NightlyError::NotKept(named));
     };
-    let unreleased = batches.iter().filter(|other| !is_released(other) && other.key != batch.key);
-    if let Some(other) = unreleased.into_iter().find(|other| leaves_any(&place, &other.key, &boards)) {
-        return Err(NightlyError::LeftByAnother { named, other: other.weeks_text(), by: "release" });
+    let mut unreleased = batches.iter().filter(|other| !is_released(other) && other.key != batch.key);
+    if let Some(other) = unreleased.find(|other| leaves_any(&place, &other.key, &boards)) {
+        return Err(NightlyError::TakesLeftovers { named, other: other.weeks_text() });
     }
     let week = ReleasedWeek {
         format: FORMAT.to_string(),
@@ -277,7 +277,7 @@ pub fn recall(
     };
     let takes = |other: &&ReleasedWeek| leaves_any(&place, &week.batch.key, &other.boards);
     if let Some(other) = weeks.iter().find(takes) {
-        return Err(NightlyError::LeftByAnother { named, other: other.batch.weeks_text(), by: "recall" });
+        return Err(NightlyError::LeftoversTaken { named, other: other.batch.weeks_text() });
     }
     if let Some((text, _)) = plan_and_boards(&place, &week.batch.key) {
         give_back(&text).map_err(|why| NightlyError::NotPromised { named, why })?;

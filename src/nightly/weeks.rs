@@ -1,7 +1,7 @@
 //! Weeks planned side by side, then one after the other with what is on hand by then, and neighbours planned as one where
 //! that saves more than early work costs.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
 
 use jiff::civil::Date;
@@ -106,12 +106,13 @@ fn stretches(
     let joined = side_by_side(&Options { time, ..run.options.clone() }, &open, |(number, together), own| {
         Ok((*number, together.planned(run, own.time, taken, &|_| Ok(None))?))
     })?;
-    let joined: Vec<(usize, Option<Batch>)> = joined.into_iter().collect::<Result<_, NightlyError>>()?;
+    let mut joined: BTreeMap<usize, Option<Batch>> =
+        joined.into_iter().collect::<Result<_, NightlyError>>()?;
     let mut batches = Vec::new();
     for (number, stretch) in stretches.into_iter().enumerate() {
-        match joined.iter().find(|(place, _)| *place == number) {
-            Some((_, Some(batch))) => batches.push(batch.clone()),
-            _ => batches.extend(stretch),
+        match joined.remove(&number).flatten() {
+            Some(batch) => batches.push(batch),
+            None => batches.extend(stretch),
         }
     }
     Ok(batches)

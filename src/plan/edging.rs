@@ -2,11 +2,11 @@
 
 use std::collections::BTreeMap;
 
+use num_bigint::BigInt;
 use num_traits::ToPrimitive;
 
 use crate::job::{EdgingRoll, Job};
 use crate::measure::{Length, Money, Overflow};
-use crate::trade::same_species;
 
 /// Edging of one kind.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -55,16 +55,14 @@ pub fn edging(job: &Job) -> Result<Vec<Edging>, Overflow> {
     }
     let edging = sums.into_iter().map(|((species, sheet, thickness), (edges, length))| {
         let length = Length::from_base(length);
-        let such = job.rolls.iter().filter(|roll| {
-            same_species(&roll.species, species) && (roll.sheet, roll.thickness) == (sheet, thickness)
-        });
+        let such = job.rolls.iter().filter(|roll| roll.covers(species, sheet, thickness));
         Ok(Edging {
             species: species.to_string(),
             sheet,
             thickness,
             edges,
             length,
-            rolls: cheapest_rolls(such.collect(), with_waste(job, length)?),
+            rolls: cheapest_rolls(such.collect(), with_waste(job, length)?)?,
         })
     });
     edging.collect()
@@ -79,28 +77,31 @@ pub fn cost_of_rolls(edging: &[Edging]) -> Money {
 fn with_waste(job: &Job, length: Length) -> Result<i128, Overflow> {
     let hundred = Money::cents(10_000).to_ratio();
     let share = (&hundred + job.shop.edging.roll_waste_percent.to_ratio()) / hundred;
-    let all = share * num_bigint::BigInt::from(length.base());
+    let all = share * BigInt::from(length.base());
     all.ceil().to_integer().to_i128().ok_or(Overflow)
 }
 
 /// The cheapest rolls that reach so far; of those that cost the same, the fewest.
-fn cheapest_rolls(mut such: Vec<&EdgingRoll>, length: i128) -> Vec<Rolls> {
+fn cheapest_rolls(mut such: Vec<&EdgingRoll>, length: i128) -> Result<Vec<Rolls>, Overflow> {
     // The cheapest by their length first: little is saved by the others, and the search ends early.
-    let rate = |roll: &EdgingRoll| roll.price.to_f64() / roll.length.base() as f64;
     such.sort_by(|one, other| rate(one).total_cmp(&rate(other)).then(other.length.cmp(&one.length)));
     such.truncate(MOST_KINDS);
     let mut search = RollSearch { such: &such, best: None };
-    search.go(0, length, &mut Vec::new(), Money::ZERO);
+    search.go(0, length, &mut Vec::new(), Money::ZERO)?;
     let counts = search.best.map_or(Vec::new(), |(_, _, counts)| counts);
     let rolls = counts.into_iter().zip(&such).filter(|(many, _)| *many > 0);
     let rolls =
-        rolls.map(|(rolls, roll)| Rolls { length: roll.length, rolls, cost: times(roll.price, rolls) });
+        rolls.map(|(rolls, roll)| Ok(Rolls { length: roll.length, rolls, cost: times(roll.price, rolls)? }));
     rolls.collect()
 }
 
-fn times(price: Money, rolls: u64) -> Money {
-    let cost = price.to_ratio() * num_bigint::BigInt::from(rolls);
-    Money::round_half_up(&cost).unwrap_or_default()
+/// What a roll costs by its length.
+fn rate(roll: &EdgingRoll) -> f64 {
+    roll.price.to_f64() / roll.length.base() as f64
+}
+
+fn times(price: Money, rolls: u64) -> Result<Money, Overflow> {
+    Money::round_half_up(&(price.to_ratio() * BigInt::from(rolls)))
 }
 
 /// Depth first over how many of each roll.
@@ -111,21 +112,20 @@ struct RollSearch<'r> {
 }
 
 impl RollSearch<'_> {
-    fn go(&mut self, place: usize, left: i128, counts: &mut Vec<u64>, cost: Money) {
+    fn go(&mut self, place: usize, left: i128, counts: &mut Vec<u64>, cost: Money) -> Result<(), Overflow> {
         let in_all: u64 = counts.iter().sum();
         if left <= 0 {
             let better = self.best.as_ref().is_none_or(|(least, few, _)| (cost, in_all) < (*least, *few));
             if better {
                 self.best = Some((cost, in_all, counts.clone()));
             }
-            return;
+            return Ok(());
         }
-        let Some(roll) = self.such.get(place) else { return };
+        let Some(roll) = self.such.get(place) else { return Ok(()) };
         // What is left costs at least as much as by the cheapest length that is still to come.
-        let rate = roll.price.to_f64() / roll.length.base() as f64;
-        let least = cost.to_f64() + rate * left as f64;
+        let least = cost.to_f64() + rate(roll) * left as f64;
         if self.best.as_ref().is_some_and(|(best, ..)| least > best.to_f64() + 1e-6) {
-            return;
+            return Ok(());
         }
         let long = i128::from(roll.length.base());
         let most = ((left + long - 1) / long) as u64;
@@ -133,9 +133,10 @@ impl RollSearch<'_> {
         let fewest = most.saturating_sub(MOST_LEFT_TO_OTHERS);
         for many in (fewest..=most).rev() {
             counts.push(many);
-            self.go(place + 1, left - long * i128::from(many), counts, cost + times(roll.price, many));
+            self.go(place + 1, left - long * i128::from(many), counts, cost + times(roll.price, many)?)?;
             counts.pop();
         }
+        Ok(())
     }
 }
 

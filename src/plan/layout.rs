@@ -73,7 +73,7 @@ pub fn lay_out(
     if pattern.strips.is_empty() {
         // A board that is not cut goes back whole, less the trims that its next user will take.
         let (x, y) = (sawing.end_trim, sawing.edge_trim);
-        if let Some((length, width)) = shop.usable_of(sawing, length, width) {
+        if let Some((length, width)) = sawing.usable(length, width) {
             bench.leave(Field { main: y, run: x, main_size: width, run_size: length, after: None });
         }
         return bench.out;

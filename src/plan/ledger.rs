@@ -21,8 +21,7 @@ pub fn ledger(job: &Job, boards: &Boards) -> Result<(Waste, Waste), Overflow> {
         let of = |area: Area| -> Result<Volume, Overflow> { area.times(rough).checked_times(copies) };
         let whole = Area::of(board.length, board.width);
         let sawing = job.shop.sawing_of(board.quarter, board.trimmed);
-        let (usable_length, usable_width) =
-            job.shop.usable_of(sawing, board.length, board.width).unwrap_or_default();
+        let (usable_length, usable_width) = sawing.usable(board.length, board.width).unwrap_or_default();
         waste.stock += of(whole)?;
         waste.trim += of(whole - Area::of(usable_length, usable_width))?;
         let kerf: Area = board

@@ -34,6 +34,18 @@ impl Ledger {
         Ledger::connect(folder, shop.unit)
     }
 
+    /// The ledger of a job's folder, where there is one.
+    ///
+    /// # Errors
+    /// If the job's `shop.toml` or the file cannot be read.
+    pub fn of_job(folder: &Path) -> Result<Option<Ledger>, RackError> {
+        match Ledger::open(folder) {
+            Ok(ledger) => Ok(Some(ledger)),
+            Err(RackError::NoLedger(_)) => Ok(None),
+            Err(error) => Err(error),
+        }
+    }
+
     /// Unit of the shop.
     pub fn unit(&self) -> Unit {
         self.unit
@@ -111,7 +123,7 @@ impl Ledger {
     /// If any of them is not free: then none is promised.
     pub fn reserve(&mut self, plan: &str) -> Result<Moved, RackError> {
         let (document, key) = read_plan(plan)?;
-        self.movement("reserve", Some(&key), |log| log.take(&document, &key, "reserved"))
+        self.movement("reserve", Some(&key), |log| log.take(document.takes(), &key, "reserved"))
     }
 
     /// Promises to a plan those of its boards that are on the rack: others are left by plans that are not cut yet. What is
@@ -122,28 +134,24 @@ impl Ledger {
     pub fn promise(&mut self, plan: &str) -> Result<Moved, RackError> {
         let (document, key) = read_plan(plan)?;
         self.movement("reserve", Some(&key), |log| {
-            let mut open = document.clone();
-            open.boards.clear();
-            for board in &document.boards {
-                let Some(name) = board.source.strip_prefix("rack:") else { continue };
-                let state = log.state(name)?;
-                let is_held = state
-                    .as_ref()
-                    .is_some_and(|(now, held)| now == "reserved" && held.as_deref() == Some(key.as_str()));
-                if state.is_some() && !is_held {
-                    open.boards.push(board.clone());
+            let held = log.held_by(&key)?;
+            let mut open = Vec::new();
+            for name in document.takes() {
+                if log.state(name)?.is_some() && !held.iter().any(|held| held == name) {
+                    open.push(name);
                 }
             }
-            log.take(&open, &key, "reserved")
+            log.take(open.into_iter(), &key, "reserved")
         })
     }
 
-    /// Are any boards promised to a plan?
+    /// Gives back what is promised to a plan, if anything is.
     ///
     /// # Errors
     /// If the database cannot be read, or the text is no plan.
-    pub fn holds(&self, plan: &str) -> Result<bool, RackError> {
-        Ok(!self.store.boards("plan = ?1 AND state = 'reserved'", &read_plan(plan)?.1)?.is_empty())
+    pub fn give_back(&mut self, plan: &str) -> Result<(), RackError> {
+        let held = self.store.boards("plan = ?1 AND state = 'reserved'", &read_plan(plan)?.1)?;
+        if held.is_empty() { Ok(()) } else { self.release(plan).map(|_| ()) }
     }
 
     /// Gives the boards that are promised to a plan back to the rack.
@@ -193,7 +201,7 @@ impl Ledger {
                 return Err(Refused::Rack(RackError::Committed(before)));
             }
             came.iter().try_for_each(|board| log.add(board))?;
-            log.take(&document, &key, "gone")?;
+            log.take(document.takes(), &key, "gone")?;
             offcuts.iter().try_for_each(|offcut| log.add(offcut))
         })?;
         let seen: Vec<RackBoard> = came.iter().filter(lumber).cloned().collect();
@@ -322,17 +330,12 @@ impl Ledger {
         came: &[RackBoard],
     ) -> Result<Vec<RackBoard>, RackError> {
         let bad = |what: &str| RackError::Plan(format!("board {} of the plan has no valid {what}", board.id));
-        let wood = |own: &RackBoard| Wood {
-            species: own.species.clone(),
-            grade: own.grade,
-            sheet: own.sheet.clone(),
-        };
         let wood = match board.source.split_once(':') {
             Some(("buy", row)) => {
                 document.wood_bought(row.parse().map_err(|_| bad("source"))?, self.unit).map_err(bad)?
             }
             Some(("rack", name)) => match came.iter().find(|board| board.board == name) {
-                Some(own) => wood(own),
+                Some(own) => Wood::of(own),
                 None => {
                     let found = self.store.boards("board = ?1", name)?.pop();
                     let missing = || RackError::NotFree(vec![format!("the rack has no board {name}")]);
@@ -342,7 +345,7 @@ impl Ledger {
                         let text = format!("the rack's board {name} has another size than in the plan");
                         return Err(RackError::NotFree(vec![text]));
                     }
-                    wood(&own)
+                    Wood::of(&own)
                 }
             },
             _ => return Err(bad("source")),

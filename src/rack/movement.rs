@@ -3,7 +3,6 @@
 use rusqlite::{OptionalExtension, Transaction, params};
 
 use super::error::{RackError, Refused};
-use crate::document::Document;
 use crate::job::{Defect, RackBoard, Sheet};
 use crate::measure::Length;
 use crate::trade::{DefectKind, SheetGrain};
@@ -188,10 +187,15 @@ impl MovementLog<'_> {
         Ok(())
     }
 
-    /// Takes a plan's rack boards off the rack, or promises them.
-    pub fn take(&mut self, document: &Document, key: &str, state: &str) -> Result<(), Refused> {
+    /// Takes boards of a plan off the rack, or promises them.
+    pub fn take<'b>(
+        &mut self,
+        boards: impl Iterator<Item = &'b str>,
+        key: &str,
+        state: &str,
+    ) -> Result<(), Refused> {
         let mut faults = Vec::new();
-        for name in document.takes() {
+        for name in boards {
             match self.state(name)? {
                 None => faults.push(format!("the rack has no board {name}")),
                 Some((now, _)) if now == "free" => self.change(name, state, Some(key))?,

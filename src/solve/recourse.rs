@@ -323,7 +323,8 @@ impl<'r> OpenBoards<'r> {
 
 fn blemished(job: &Job, class: Quarter, board: &DrawnBoard) -> Blemished {
     let nothing = Rect { length: crate::measure::Length::ZERO, width: crate::measure::Length::ZERO };
-    let usable = job.shop.usable_of(job.shop.sawing(class), board.length, board.width);
-    let rect = usable.map_or(nothing, |(length, width)| Rect { length, width });
-    Blemished { rect, blocks: blocks_of(job.shop.sawing(class), &board.defects, rect) }
+    let sawing = job.shop.sawing(class);
+    let rect =
+        sawing.usable(board.length, board.width).map_or(nothing, |(length, width)| Rect { length, width });
+    Blemished { rect, blocks: blocks_of(sawing, &board.defects, rect) }
 }

@@ -2,21 +2,17 @@
 
 /// Two spellings of one species: capitals and runs of spaces do not matter.
 pub fn same_species(one: &str, other: &str) -> bool {
-    // Asked for every part and every board: most names are plain, and written alike.
-    if one == other {
-        true
-    } else if one.is_ascii() && other.is_ascii() {
-        let (mut words, mut others) = (one.split_whitespace(), other.split_whitespace());
-        loop {
-            match (words.next(), others.next()) {
-                (None, None) => return true,
-                (Some(word), Some(other)) if word.eq_ignore_ascii_case(other) => {}
-                _ => return false,
-            }
-        }
-    } else {
-        species_key(one) == species_key(other)
+    // Asked for every part and every board: most names are plain, and need no text of their own to be compared.
+    if !one.is_ascii() || !other.is_ascii() {
+        return species_key(one) == species_key(other);
     }
+    one == other || letters(one).eq(letters(other))
+}
+
+/// The letters of a plain name as they are compared, with one space after every word.
+fn letters(name: &str) -> impl Iterator<Item = u8> {
+    let words = name.split_whitespace().flat_map(|word| word.bytes().chain([b' ']));
+    words.map(|letter| letter.to_ascii_lowercase())
 }
 
 /// The spelling under which a species is compared.
