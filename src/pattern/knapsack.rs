@@ -120,16 +120,17 @@ impl Knapsack {
         merged.clear();
         merged.reserve(self.steps.len() * 2);
         let movable = self.steps.partition_point(|step| step.size + size <= self.capacity);
-        let mut kept = self.steps.iter().copied().peekable();
+        let mut kept = &self.steps[..];
         let mut top = -1;
         for moved in &self.steps[..movable] {
             let (moved_size, moved_value) = (moved.size + size, moved.value + value);
-            while let Some(step) = kept.next_if(|step| {
-                step.size < moved_size || (step.size == moved_size && step.value >= moved_value)
-            }) {
+            while let Some((step, larger)) = kept.split_first()
+                && (step.size < moved_size || (step.size == moved_size && step.value >= moved_value))
+            {
+                kept = larger;
                 if step.value > top {
                     top = step.value;
-                    merged.push(step);
+                    merged.push(*step);
                 }
             }
             if moved_value > top {
@@ -139,7 +140,7 @@ impl Knapsack {
                 merged.push(Step { size: moved_size, value: moved_value, trace });
             }
         }
-        merged.extend(kept.filter(|step| {
+        merged.extend(kept.iter().copied().filter(|step| {
             let higher = step.value > top;
             top = top.max(step.value);
             higher
@@ -256,17 +257,30 @@ impl pulp::NullaryFnOnce for TakeBetter<'_> {
             let word = (end - 1) / WORD;
             let start = (word * WORD).max(size).max(end.saturating_sub(size));
             let (low, high) = values.split_at_mut(start);
-            let mut bits = 0u64;
-            let pairs = high[..end - start].iter_mut().zip(&low[start - size..]);
-            for (place, (now, source)) in pairs.enumerate() {
-                let with = source + value;
-                bits |= u64::from(with > *now) << place;
-                *now = with.max(*now);
-            }
+            let (now, source) = (&mut high[..end - start], &low[start - size..end - size]);
+            // The compiler leaves out what it need not ask about whole words.
+            let bits = match (<&mut [i64; WORD]>::try_from(&mut *now), <&[i64; WORD]>::try_from(source)) {
+                (Ok(now), Ok(source)) => take_better(now, source, value),
+                _ => take_better(now, source, value),
+            };
             holds[word] |= bits << (start - word * WORD);
             end = start;
         }
     }
+}
+
+/// Takes the better of each of the first cells and of the one that it is reached from with `value`: a bit each for those
+/// that were worse.
+#[inline(always)]
+fn take_better(now: &mut [i64], source: &[i64], value: i64) -> u64 {
+    let mut bits = 0;
+    // Iterators in pairs are functions of their own, which are not compiled for the widest vectors.
+    for (place, source) in source.iter().enumerate() {
+        let with = source + value;
+        bits |= u64::from(with > now[place]) << place;
+        now[place] = with.max(now[place]);
+    }
+    bits
 }
 
 /// Bits of a word.
