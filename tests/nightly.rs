@@ -291,6 +291,37 @@ fn what_was_decided_about_weeks_stays_until_somebody_asks_for_better() {
 }
 
 #[test]
+fn what_changes_is_told_line_by_line_and_board_by_board() {
+    let folder = Folder::new(&[PARTS, PRICES, NOTHING_KEPT, ("orders.csv", NEIGHBOURS)]);
+    nightly(&folder, &["--early", "0"]).code(0);
+    folder.write("orders.csv", &NEIGHBOURS.replace("B,shelf,1", "B,shelf,5"));
+    let mut command = Command::new(env!("CARGO_BIN_EXE_ripwright"));
+    command.arg("nightly").arg(folder.path()).arg("--out").arg(folder.join("out"));
+    let told = command.args(["--until", "2027-12-31", "--gap", "0", "--early", "0"]).assert().code(0);
+    let changes = std::fs::read(folder.join("out/latest/changes.json")).unwrap();
+    let changes: serde_json::Value = serde_json::from_slice(&changes).unwrap();
+    assert_eq!(changes["batches"].as_array().unwrap().len(), 1, "{changes}");
+    let week = &changes["batches"][0];
+    assert_eq!(week["first_week"], "2027-01-11");
+    // By hand: three shelves lie in one board of 16.00, so one shelf took one and five take two.
+    let bought = &week["buy"][0];
+    assert_eq!((&bought["boards_before"], &bought["boards_now"]), (&1.into(), &2.into()), "{week}");
+    assert_eq!(bought["cost_more"], "16.00");
+    let copies = |boards: &str| -> u64 {
+        let boards = week[boards].as_array().unwrap();
+        boards.iter().map(|board| board["copies"].as_u64().unwrap()).sum()
+    };
+    assert_eq!(week["boards_as_before"].as_u64().unwrap() + copies("boards_new"), 2, "{week}");
+    assert_eq!(week["boards_as_before"].as_u64().unwrap() + copies("boards_gone"), 1, "{week}");
+    let text = String::from_utf8_lossy(&told.get_output().stdout);
+    assert!(text.contains("1 before, 2 now, 16.00 USD more"), "{text}");
+    // The same again changes nothing.
+    nightly(&folder, &["--early", "0"]).code(0);
+    let changes = std::fs::read_to_string(folder.join("out/latest/changes.json")).unwrap();
+    assert!(changes.contains("\"batches\": []"), "{changes}");
+}
+
+#[test]
 fn a_plan_that_time_stopped_is_tried_again_where_that_is_asked_for() {
     let folder = Folder::new(&[PARTS, PRICES, ("orders.csv", BOOK)]);
     nightly(&folder, &[]).code(0);

@@ -3,10 +3,12 @@
 //! Lengths are numbers in the plan's unit, money is a decimal text, volumes are board feet. The
 //! checker starts from this, not from the types that the plan was built with.
 
+mod difference;
 mod leftovers;
 mod sums;
 mod work;
 
+pub use difference::{BoardTold, BoughtOtherwise, Difference};
 pub use leftovers::{SHORT_KEY, Wood};
 pub use sums::{
     ConfidenceEntry, CostEntry, CurveEntry, EdgingEntry, RollsEntry, SheetWasteEntry, SpareEntry,

@@ -8,9 +8,10 @@ use std::collections::BTreeMap;
 use jiff::ToSpan;
 use jiff::civil::Date;
 
+use super::batch::Batch;
 use super::week::{Week, add};
 use crate::job::SawHours;
-use crate::plan::{SawLoad, Saws};
+use crate::plan::Saws;
 
 /// Turns of thinning and planning again.
 pub const TURNS: usize = 3;
@@ -32,37 +33,43 @@ pub struct WorkOfWeeks {
     weeks: BTreeMap<Date, BTreeMap<Date, BTreeMap<String, u64>>>,
 }
 
-/// Hours of each saw that released weeks keep, by the week in which they are cut.
+/// Hours of each saw that batches ask for, by the week in which they are cut.
 #[derive(Debug, Clone, Default)]
-pub struct HoursTaken {
+pub struct HoursOfWeeks {
     weeks: BTreeMap<Option<Date>, BTreeMap<Saws, f64>>,
 }
 
-impl HoursTaken {
-    /// What some batches ask for, as (week, loads).
-    pub fn by<'b>(batches: impl Iterator<Item = (Option<Date>, &'b [SawLoad])>) -> HoursTaken {
-        let mut taken = HoursTaken::default();
-        for (week, loads) in batches {
-            let saws = taken.weeks.entry(week).or_default();
-            loads.iter().for_each(|load| *saws.entry(load.saw).or_default() += load.hours);
+impl HoursOfWeeks {
+    /// What some batches ask for. A week of very many parts is several batches.
+    pub fn by<'b>(batches: impl IntoIterator<Item = &'b Batch>) -> HoursOfWeeks {
+        let mut asked = HoursOfWeeks::default();
+        for batch in batches {
+            let saws = asked.weeks.entry(batch.week.first).or_default();
+            batch.loads().iter().for_each(|load| *saws.entry(load.saw).or_default() += load.hours);
         }
-        taken
+        asked
+    }
+
+    /// The weeks, the earliest first.
+    pub fn weeks(&self) -> impl Iterator<Item = Option<Date>> {
+        self.weeks.keys().copied()
     }
 
     /// Hours of a saw in a week.
     pub fn of(&self, week: Option<Date>, saw: Saws) -> f64 {
         self.weeks.get(&week).and_then(|saws| saws.get(&saw)).copied().unwrap_or(0.0)
     }
-}
 
-/// By how much a saw is asked for more than is left of its week; at most 1 where all fits or nothing is said.
-pub fn strain(loads: &[SawLoad], week: Option<Date>, hours: &SawHours, taken: &HoursTaken) -> f64 {
-    let share = |load: &SawLoad| {
-        let Some(most) = load.saw.hours(hours) else { return 0.0 };
-        let left = most - taken.of(week, load.saw);
-        if left > 0.0 { load.hours / left } else { f64::INFINITY }
-    };
-    loads.iter().filter(|load| load.hours > 0.0).map(share).fold(0.0, f64::max)
+    /// By how much a saw is asked for more than others leave of a week; at most 1 where all fits or nothing is said.
+    pub fn strain(&self, week: Option<Date>, hours: &SawHours, others: &HoursOfWeeks) -> f64 {
+        let share = |saw: &Saws| {
+            let asked = self.of(week, *saw);
+            let Some(most) = saw.hours(hours).filter(|_| asked > 0.0) else { return 0.0 };
+            let left = most - others.of(week, *saw);
+            if left > 0.0 { asked / left } else { f64::INFINITY }
+        };
+        Saws::ALL.iter().map(share).fold(0.0, f64::max)
+    }
 }
 
 /// Does the shop say what any saw can do?
@@ -141,5 +148,57 @@ impl WorkOfWeeks {
             })
         });
         early.collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::document::CostEntry;
+    use crate::measure::Money;
+    use crate::nightly::batch::{BatchTried, WeeksPlanned};
+    use crate::plan::SawLoad;
+
+    fn batch(monday: Date, hours: f64) -> Batch {
+        let week = Week { first: Some(monday), last: Some(monday), products: BTreeMap::new() };
+        let nothing = "0.00".to_string();
+        let cost = CostEntry {
+            lumber: nothing.clone(),
+            delivery: nothing.clone(),
+            rack: nothing.clone(),
+            setup: nothing.clone(),
+            offcut_credit: nothing.clone(),
+            edging: None,
+            total: nothing.clone(),
+            lower_bound: nothing,
+            gap_percent: 0.0,
+        };
+        let planned = WeeksPlanned {
+            cost,
+            status: "optimal".to_string(),
+            key: String::new(),
+            hash: String::new(),
+            one_of_each: 0.0,
+            spares: 0.0,
+            boards: 0,
+            loads: vec![SawLoad { saw: Saws::Table, settings: 0, cuts: 0, hours }],
+            takes: Vec::new(),
+            leaves: Vec::new(),
+        };
+        Batch::of(&week, BatchTried::Planned(Box::new(planned)), false)
+    }
+
+    /// Three hours and four of one week are too much for six, though neither is by itself; two released hours of it are
+    /// taken off first.
+    #[test]
+    fn batches_of_one_week_share_its_hours() {
+        let [first, second] = ["2027-03-01", "2027-03-08"].map(|day| day.parse::<Date>().unwrap());
+        let six = SawHours { table_saw: Some(Money::cents(600)), ..SawHours::default() };
+        let asked = HoursOfWeeks::by(&[batch(first, 3.0), batch(first, 4.0), batch(second, 6.0)]);
+        let none = HoursOfWeeks::default();
+        assert!((asked.strain(Some(first), &six, &none) - 7.0 / 6.0).abs() < 1e-9);
+        assert!((asked.strain(Some(second), &six, &none) - 1.0).abs() < 1e-9);
+        let released = HoursOfWeeks::by(&[batch(first, 2.0)]);
+        assert!((asked.strain(Some(first), &six, &released) - 7.0 / 4.0).abs() < 1e-9);
     }
 }

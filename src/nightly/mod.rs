@@ -6,6 +6,7 @@
 
 mod batch;
 mod capacity;
+mod changes;
 mod key;
 mod leaves;
 mod on_hand;
@@ -179,7 +180,7 @@ pub fn run(asked: &Asked, options: &Options, stages: &(dyn Fn(Stage) + Sync)) ->
     // Of one week, what is released comes before what was ordered since.
     batches.sort_by_key(|batch| batch.week.first);
     stages(Stage::Joined { batches: batches.len() });
-    let night = Night::of(asked, &base, &book, batches, moved, options);
+    let night = Night::of(asked, (&base, &place), &book, batches, moved, options);
     record::write(&night, &fresh, &place, (start, read))?;
     place.publish(&fresh, &night.name(), asked.keep_runs)?;
     for week in &done {

@@ -1,21 +1,23 @@
 //! What a run leaves behind: rejected rows, a summary, its record.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::io::BufWriter;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-use serde::Serialize;
+use jiff::civil::Date;
 use serde_json::json;
 use sha2::{Digest, Sha256};
 
 use super::batch::{Batch, BatchTried};
-use super::capacity::{HoursTaken, MovedEarly};
+use super::capacity::{HoursOfWeeks, MovedEarly};
+use super::changes::{BatchChange, changes};
 use super::place::OutFolder;
 use super::{Asked, NightlyError};
 use crate::intake::{Base, Book, Reject, hex};
 use crate::job::{Fault, RackBoard, SawHours};
 use crate::measure::{Money, Unit};
+use crate::plan::Saws;
 #[cfg(feature = "sheets")]
 use crate::report::{Calendar, CalendarRow};
 use crate::report::{RenderError, WriteError, aligned_text, csv_table, safe_cell, today, write_file};
@@ -34,50 +36,11 @@ pub struct Night {
     gap_percent: f64,
     fingerprint: String,
     /// What is other than in the last published run; nothing where there is none.
-    changes: Vec<WeekChange>,
+    changes: Vec<BatchChange>,
     /// What is cut earlier than it is due, since its week does not fit.
     moved: Vec<MovedEarly>,
     hours: SawHours,
     unit: Unit,
-}
-
-/// A batch that is other than before, by its first week.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-struct WeekChange {
-    first_week: String,
-    before: Option<BatchSide>,
-    after: Option<BatchSide>,
-}
-
-/// A batch as a run has it.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-struct BatchSide {
-    last_week: String,
-    /// Empty where there is no plan.
-    total: String,
-}
-
-/// The batches of a summary, by their first week.
-fn sides(summary: &str) -> BTreeMap<String, BatchSide> {
-    let mut reader = csv::Reader::from_reader(summary.as_bytes());
-    let rows = reader.records().flatten();
-    let side = |row: csv::StringRecord| {
-        let cell = |place: usize| row.get(place).unwrap_or_default().to_string();
-        (cell(1), BatchSide { last_week: cell(2), total: cell(5) })
-    };
-    rows.map(side).collect()
-}
-
-/// What differs between two summaries.
-fn changes(before: &str, after: &str) -> Vec<WeekChange> {
-    let (before, after) = (sides(before), sides(after));
-    let weeks: BTreeSet<&String> = before.keys().chain(after.keys()).collect();
-    let change = |week: &String| WeekChange {
-        first_week: week.clone(),
-        before: before.get(week).cloned(),
-        after: after.get(week).cloned(),
-    };
-    weeks.into_iter().map(change).filter(|change| change.before != change.after).collect()
 }
 
 /// How a run ended, the worst first.
@@ -97,7 +60,7 @@ impl Night {
     /// Puts a run together.
     pub fn of(
         asked: &Asked,
-        base: &Base,
+        (base, place): (&Base, &OutFolder),
         book: &Book,
         batches: Vec<Batch>,
         moved: Vec<MovedEarly>,
@@ -112,22 +75,19 @@ impl Night {
                 BatchTried::Unplanned(why) => digest.update(why.as_bytes()),
             }
         }
-        let mut night = Night {
+        let unit = base.shop().unit;
+        Night {
             book: book.clone(),
             left_out: base.left_out.len(),
+            changes: changes(&super::latest(&asked.out), &batches, place, unit),
             batches,
             currency: base.shop().currency.clone(),
             gap_percent: options.gap_percent,
             fingerprint: hex(&digest.finalize()),
-            changes: Vec::new(),
             moved,
             hours: base.shop().labour.hours,
-            unit: base.shop().unit,
-        };
-        if let Ok(before) = std::fs::read_to_string(super::latest(&asked.out).join("summary.csv")) {
-            night.changes = changes(&before, &night.csv());
+            unit,
         }
-        night
     }
 
     /// The run's name: the same inputs have the same.
@@ -156,17 +116,7 @@ impl Night {
 
     /// What is other than in the last published run, for a person.
     pub fn changes_text(&self) -> String {
-        let mut text = String::new();
-        for WeekChange { first_week, before, after } in &self.changes {
-            let week = if first_week.is_empty() { "no date" } else { first_week };
-            let told = |side: &Option<BatchSide>| match side {
-                Some(BatchSide { last_week, total }) if total.is_empty() => format!("no plan to {last_week}"),
-                Some(BatchSide { last_week, total }) => format!("{total} to {last_week}"),
-                None => "none".to_string(),
-            };
-            text.push_str(&format!("Changed from {week}: {} before, {} now\n", told(before), told(after)));
-        }
-        text
+        self.changes.iter().map(|change| change.text(&self.currency)).collect()
     }
 
     fn total(&self) -> Money {
@@ -313,26 +263,36 @@ impl Night {
         csv_table(&header, rows.collect())
     }
 
+    /// The batches of a week by name, with what goes with one or several of them.
+    fn names_of(&self, week: Option<Date>, is_released: bool) -> (String, &'static str) {
+        let batches = self.batches.iter().enumerate();
+        let of_week = batches.filter(|(_, batch)| batch.week.first == week && batch.released == is_released);
+        let names: Vec<String> = of_week.map(|(number, _)| batch_name(number)).collect();
+        (names.join(" and "), if names.len() == 1 { "does not" } else { "do not" })
+    }
+
     /// What the saws cannot do in their week, and what is cut earlier for it.
     fn hours_told(&self) -> Vec<String> {
         let mut told = Vec::new();
-        let released = self.batches.iter().filter(|batch| batch.released);
-        let taken = HoursTaken::by(released.map(|batch| (batch.week.first, batch.loads())));
-        for (number, batch) in self.batches.iter().enumerate() {
-            for load in batch.loads() {
-                // What was released of the same week keeps its hours.
-                let before = if batch.released { 0.0 } else { taken.of(batch.week.first, load.saw) };
-                let Some(most) = load.saw.hours(&self.hours).filter(|most| before + load.hours > *most)
+        let (released, open): (Vec<_>, Vec<_>) = self.batches.iter().partition(|batch| batch.released);
+        let (taken, asked) = (HoursOfWeeks::by(released), HoursOfWeeks::by(open));
+        // What is released fits or not, whatever else the week asks for.
+        let none = HoursOfWeeks::default();
+        for (asked, taken, is_released) in [(&taken, &none, true), (&asked, &taken, false)] {
+            for (week, saw) in asked.weeks().flat_map(|week| Saws::ALL.map(|saw| (week, saw))) {
+                let (hours, before) = (asked.of(week, saw), taken.of(week, saw));
+                let Some(most) = saw.hours(&self.hours).filter(|most| hours > 0.0 && before + hours > *most)
                 else {
                     continue;
                 };
-                let (name, saw, hours) = (batch_name(number), load.saw.words(), load.hours);
                 let beside = match before {
                     0.0 => String::new(),
                     before => format!(", {before:.1} of which are released already"),
                 };
+                let (names, do_not) = self.names_of(week, is_released);
+                let saw = saw.words();
                 told.push(format!(
-                    "{name} does not fit: the {saw} needs {hours:.1} hours of {most:.1} a week{beside}"
+                    "{names} {do_not} fit: the {saw} needs {hours:.1} hours of {most:.1} a week{beside}"
                 ));
             }
         }
@@ -372,7 +332,7 @@ impl Night {
             "batch,first_week,last_week,products,status,total,lower_bound,gap_percent,released,saw_hours\n"
                 .to_string();
         for (number, batch) in self.batches.iter().enumerate() {
-            let day = |date: Option<jiff::civil::Date>| date.map_or(String::new(), |date| date.to_string());
+            let day = |date: Option<Date>| date.map_or(String::new(), |date| date.to_string());
             let products: u64 = batch.week.products.values().sum();
             let cost = batch.planned().map(|planned| {
                 let cost = &planned.cost;
@@ -391,11 +351,11 @@ impl Night {
     }
 }
 
-fn day(date: Option<jiff::civil::Date>) -> String {
+fn day(date: Option<Date>) -> String {
     date.map_or("no date".to_string(), |date| date.to_string())
 }
 
-fn batch_name(number: usize) -> String {
+pub fn batch_name(number: usize) -> String {
     format!("batch-{:02}", number + 1)
 }
 
@@ -426,6 +386,8 @@ pub fn write(
                 "batch": batch_name(number), "reused": batch.reused, "released": batch.released,
                 "first_week": batch.week.first, "last_week": batch.week.last,
                 "products": batch.week.products, "key": batch.planned().map(|planned| &planned.key),
+                "plan_sha256": batch.planned().map(|planned| &planned.hash),
+                "total": batch.planned().map(|planned| &planned.cost.total),
                 "gap_percent": batch.planned().map(|planned| planned.cost.gap_percent),
                 "status": batch.planned().map(|planned| planned.status.clone()),
             })

@@ -8,7 +8,7 @@ use jiff::civil::Date;
 
 use super::NightlyError;
 use super::batch::{Batch, WeeksJoined};
-use super::capacity::{HoursTaken, MovedEarly, TURNS, WorkOfWeeks, is_said, strain};
+use super::capacity::{HoursOfWeeks, MovedEarly, TURNS, WorkOfWeeks, is_said};
 use super::on_hand::on_hand_after;
 use super::planned::Run;
 use super::stage::Stage;
@@ -29,7 +29,7 @@ pub fn plan(
     stages: &(dyn Fn(Stage) + Sync),
 ) -> Result<(Vec<Batch>, Vec<MovedEarly>), NightlyError> {
     let hours = &run.base.shop().labour.hours;
-    let taken = HoursTaken::by(released.iter().map(|batch| (batch.week.first, batch.loads())));
+    let taken = HoursOfWeeks::by(released);
     let may_join = weeks.len() > 1 && run.asked.early_weeks > 0;
     let share = |tenths: u32| run.options.time.map(|time| time * tenths / 10);
     // Weeks by themselves say what joining saves. Stretches of them take longer, and are what is cut most of the time.
@@ -40,9 +40,8 @@ pub fn plan(
         let turn = most.map(|time| time / (TURNS as u32 + 1));
         let mut planned = plan_weeks(run, weeks, released, turn, stages)?;
         for _ in 0..TURNS {
-            let strains = planned.iter().filter_map(|batch| {
-                Some((batch.week.first?, strain(batch.loads(), batch.week.first, hours, &taken)))
-            });
+            let asked = HoursOfWeeks::by(&planned);
+            let strains = asked.weeks().filter_map(|week| Some((week?, asked.strain(week, hours, &taken))));
             if !work.thin(&strains.collect::<Vec<_>>(), run.asked.early_weeks) {
                 break;
             }
@@ -53,7 +52,7 @@ pub fn plan(
     } else {
         (plan_weeks(run, weeks, released, most, stages)?, Vec::new())
     };
-    let planned = if may_join { stretches(run, planned, share(5), &taken)? } else { planned };
+    let planned = if may_join { stretches(run, planned, released, share(5))? } else { planned };
     let searches = planned.len().saturating_sub(1) * 2;
     let rest = Shares::new(share(2), 1, searches);
     let mut batches: Vec<Batch> = Vec::new();
@@ -61,7 +60,7 @@ pub fn plan(
         let with = with_leftovers(run, &batch, released, &batches, rest.next())?;
         let batch = with.unwrap_or(batch);
         let joined = match batches.split_last() {
-            Some((last, before)) => join(run, (before, last), &batch, released, rest.next(), &taken)?,
+            Some((last, before)) => join(run, (before, last), &batch, released, rest.next())?,
             None => None,
         };
         match joined {
@@ -79,8 +78,8 @@ pub fn plan(
 fn stretches(
     run: &Run<'_>,
     planned: Vec<Batch>,
+    released: &[Batch],
     time: Option<Duration>,
-    taken: &HoursTaken,
 ) -> Result<Vec<Batch>, NightlyError> {
     let mut stretches: Vec<Vec<Batch>> = Vec::new();
     for batch in planned {
@@ -104,7 +103,9 @@ fn stretches(
         .filter_map(|(number, together)| Some((number, together.as_ref()?)))
         .collect();
     let joined = side_by_side(&Options { time, ..run.options.clone() }, &open, |(number, together), own| {
-        Ok((*number, together.planned(run, own.time, taken, &|_| Ok(None))?))
+        let others = stretches.iter().enumerate().filter(|(other, _)| other != number);
+        let others = HoursOfWeeks::by(released.iter().chain(others.flat_map(|(_, stretch)| stretch)));
+        Ok((*number, together.planned(run, own.time, &others, &|_| Ok(None))?))
     })?;
     let mut joined: BTreeMap<usize, Option<Batch>> =
         joined.into_iter().collect::<Result<_, NightlyError>>()?;
@@ -194,10 +195,10 @@ fn join(
     later: &Batch,
     released: &[Batch],
     time: Option<Duration>,
-    taken: &HoursTaken,
 ) -> Result<Option<Batch>, NightlyError> {
     let Some(together) = Together::of(run, vec![earlier, later], before.is_empty()) else { return Ok(None) };
-    together.planned(run, time, taken, &|alone| with_leftovers(run, alone, released, before, time))
+    let others = HoursOfWeeks::by(released.iter().chain(before));
+    together.planned(run, time, &others, &|alone| with_leftovers(run, alone, released, before, time))
 }
 
 /// By how many weeks the work of a week is early where it is cut in the week of `from`.
@@ -247,13 +248,13 @@ impl<'b> Together<'b> {
         (most_saved > carrying).then_some(Together { batches, week, carrying, is_first, mark })
     }
 
-    /// The batches as one, if that saves more than it costs to cut early. `with_leftovers` plans a batch with what is on hand
-    /// by then, where that is cheaper.
+    /// The batches as one, if that saves more than it costs to cut early and the saws have the hours for it beside the
+    /// others. `with_leftovers` plans a batch with what is on hand by then, where that is cheaper.
     fn planned(
         &self,
         run: &Run<'_>,
         time: Option<Duration>,
-        taken: &HoursTaken,
+        others: &HoursOfWeeks,
         with_leftovers: &dyn Fn(&Batch) -> Result<Option<Batch>, NightlyError>,
     ) -> Result<Option<Batch>, NightlyError> {
         // Decided once, it stays so while all weeks are what they were: what is printed and lies on the bench holds.
@@ -272,16 +273,16 @@ impl<'b> Together<'b> {
         let apart = self.batches.iter().map(|batch| batch.total()).sum::<Option<Money>>();
         let saves = apart.zip(together.total()).map(|(apart, together)| apart - together);
         let hours = &run.base.shop().labour.hours;
-        let fits = strain(together.loads(), self.week.first, hours, taken) <= 1.0;
+        let fits = HoursOfWeeks::by([&together]).strain(self.week.first, hours, others) <= 1.0;
         let saves = saves.filter(|saves| saves.to_f64() > self.carrying && fits);
         if !run.is_asked_to_stop() {
             run.place.decide(&self.mark, saves.is_some())?;
         }
         let Some(saves) = saves else { return Ok(None) };
-        let (first, others) = (self.batches[0], &self.batches[1..]);
-        let weeks = others.iter().map(|batch| batch.week.first).collect();
+        let (first, later) = (self.batches[0], &self.batches[1..]);
+        let weeks = later.iter().map(|batch| batch.week.first).collect();
         let mut joined = first.joined.clone();
-        joined.extend(others.iter().flat_map(|batch| batch.joined.clone()));
+        joined.extend(later.iter().flat_map(|batch| batch.joined.clone()));
         joined.push(WeeksJoined { weeks, saves, carrying: self.carrying });
         Ok(Some(Batch { joined, ..together }))
     }
