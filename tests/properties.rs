@@ -4,6 +4,9 @@
 mod support;
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
 
 use proptest::prelude::*;
 use ripwright::check::check;
@@ -11,7 +14,7 @@ use ripwright::document::Document;
 use ripwright::intake::read_job;
 use ripwright::job::Job;
 use ripwright::plan::{Plan, SetupKind, build_plan};
-use ripwright::planning::with_fewer_settings;
+use ripwright::planning::{Checked, Request, plan, with_fewer_settings};
 use ripwright::solve::{Options, solve};
 use support::Folder;
 
@@ -365,6 +368,42 @@ proptest! {
                 let made = cuts.windows(2).filter(|pair| pair[0].0 != pair[1].0).count();
                 prop_assert_eq!(made, fewest_changes_of_saw(whole, &cuts), "{:?}", &board.cuts);
             }
+        }
+    }
+}
+
+/// A plan for a job, where somebody may stop the search, or it may take so many turns.
+fn planned_with(job: &Job, work: Option<u64>, stopped_after: Option<Duration>) -> Checked {
+    let interrupt = Arc::new(AtomicBool::new(false));
+    let mut options = Options { time: None, work, gap_percent: 0.0, threads: 2, ..Options::default() };
+    options.interrupt = Arc::clone(&interrupt);
+    let request = Request::new(options).matching_sets().with_setup_tolerance(2.0);
+    std::thread::scope(|scope| {
+        if let Some(delay) = stopped_after {
+            scope.spawn(move || {
+                std::thread::sleep(delay);
+                interrupt.store(true, Ordering::Relaxed);
+            });
+        }
+        plan(job, &request, &|_| ()).unwrap()
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 24, ..ProptestConfig::default() })]
+
+    #[test]
+    fn a_plan_that_was_cut_short_is_repeated_to_the_byte_by_its_turns(
+        files in files_of(6..14),
+        products in 3u32..30,
+        milliseconds in 20u64..400,
+    ) {
+        let job = read(&files, products);
+        let stopped = planned_with(&job, None, Some(Duration::from_millis(milliseconds)));
+        let document = stopped.document();
+        if let (Some(turns), false) = (document.turns, document.not_repeatable) {
+            let again = planned_with(&job, Some(turns), None);
+            prop_assert_eq!(stopped.text(), again.text());
         }
     }
 }

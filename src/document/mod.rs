@@ -35,9 +35,12 @@ pub struct Document {
     pub currency: String,
     /// `optimal`, `within-gap` or `stopped`.
     pub status: String,
-    /// Turns of the search that were begun, where it was stopped before the gap asked for.
+    /// Turns of the search that were done, where it was cut short: as many give the same plan on any machine.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub turns: Option<u64>,
+    /// Set where they do not, since the search was cut short before it had a first plan, or ways to glue were left.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub not_repeatable: bool,
     /// What it costs.
     pub cost: CostEntry,
     /// Price lines bought.

@@ -63,7 +63,7 @@ pub fn build_plan(solution: &Solution) -> Result<Plan, BuildError> {
         unit: job.shop.unit,
         currency: job.shop.currency.clone(),
         status,
-        turns: solution.turns,
+        searched: solution.searched,
         cost: Cost {
             lumber: purchase.lumber,
             delivery: purchase.delivery,

@@ -8,7 +8,7 @@ use crate::index::{BoardIndex, PartIndex, TiSlice, TiVec};
 use crate::job::{Labour, Saw, Sheet, Station, StillNeeded};
 use crate::measure::{Length, Money, Unit, Volume};
 use crate::pattern::Layout;
-use crate::solve::Status;
+use crate::solve::{Searched, Status};
 use crate::trade::{Defect, Grade, Quarter};
 
 /// A complete plan for a job.
@@ -21,8 +21,8 @@ pub struct Plan {
     pub currency: String,
     /// How the search ended.
     pub status: Status,
-    /// Turns of the long search that were begun for it.
-    pub turns: u64,
+    /// What was done for it.
+    pub searched: Searched,
     /// What it costs and what is proven.
     pub cost: Cost,
     /// Price lines bought.
@@ -60,6 +60,11 @@ pub struct Plan {
 }
 
 impl Plan {
+    /// Did its search end before it had nothing more to try? Its turns are told then.
+    pub fn is_cut_short(&self) -> bool {
+        self.searched.cut_short || self.status == Status::Stopped
+    }
+
     /// Are sheets in it?
     pub fn has_sheets(&self) -> bool {
         self.boards.iter().any(|board| board.sheet.is_some())

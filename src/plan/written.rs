@@ -9,7 +9,6 @@ use crate::document::*;
 use crate::index::LineIndex;
 use crate::job::{Edges, Job, LeastBoard, Part, StillNeeded};
 use crate::measure::{Length, Unit, Volume};
-use crate::solve::Status;
 use crate::trade::Defect;
 use crate::trade::drilling::Screw;
 
@@ -21,7 +20,8 @@ impl Plan {
             unit: self.unit.name().to_string(),
             currency: self.currency.clone(),
             status: self.status.name().to_string(),
-            turns: (self.status == Status::Stopped).then_some(self.turns),
+            turns: self.is_cut_short().then_some(self.searched.turns),
+            not_repeatable: self.is_cut_short() && !self.searched.repeatable,
             cost: cost_entry(&self.cost),
             buy: self.buy.iter().map(|row| buy_entry(row, self.unit)).collect(),
             boards: self.boards.iter().map(|board| board_entry(board, job, self.unit)).collect(),

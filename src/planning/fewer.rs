@@ -6,18 +6,20 @@
 //! and then kinds of patterns that need fewer rounds, are tried within a tolerance of the cost and within
 //! the gap that was asked for, so that what is proven about the cost still holds.
 
+use std::time::Instant;
+
 use super::error::PlanningError;
 use crate::measure::Money;
 use crate::pattern::Family;
 use crate::plan::{Plan, build_plan};
-use crate::solve::{Options, Solution, SolveError, fewer_settings, solve};
+use crate::solve::{Options, Searched, Solution, SolveError, fewer_settings, solve};
 
 /// Share of the settings that must be saved before the whole tolerance may be spent. Fewer settings saved may
 /// spend less in proportion: a tenth of a percent of the lumber is too much for one setting.
 const SAVED_FOR_ALL: f64 = 0.15;
 
 /// The plan with the fewest settings that costs at most `tolerance_percent` of its lumber more than `plan`
-/// and stays within the gap; `plan` itself if there is none with fewer.
+/// and stays within the gap; `plan` itself if there is none with fewer. It tells of what was searched for it as well.
 ///
 /// # Errors
 /// If a number is too large to be held exactly, or the threads cannot be started.
@@ -27,6 +29,7 @@ pub fn with_fewer_settings(
     tolerance_percent: f64,
     options: &Options,
 ) -> Result<Plan, PlanningError> {
+    let (start, of_plan) = (Instant::now(), plan.searched);
     let before = plan.settings_made.0;
     let cost = solution.cost();
     let more = plan.cost.lumber.to_f64() * tolerance_percent / 100.0;
@@ -49,7 +52,8 @@ pub fn with_fewer_settings(
     };
     let mut best = plan;
     // Fewer settings where layouts are sawn one after the other come first.
-    for incumbent in fewer_settings(solution, most, each, options)? {
+    let (found, mut searched) = fewer_settings(solution, most, each, options)?;
+    for incumbent in found {
         let changed = build_plan(&solution.with_plan(incumbent))?;
         let better = charged(&changed) < charged(&best) && changed.settings_made.0 <= before;
         if better && !dearer(&changed, &best) {
@@ -58,15 +62,25 @@ pub fn with_fewer_settings(
     }
     if best.settings_made.0 == best.setups.len() {
         // No setting is made twice.
-        return Ok(told(best, before, by_layout));
+        return Ok(told(best, of_plan.and(searched), before, by_layout));
     }
+    let deadline = options.time.map(|time| start + time);
     for family in [Family::Even, Family::RipFirst] {
-        let narrowed = Options { family, target: Some(most), ..options.clone() };
+        let left = deadline.map(|deadline| deadline.saturating_duration_since(Instant::now()));
+        if searched.cut_short || left.is_some_and(|left| left.is_zero()) {
+            break;
+        }
+        let Some(options) = options.after(searched, left).for_another_plan() else { break };
+        let narrowed = Options { family, target: Some(most), ..options };
         let found = match solve(solution.job(), &narrowed, &|_, _| ()) {
-            Ok(found) if found.cost() <= most => found,
-            Ok(_) | Err(SolveError::NotFound | SolveError::Short(_)) => continue,
+            Ok(found) => found,
+            Err(SolveError::NotFound | SolveError::Short(_)) => continue,
             Err(error) => return Err(error.into()),
         };
+        searched = searched.and(found.searched.of_another_plan());
+        if !found.searched.repeatable || found.cost() > most {
+            continue;
+        }
         // What is proven is proven for all patterns.
         let changed = build_plan(&solution.with_plan(found.incumbent))?;
         let fewer = changed.settings_made.0 < best.settings_made.0;
@@ -74,13 +88,14 @@ pub fn with_fewer_settings(
             best = changed;
         }
     }
-    Ok(told(best, before, by_layout))
+    Ok(told(best, of_plan.and(searched), before, by_layout))
 }
 
-/// The plan with the settings that another one needed before, where they are more.
-fn told(plan: Plan, before: usize, by_layout: usize) -> Plan {
+/// The plan with what was searched for it, and the settings that another one needed before, where they are more.
+fn told(plan: Plan, searched: Searched, before: usize, by_layout: usize) -> Plan {
     let since = |now: usize, before: usize| (now, (before != now).then_some(before));
     Plan {
+        searched,
         settings_made: since(plan.settings_made.0, before),
         settings_by_layout: since(plan.settings_by_layout.0, by_layout),
         ..plan

@@ -139,20 +139,30 @@ pub fn plan_leaving(
     }
     let (solution, confidence) = raised(solution, request.confidence_percent, options)?;
     let mut plan = build_plan(&solution)?;
-    let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
     let tolerance = request.setup_tolerance_percent;
     // Boards that nobody has seen come differently: fewer settings for them would be fewer on paper only, and so would
     // be whole sets.
-    let goes_on = !plan.has_drawn_boards() && !interrupted && left.is_none_or(|left| !left.is_zero());
-    if goes_on && request.matches_sets {
-        let options = Options { time: left.map(|left| left / 2), ..options.clone() };
+    // A search that was cut short is followed by nothing: as many turns would not give the same plan again.
+    let goes_on = |plan: &Plan| {
+        let in_time = options.time.is_none_or(|time| start.elapsed() < time);
+        !plan.has_drawn_boards()
+            && !plan.searched.cut_short
+            && in_time
+            && !options.interrupt.load(Ordering::Relaxed)
+    };
+    let half_of_what_is_left = |plan: &Plan| {
+        let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
+        options.after(plan.searched, left.map(|left| left / 2))
+    };
+    if request.matches_sets && goes_on(&plan) {
+        let options = half_of_what_is_left(&plan);
         plan = with_sets_whole(plan, &solution, &options)?;
     }
     let matching = plan.matching;
-    if tolerance > 0.0 && goes_on && !matching.is_some_and(|matching| matching.is_paid) {
-        let left = options.time.map(|time| time.saturating_sub(start.elapsed()));
+    let is_paid = matching.is_some_and(|matching| matching.is_paid);
+    if tolerance > 0.0 && !is_paid && goes_on(&plan) {
         events(Event::LookingForFewerSettings);
-        let options = Options { time: left.map(|left| left / 2), ..options.clone() };
+        let options = half_of_what_is_left(&plan);
         plan = with_fewer_settings(plan, &solution, tolerance, &options)?;
     }
     // Plans that were built anew on the way know nothing of these.

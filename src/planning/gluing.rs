@@ -62,7 +62,9 @@ pub fn solve_every_way(
             }
         }
     }
-    let Trials { best, bound, in_time, .. } = search;
+    let Trials { mut best, bound, in_time, .. } = search;
+    // The ways have turns of their own each.
+    best.searched.repeatable &= in_time && !best.searched.cut_short;
     let cost = best.cost();
     let proven = few.is_some() && in_time && proves(bound, cost, options);
     Ok(if proven { best.proven_for_all_ways(bound.min(cost)) } else { best })

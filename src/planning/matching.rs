@@ -13,7 +13,7 @@ use crate::job::{Blank, Fit, Job, Make, MatchedSet, Part};
 use crate::measure::{Length, Money};
 use crate::pattern::{Cell, Family, Laid, Pattern};
 use crate::plan::{MatchingCost, Plan, build_plan};
-use crate::solve::{CutBoards, Incumbent, Options, Solution, SolveError, solve};
+use crate::solve::{CutBoards, Incumbent, Options, Searched, Solution, SolveError, solve};
 
 /// Kinds of sets that may share a plan: more are left to chance.
 const MOST_SETS: usize = 200;
@@ -40,11 +40,15 @@ pub fn with_sets_whole(plan: Plan, solution: &Solution, options: &Options) -> Re
     let half = Options { time: options.time.map(|time| time / 2).or(longest), ..options.clone() };
     let has_more = |found: &Plan| whole(found) > whole(&plan);
     // In one row, or else in two of half the length.
-    let mut found = planned_whole(solution, &asked, 1, &half)?.filter(has_more);
-    if found.is_none() {
-        found = planned_whole(solution, &asked, 2, &half)?.filter(has_more);
+    let (found, mut searched) = planned_whole(solution, &asked, 1, &half)?;
+    let mut found = found.filter(has_more);
+    if found.is_none() && !searched.cut_short {
+        let (in_two_rows, more) = planned_whole(solution, &asked, 2, &half.after(searched, half.time))?;
+        searched = searched.and(more);
+        found = in_two_rows.filter(has_more);
     }
-    let Some(found) = found else { return Ok(plan) };
+    let searched = plan.searched.and(searched);
+    let Some(found) = found else { return Ok(Plan { searched, ..plan }) };
     let percent = if asked.iter().any(|set| set.is_panel) { named + panels } else { named };
     let most = plan.cost.total.to_f64() * (1.0 + percent.to_f64() / 100.0) + 0.005;
     let within_gap = found.cost.gap_percent <= options.gap_percent.max(plan.cost.gap_percent);
@@ -52,25 +56,30 @@ pub fn with_sets_whole(plan: Plan, solution: &Solution, options: &Options) -> Re
     let cost =
         if found.cost.total > plan.cost.total { found.cost.total - plan.cost.total } else { Money::ZERO };
     let matching = Some(MatchingCost { whole: whole(&found), cost, is_paid });
-    Ok(if is_paid { Plan { matching, ..found } } else { Plan { matching, ..plan } })
+    Ok(if is_paid { Plan { matching, searched, ..found } } else { Plan { matching, searched, ..plan } })
 }
 
-/// A plan in which each set is cut in so many rows.
+/// A plan in which each set is cut in so many rows, with what was searched for it.
 fn planned_whole(
     solution: &Solution,
     sets: &[MatchedSet],
     rows: u64,
     options: &Options,
-) -> Result<Option<Plan>, PlanningError> {
-    let Some(joined) = Joined::of(solution.job(), sets, rows) else { return Ok(None) };
-    let options = Options { family: Family::RipFirst, ..options.clone() };
+) -> Result<(Option<Plan>, Searched), PlanningError> {
+    let Some(joined) = Joined::of(solution.job(), sets, rows) else { return Ok((None, Searched::NONE)) };
+    let Some(options) = options.for_another_plan() else { return Ok((None, Searched::NONE)) };
+    let options = Options { family: Family::RipFirst, ..options };
     let found = match solve(&joined.job, &options, &|_, _| ()) {
         Ok(found) => found,
-        Err(SolveError::NotFound | SolveError::Short(_)) => return Ok(None),
+        Err(SolveError::NotFound | SolveError::Short(_)) => return Ok((None, Searched::NONE)),
         Err(error) => return Err(error.into()),
     };
-    let Some(incumbent) = joined.taken_apart(&found, solution) else { return Ok(None) };
-    Ok(Some(build_plan(&solution.with_plan(incumbent))?))
+    let searched = found.searched.of_another_plan();
+    let apart = Some(&found).filter(|found| found.searched.repeatable);
+    let Some(incumbent) = apart.and_then(|found| joined.taken_apart(found, solution)) else {
+        return Ok((None, searched));
+    };
+    Ok((Some(build_plan(&solution.with_plan(incumbent))?), searched))
 }
 
 /// A job in which the pieces of a set are one long piece.

@@ -294,7 +294,7 @@ fn cost(plan: &Plan) -> String {
 /// What is proven, in a sentence or two.
 fn proof(plan: &Plan) -> String {
     let (cost, sample) = (&plan.cost, for_this_sample(plan));
-    match plan.status {
+    let proven = match plan.status {
         Status::Optimal => format!("Proven: {sample}no plan is cheaper.\n"),
         Status::WithinGap => format!(
             "Proven: {sample}no plan costs less than {} (gap {:.2} %).\n",
@@ -302,13 +302,25 @@ fn proof(plan: &Plan) -> String {
         ),
         Status::Stopped => format!(
             "Stopped before the gap asked for: {sample}no plan costs less than {} (gap {:.2} %),\n  \
-             so at most {} can still be saved. {} turn{} of the search (--work).\n",
+             so at most {} can still be saved.\n",
             cost.lower_bound,
             cost.gap_percent,
-            cost.total - cost.lower_bound,
-            plan.turns,
-            plural(plan.turns)
+            cost.total - cost.lower_bound
         ),
+    };
+    let turns = plan.searched.turns;
+    let (what, s) = match plan.status {
+        Status::Stopped => ("The search", plural(turns)),
+        Status::Optimal | Status::WithinGap => ("The search for fewer settings", plural(turns)),
+    };
+    match (plan.is_cut_short(), plan.searched.repeatable) {
+        (false, _) => proven,
+        (true, true) => format!(
+            "{proven}{what} ended at {turns} turn{s}; --work {turns} gives this plan on any machine.\n"
+        ),
+        (true, false) => {
+            format!("{proven}{what} was cut short: on another run the plan may be another one.\n")
+        }
     }
 }
 

@@ -9,7 +9,7 @@ use rayon::prelude::*;
 use super::incumbent::{Incumbent, Shared};
 use super::problem::{Cut, Instance, Market, Side, Task, Terms, needs_decision};
 use super::relax::{Generated, Pool, generate};
-use super::search::{Aim, Component, Planned};
+use super::search::{Aim, Component, Opening, Planned};
 use super::stop::Stop;
 use super::tolerances as tol;
 use crate::index::{SizeIndex, StockIndex, SupplierIndex, TiVec, ti_vec};
@@ -50,7 +50,12 @@ enum Leaf {
     Impossible,
     /// Its plan misses a break or a minimum order that was left out as easily cleared.
     MissesTerms,
+    /// The time ended before it had a plan, and another one is known.
+    CutOff,
 }
+
+/// The sizes of a part of the job with their plan.
+type PartPlanned<'n> = (Task<'n>, &'n Generated, Component);
 
 /// Whether a node's breaks and minimum orders may be left out where they are easily cleared.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -83,6 +88,9 @@ impl DealerSearch<'_> {
     pub fn run(&self, closed: &[SupplierIndex], pool: &mut Pool) -> Result<Ended, Overflow> {
         let first = self.first_terms(closed);
         let root = self.node(first, TermsJoined::IfNeeded, pool)?;
+        if self.stop.is_due() {
+            self.stop.keeps_what_is_torn();
+        }
         // A run that was stopped early has proven nothing.
         let ended = root.parts.iter().filter(|(_, generated)| generated.complete);
         let missing: Vec<SizeIndex> =
@@ -102,8 +110,7 @@ impl DealerSearch<'_> {
         while let Some(bound) = open.iter().map(|node| node.bound).min() {
             self.shared.raise_bound(bound);
             let cost = self.shared.cost_ticks();
-            let ends = self.stop.is_due() || self.stop.has_no_turn();
-            if cost.is_some_and(|cost| ends || self.reaches(bound, cost)) {
+            if cost.is_some_and(|cost| self.stop.begins_no_turn() || self.reaches(bound, cost)) {
                 break;
             }
             // A node that cannot beat the plan by more than the gap is not worth the work; its bound counts.
@@ -113,11 +120,20 @@ impl DealerSearch<'_> {
             let Some(place) = next.min_by_key(|place| open[*place].bound) else { break };
             let node = open.swap_remove(place);
             if node.terms.contains(&Terms::Undecided) {
-                open.extend(self.children(&node, pool)?);
+                let children = self.children(&node, pool)?;
+                if !self.keeps_turn() {
+                    open.push(node);
+                    break;
+                }
+                open.extend(children);
                 continue;
             }
             match self.plan(&node, pool)? {
                 Leaf::Impossible => {}
+                Leaf::CutOff => {
+                    open.push(node);
+                    break;
+                }
                 Leaf::MissesTerms => {
                     let again = self.node(node.terms, TermsJoined::Always, pool)?;
                     if !again.is_short() {
@@ -156,6 +172,17 @@ impl DealerSearch<'_> {
         let proven: Vec<TiVec<SizeIndex, i64>> =
             root.parts.iter().map(|(_, generated)| generated.values()).collect();
         Ok(largest(proven.iter().map(TiVec::as_slice)))
+    }
+
+    /// Ends a turn; may what it gave be kept? What a first plan takes is no turn, and is kept also where it was cut off.
+    fn keeps_turn(&self) -> bool {
+        if self.shared.cost_ticks().is_some() {
+            return self.stop.ends_turn();
+        }
+        if self.stop.is_due() {
+            self.stop.keeps_what_is_torn();
+        }
+        true
     }
 
     fn first_terms(&self, closed: &[SupplierIndex]) -> TiVec<SupplierIndex, Terms> {
@@ -273,11 +300,14 @@ impl DealerSearch<'_> {
                 let used = generated.used.iter().map(|(column, _)| generated.columns[*column].stock);
                 // A linear program that was stopped early may not have come to the lots that are needed.
                 let task = if generated.unmet { whole } else { whole.without_idle_lots(used) };
-                let planned = Component::start(&task, generated, known.clone(), self.aim, self.stop);
+                let planned = Component::first(&task, generated, known.clone(), self.aim, self.stop);
                 (task, generated, planned)
             })
             .collect();
-        let mut components = Vec::new();
+        if !self.keeps_turn() {
+            return Ok(Leaf::CutOff);
+        }
+        let mut components: Vec<PartPlanned<'_>> = Vec::new();
         let mut unplanned = 0;
         for (task, generated, planned) in started {
             match planned {
@@ -287,23 +317,69 @@ impl DealerSearch<'_> {
             }
         }
         let complete = components.len() == node.parts.len();
+        if complete && let Some(first) = self.whole_plan(&components, pool)? {
+            self.shared.offer(first);
+        }
+        for opening in Opening::ALL {
+            if !components.iter().any(|(task, _, component)| component.is_open_to(opening, task)) {
+                continue;
+            }
+            self.turn(&mut components, |task, generated, component| {
+                component.open_with(opening, task, generated, self.aim, self.stop);
+            });
+        }
         if complete {
             self.improve(node.market.fixed, &mut components, pool)?;
         }
-        components.par_iter_mut().for_each(|(task, generated, component)| {
+        self.turn(&mut components, |task, generated, component| {
             component.finish(task, generated, self.aim, self.stop);
         });
+        for (task, _, component) in &mut components {
+            component.bound = component.bound.min(component.cost(task));
+        }
         let bound = node.market.fixed
             + unplanned
             + components.iter().map(|(_, _, component)| component.bound).sum::<i64>();
-        let cuts = joined(&components, pool);
-        if complete && let Some(incumbent) = Incumbent::new(self.instance, &cuts, pool)? {
-            self.shared.offer(Incumbent { values: values(&components), ..incumbent });
+        if complete && let Some(plan) = self.whole_plan(&components, pool)? {
+            self.shared.offer(plan);
         }
+        let cuts = joined(&components, pool);
         let mut boards: TiVec<StockIndex, u32> = ti_vec![0; self.instance.stocks.len()];
         cuts.iter().for_each(|cut| boards[cut.stock] += cut.copies);
         let misses = node.left_out.iter().any(|side| side.lacks(&node.market, &boards) > 0.0);
         Ok(if complete && misses { Leaf::MissesTerms } else { Leaf::Planned(bound) })
+    }
+
+    /// The plans of all parts as one plan of the job, with what dealers ask.
+    fn whole_plan(
+        &self,
+        components: &[PartPlanned<'_>],
+        pool: &mut Pool,
+    ) -> Result<Option<Incumbent>, Overflow> {
+        let cuts = joined(components, pool);
+        let plan = Incumbent::new(self.instance, &cuts, pool)?;
+        Ok(plan.map(|plan| Incumbent { values: values(components), ..plan }))
+    }
+
+    /// A turn for every part, side by side. Where it is cut off, plans and bounds are what they were before it.
+    fn turn(
+        &self,
+        components: &mut [PartPlanned<'_>],
+        of_part: impl Fn(&Task<'_>, &Generated, &mut Component) + Sync,
+    ) {
+        if self.stop.begins_no_turn() {
+            return;
+        }
+        let before: Vec<(Vec<Cut>, i64)> =
+            components.iter().map(|(_, _, component)| (component.cuts.clone(), component.bound)).collect();
+        components
+            .par_iter_mut()
+            .for_each(|(task, generated, component)| of_part(task, generated, component));
+        if !self.stop.ends_turn() {
+            for ((_, _, component), (cuts, bound)) in components.iter_mut().zip(before) {
+                (component.cuts, component.bound) = (cuts, bound);
+            }
+        }
     }
 
     /// Slices of the long search, where the gap is largest, until the gap of the whole is small enough.
@@ -311,7 +387,7 @@ impl DealerSearch<'_> {
     fn improve(
         &self,
         fixed: i64,
-        components: &mut [(Task<'_>, &Generated, Component)],
+        components: &mut [PartPlanned<'_>],
         pool: &mut Pool,
     ) -> Result<(), Overflow> {
         let mut shown = i64::MAX;
@@ -321,40 +397,36 @@ impl DealerSearch<'_> {
             if self.target.is_some() && slices > tol::SLICES_FOR_A_TARGET {
                 break;
             }
-            let gap = |(task, _, component): &(Task<'_>, &Generated, Component)| {
-                (component.cost(task) - component.bound).max(0)
-            };
+            let gap =
+                |(task, _, component): &PartPlanned<'_>| (component.cost(task) - component.bound).max(0);
             let bound: i64 = fixed + components.iter().map(|(_, _, one)| one.bound).sum::<i64>();
             let gaps: i64 = components.iter().map(gap).sum();
-            if self.reaches(bound, bound + gaps) || self.stop.is_due() {
+            if self.reaches(bound, bound + gaps) || self.stop.begins_no_turn() {
                 break;
             }
             if gaps < shown {
                 shown = gaps;
-                let cuts = joined(components, pool);
-                if let Some(incumbent) = Incumbent::new(self.instance, &cuts, pool)? {
-                    self.shared.offer(Incumbent { values: values(components), ..incumbent });
+                if let Some(plan) = self.whole_plan(components, pool)? {
+                    self.shared.offer(plan);
                 }
             }
-            let open = |one: &(Task<'_>, &Generated, Component)| !one.2.is_idle(&one.0);
+            let open = |one: &PartPlanned<'_>| !one.2.is_idle(&one.0);
             let largest = components.iter().filter(|one| open(one)).map(gap).max();
             let Some(largest) = largest else { break };
-            if !self.stop.begins_turn() {
-                break;
-            }
-            components
-                .par_iter_mut()
-                .filter(|one| open(one) && gap(one) as f64 >= largest as f64 * tol::GAP_SHARE)
-                .for_each(|(task, generated, component)| {
+            let least = largest as f64 * tol::GAP_SHARE;
+            self.turn(components, |task, generated, component| {
+                let gap = (component.cost(task) - component.bound).max(0);
+                if !component.is_idle(task) && gap as f64 >= least {
                     component.improve(task, generated, self.aim, self.stop);
-                });
+                }
+            });
         }
         Ok(())
     }
 }
 
 /// What pieces are worth, by size, over all components.
-fn values(components: &[(Task<'_>, &Generated, Component)]) -> TiVec<SizeIndex, i64> {
+fn values(components: &[PartPlanned<'_>]) -> TiVec<SizeIndex, i64> {
     largest(components.iter().map(|(_, generated, _)| generated.duals.sizes.as_slice()))
 }
 
@@ -369,7 +441,7 @@ fn largest<'v>(of_parts: impl Iterator<Item = &'v Values>) -> TiVec<SizeIndex, i
 }
 
 /// The plans of all components as one, in the pool's numbers.
-fn joined(components: &[(Task<'_>, &Generated, Component)], pool: &mut Pool) -> Vec<Cut> {
+fn joined(components: &[PartPlanned<'_>], pool: &mut Pool) -> Vec<Cut> {
     let mut cuts = Vec::new();
     for (_, _, component) in components {
         let adopted = component

@@ -36,4 +36,4 @@ pub use search::Backend;
 pub(crate) use settings::{fewer_settings, sawn_along};
 pub(crate) use solution::gap_between;
 pub use solution::{Solution, SolveError, Status};
-pub use stop::Shares;
+pub use stop::{Searched, Shares};

@@ -5,7 +5,7 @@ use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 
 use super::search::Backend;
-use super::stop::Stop;
+use super::stop::{Searched, Stop};
 use crate::measure::Money;
 use crate::pattern::Family;
 
@@ -14,8 +14,8 @@ use crate::pattern::Family;
 pub struct Options {
     /// Stop after this long with the best complete plan; `None` is no limit.
     pub time: Option<Duration>,
-    /// Begin no more turns of the long search than this; `None` is no limit. Without a time the plan is then the same on a
-    /// machine of any speed.
+    /// Begin no turn of the search after so many; `None` is no limit. A first plan takes none. Without a time the plan is
+    /// then the same on a machine of any speed.
     pub work: Option<u64>,
     /// Gap in percent at which the search may stop.
     pub gap_percent: f64,
@@ -37,6 +37,21 @@ impl Options {
     /// When a search with these options stops that begins now.
     pub(super) fn stop(&self) -> Stop {
         Stop::new(self.time, self.work, self.interrupt.clone())
+    }
+
+    /// The same after what was searched, with so much of the time left.
+    pub fn after(&self, searched: Searched, time: Option<Duration>) -> Options {
+        let left = self.work.map(|turns| turns.saturating_sub(searched.turns));
+        Options { work: left, time, ..self.clone() }
+    }
+
+    /// Those of a search for another plan than the one that is known: its first plan takes a turn. Nothing where none is left.
+    pub fn for_another_plan(&self) -> Option<Options> {
+        let work = match self.work {
+            Some(turns) => Some(turns.checked_sub(1)?),
+            None => None,
+        };
+        Some(Options { work, ..self.clone() })
     }
 
     /// Threads to work on: all cores where no number was asked for.

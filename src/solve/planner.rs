@@ -143,7 +143,7 @@ impl Planner {
         let (best, known) = shared.into_parts();
         let incumbent = best.ok_or(SolveError::NotFound)?;
         let bound = whole_cents(bound.max(known)).min(incumbent.cost());
-        Ok(Solution::new(Arc::clone(&self.instance), incumbent, bound, options.gap_percent, stop.turns()))
+        Ok(Solution::new(Arc::clone(&self.instance), incumbent, bound, options.gap_percent, stop.searched()))
     }
 }
 

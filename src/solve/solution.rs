@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use super::incumbent::Incumbent;
 use super::problem::{Instance, Terms};
+use super::stop::Searched;
 use crate::index::{SupplierIndex, TiVec};
 use crate::job::{Job, Shortfall};
 use crate::measure::{Money, Overflow};
@@ -60,8 +61,8 @@ pub struct Solution {
     pub bound: Money,
     /// Percent of its cost that the bound was asked to come within.
     pub gap_percent: f64,
-    /// Turns of the long search that were begun for it.
-    pub turns: u64,
+    /// What was done for it.
+    pub searched: Searched,
     instance: Arc<Instance>,
 }
 
@@ -71,9 +72,9 @@ impl Solution {
         incumbent: Incumbent,
         bound: Money,
         gap_percent: f64,
-        turns: u64,
+        searched: Searched,
     ) -> Solution {
-        Solution { incumbent, bound, gap_percent, turns, instance }
+        Solution { incumbent, bound, gap_percent, searched, instance }
     }
 
     /// The job that it is a plan of.
@@ -104,7 +105,7 @@ impl Solution {
 
     /// Another plan of the same problem: what is proven holds for it as well.
     pub(crate) fn with_plan(&self, incumbent: Incumbent) -> Solution {
-        Solution::new(Arc::clone(&self.instance), incumbent, self.bound, self.gap_percent, self.turns)
+        Solution::new(Arc::clone(&self.instance), incumbent, self.bound, self.gap_percent, self.searched)
     }
 
     /// The boards of another problem's plan, cut alike, as a plan of this one, if they may be one

@@ -28,24 +28,59 @@ impl Shares {
     }
 }
 
+/// What a search did, in whole turns.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub struct Searched {
+    /// Turns that were done.
+    pub turns: u64,
+    /// Did it end for want of time or of turns, or since somebody asked?
+    pub cut_short: bool,
+    /// Do as many turns give the same plan on any machine? Not where it was cut short before any plan was known.
+    pub repeatable: bool,
+}
+
+impl Searched {
+    /// None yet.
+    pub const NONE: Searched = Searched { turns: 0, cut_short: false, repeatable: true };
+
+    /// The same of a search for another plan than the one that is known. Its first plan takes a turn; where it was cut short
+    /// before that, it is as if it had not begun.
+    pub fn of_another_plan(self) -> Searched {
+        let turns = if self.repeatable { self.turns + 1 } else { 0 };
+        Searched { turns, repeatable: true, ..self }
+    }
+
+    /// With what was done after it.
+    pub fn and(self, more: Searched) -> Searched {
+        Searched {
+            turns: self.turns + more.turns,
+            cut_short: self.cut_short || more.cut_short,
+            repeatable: self.repeatable && more.repeatable,
+        }
+    }
+}
+
 /// Shared by all threads of one run.
 #[derive(Debug, Clone)]
 pub struct Stop {
     deadline: Option<Instant>,
     asked: Arc<AtomicBool>,
-    /// Turns of the long search that it may take.
+    /// Turns of the search that it may take.
     most_turns: u64,
     turns: Arc<AtomicU64>,
+    torn: Arc<AtomicBool>,
 }
 
 impl Stop {
-    /// Stops after `limit`, after so many turns of the long search, or when `asked` becomes true.
+    /// Stops after `limit`, after so many turns of the search, or when `asked` becomes true.
     pub fn new(limit: Option<Duration>, turns: Option<u64>, asked: Arc<AtomicBool>) -> Stop {
         Stop {
             deadline: limit.map(|limit| Instant::now() + limit),
             asked,
             most_turns: turns.unwrap_or(u64::MAX),
             turns: Arc::default(),
+            torn: Arc::default(),
         }
     }
 
@@ -55,24 +90,33 @@ impl Stop {
         Stop::new(None, None, Arc::default())
     }
 
-    /// Begins another turn of the long search; false if none is left. A turn that is begun is not cut off by this, so that
-    /// its end does not depend on the machine.
-    pub fn begins_turn(&self) -> bool {
-        let more = !self.has_no_turn();
-        if more {
+    /// Ends a turn of the search. False if it was cut off: what it gave is then forgotten, so that as many turns give the
+    /// same plan on a machine of any speed.
+    pub fn ends_turn(&self) -> bool {
+        let is_whole = !self.is_due();
+        if is_whole {
             self.turns.fetch_add(1, Ordering::Relaxed);
         }
-        more
+        is_whole
     }
 
-    /// Is no turn of the long search left?
-    pub fn has_no_turn(&self) -> bool {
-        self.turns() >= self.most_turns
+    /// What a turn gave that was cut off is kept, for want of anything else.
+    pub fn keeps_what_is_torn(&self) {
+        self.torn.store(true, Ordering::Relaxed);
     }
 
-    /// Turns of the long search that were begun.
-    pub fn turns(&self) -> u64 {
-        self.turns.load(Ordering::Relaxed)
+    /// May no other turn begin?
+    pub fn begins_no_turn(&self) -> bool {
+        self.is_due() || self.turns.load(Ordering::Relaxed) >= self.most_turns
+    }
+
+    /// What was done.
+    pub fn searched(&self) -> Searched {
+        Searched {
+            turns: self.turns.load(Ordering::Relaxed),
+            cut_short: self.begins_no_turn(),
+            repeatable: !self.torn.load(Ordering::Relaxed),
+        }
     }
 
     /// Is it time?

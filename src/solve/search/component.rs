@@ -56,6 +56,24 @@ enum Turn {
     Sequential,
 }
 
+/// A step that follows the first plan.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Opening {
+    /// Sheets are filled one after the other.
+    Sequential,
+    /// Patterns that hold no more pieces than are wanted.
+    Proper,
+    /// The exact end.
+    Exact,
+    /// An integer program over the patterns known.
+    Restricted,
+}
+
+impl Opening {
+    /// All of them, in their order.
+    pub const ALL: [Opening; 4] = [Opening::Sequential, Opening::Proper, Opening::Exact, Opening::Restricted];
+}
+
 /// What became of a component.
 #[derive(Debug, Clone)]
 pub enum Planned {
@@ -70,6 +88,17 @@ pub enum Planned {
 impl Component {
     /// Plans a component whose linear program is already solved, by the steps that are cheap.
     pub fn start(task: &Task<'_>, generated: &Generated, pool: Pool, aim: Aim, stop: &Stop) -> Planned {
+        let mut planned = Component::first(task, generated, pool, aim, stop);
+        if let Planned::Found(component) = &mut planned {
+            for opening in Opening::ALL {
+                component.open_with(opening, task, generated, aim, stop);
+            }
+        }
+        planned
+    }
+
+    /// The first of these steps: a few dives.
+    pub fn first(task: &Task<'_>, generated: &Generated, pool: Pool, aim: Aim, stop: &Stop) -> Planned {
         let mut pool = pool;
         let cuts = match first_plan(task, generated, &mut pool, aim, stop) {
             First::Plan(cuts) => cuts,
@@ -93,24 +122,48 @@ impl Component {
             },
         };
         component.raise(task, generated.bound);
-        if component.sequential.is_some() && !component.is_closed(task) {
-            component.run(Turn::Sequential, task, generated, aim, stop);
-        }
-        if !component.is_closed(task) {
-            let proven = component.exact.go_proper(task, generated, &mut component.pool, stop);
-            component.raise(task, proven.unwrap_or(0));
-        }
-        component.run(Turn::Exact, task, generated, aim, stop);
-        let now = component.cost(task);
-        if !component.is_closed(task)
-            && !stop.is_due()
-            && let Some(better) = restricted(task, generated, &component.pool, now, aim.backend, stop)
-            && cost(task.market, &better) < now
-        {
-            component.cuts = better;
-            component.turns.changed = true;
-        }
         Planned::Found(Box::new(component))
+    }
+
+    /// Has such a step anything to do?
+    pub fn is_open_to(&self, opening: Opening, task: &Task<'_>) -> bool {
+        match opening {
+            Opening::Exact => true,
+            Opening::Sequential => self.sequential.is_some() && !self.is_closed(task),
+            Opening::Proper | Opening::Restricted => !self.is_closed(task),
+        }
+    }
+
+    /// One of the steps that follow.
+    pub fn open_with(
+        &mut self,
+        opening: Opening,
+        task: &Task<'_>,
+        generated: &Generated,
+        aim: Aim,
+        stop: &Stop,
+    ) {
+        if !self.is_open_to(opening, task) {
+            return;
+        }
+        match opening {
+            Opening::Exact => self.run(Turn::Exact, task, generated, aim, stop),
+            Opening::Sequential => self.run(Turn::Sequential, task, generated, aim, stop),
+            Opening::Proper => {
+                let proven = self.exact.go_proper(task, generated, &mut self.pool, stop);
+                self.raise(task, proven.unwrap_or(0));
+            }
+            Opening::Restricted => {
+                let now = self.cost(task);
+                if !stop.is_due()
+                    && let Some(better) = restricted(task, generated, &self.pool, now, aim.backend, stop)
+                    && cost(task.market, &better) < now
+                {
+                    self.cuts = better;
+                    self.turns.changed = true;
+                }
+            }
+        }
     }
 
     /// What the plan costs.
@@ -211,7 +264,6 @@ impl Component {
         if self.turns.changed {
             self.run(Turn::Exact, task, generated, aim, stop);
         }
-        self.bound = self.bound.min(self.cost(task));
     }
 }
 

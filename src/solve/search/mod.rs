@@ -18,7 +18,7 @@ mod sequential;
 mod tree;
 
 pub use aim::Aim;
-pub use component::{Component, Planned};
+pub use component::{Component, Opening, Planned};
 pub use exact::gap_below;
 pub use listing::{Reach, list};
 pub use mip::Backend;

@@ -25,11 +25,12 @@ use crate::solve::problem::{
 use crate::solve::relax::{Pool, PoolPattern, Pricer, generate};
 use crate::solve::search::{Aim, Backend, Charged, Component, Planned, charged};
 use crate::solve::solution::Solution;
-use crate::solve::stop::Stop;
+use crate::solve::stop::{Searched, Stop};
 use crate::solve::tolerances as tol;
 
 /// Plans that cost at most `most`, where `each` more is paid for a setting less: the solution with boards
-/// made alike, and one with fewer settings where one is found. The dealers sell on the solution's terms.
+/// made alike, and one with fewer settings where one is found; and what was done for them. The dealers sell on
+/// the solution's terms.
 ///
 /// # Errors
 /// If a sum is too large to be held exactly.
@@ -38,19 +39,37 @@ pub fn fewer_settings(
     most: Money,
     each: Money,
     options: &Options,
-) -> Result<Vec<Incumbent>, Overflow> {
+) -> Result<(Vec<Incumbent>, Searched), Overflow> {
     let stop = options.stop();
+    let mut found = plans_with_fewer(solution, most, each, options, &stop)?;
+    found.retain(|plan| plan.cost() <= most);
+    Ok((found, stop.searched()))
+}
+
+fn plans_with_fewer(
+    solution: &Solution,
+    most: Money,
+    each: Money,
+    options: &Options,
+    stop: &Stop,
+) -> Result<Vec<Incumbent>, Overflow> {
     let instance: &Instance = solution.instance();
+    let alike = |plan: Incumbent| Incumbent { boards: more_alike(instance, plan.boards), ..plan };
+    let mut found = vec![alike(solution.incumbent.clone())];
+    if stop.begins_no_turn() {
+        return Ok(found);
+    }
     let market = Market::new(instance, &solution.terms())?;
     let sizes: Vec<SizeIndex> = instance.sizes.keys().collect();
     let task = Task::whole(instance, &market, &sizes);
     let mut pool = Pool::new(instance);
-    let generated = generate(&task, &mut pool, &stop);
+    let generated = generate(&task, &mut pool, stop);
     let limit = money_ticks(most) - market.fixed;
     let values = generated.values();
-    let picks = repeated(&task, &values, &mut pool, limit, &stop);
-    let alike = |plan: Incumbent| Incumbent { boards: more_alike(instance, plan.boards), ..plan };
-    let mut found = vec![alike(solution.incumbent.clone())];
+    let picks = repeated(&task, &values, &mut pool, limit, stop);
+    if !stop.ends_turn() {
+        return Ok(found);
+    }
     let mut cuts: Vec<Cut> = Vec::new();
     for board in &found[0].boards {
         let Some(stock) = instance.stock_of(&board.source) else { return Ok(found) };
@@ -59,19 +78,25 @@ pub fn fewer_settings(
     }
     let cuts = merged(cuts);
     let mut search = SettingsSearch::new(&task, &pool, &values, limit, options.backend);
-    let fewer = search.run(cuts.clone(), money_ticks(each), options.seed, &stop);
+    let fewer = search.run(cuts.clone(), money_ticks(each), options.seed, stop);
     let saved = 1.0 - search.settings(&fewer) as f64 / search.settings(&cuts).max(1) as f64;
     found.extend(Incumbent::new(instance, &fewer, &pool)?.map(alike));
     if saved < tol::SETTINGS_SAVED {
         // The long search cuts boards in many ways, which are hard to make alike again. So there are two other plans:
         // one of patterns that can be repeated, and one straight from the linear program.
         for kept in [&picks[..], &[]] {
-            if let Some(cuts) = completed(&task, kept, &mut pool, limit, options, &stop) {
+            if stop.begins_no_turn() {
+                break;
+            }
+            let completed = completed(&task, kept, &mut pool, limit, options, stop);
+            if !stop.ends_turn() {
+                break;
+            }
+            if let Some(cuts) = completed {
                 found.extend(Incumbent::new(instance, &cuts, &pool)?.map(alike));
             }
         }
     }
-    found.retain(|plan| plan.cost() <= most);
     Ok(found)
 }
 
@@ -243,11 +268,14 @@ impl<'a> SettingsSearch<'a> {
     /// Frees layouts again and again, several sets of them at a time, until nothing is gained any more.
     fn improve(&self, mut plan: Vec<Cut>, random: &mut Rng, stop: &Stop) -> Vec<Cut> {
         let mut idle = 0;
-        while idle < tol::SETTINGS_IDLE_BATCHES && !stop.is_due() {
+        while idle < tol::SETTINGS_IDLE_BATCHES && !stop.begins_no_turn() {
             let batches: Vec<BTreeSet<Cut>> =
                 (0..tol::EXCHANGES_AT_ONCE).filter_map(|_| self.choose(&plan, random)).collect();
             let found: Vec<Option<Vec<Cut>>> =
                 batches.par_iter().map(|freed| self.recut(&plan, freed, stop)).collect();
+            if !stop.ends_turn() {
+                break;
+            }
             let before = self.charged_cost(&plan);
             for (freed, cuts) in batches.iter().zip(found) {
                 let Some(cuts) = cuts else { continue };
