@@ -290,6 +290,23 @@ fn what_was_decided_about_weeks_stays_until_somebody_asks_for_better() {
     assert_eq!(line(&nightly(&folder, &[]).code(0))["batches"], 1);
 }
 
+/// A night by counted work is the same on a machine of any speed, however many threads it has.
+#[test]
+fn a_night_by_counted_work_is_the_same_with_any_number_of_threads() {
+    let runs = ["1", "2"].map(|threads| {
+        let folder = Folder::new(&[PARTS, PRICES, ("orders.csv", BOOK)]);
+        let mut command = Command::new(env!("CARGO_BIN_EXE_ripwright"));
+        command.arg("nightly").arg(folder.path()).arg("--out").arg(folder.join("out"));
+        command.args(["--until", "2027-12-31", "--gap", "0", "--work", "1", "--threads", threads]);
+        let code = command.assert().get_output().status.code();
+        let plan =
+            |batch: &str| std::fs::read(folder.join("out/latest").join(batch).join("plan.json")).unwrap();
+        let summary = std::fs::read(folder.join("out/latest/summary.csv")).unwrap();
+        (code, plan("batch-01"), plan("batch-02"), summary)
+    });
+    assert!(runs[0] == runs[1]);
+}
+
 #[test]
 fn what_changes_is_told_line_by_line_and_board_by_board() {
     let folder = Folder::new(&[PARTS, PRICES, NOTHING_KEPT, ("orders.csv", NEIGHBOURS)]);

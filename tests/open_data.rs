@@ -423,7 +423,7 @@ fn solved_plans_need_fewer_patterns() {
         let before = different(&solution.incumbent.boards);
         // A board costs 1: two settings less are worth one.
         let own = fewer_settings(&solution, most, Money::cents(50), &options).unwrap();
-        let own = own.iter().map(|plan| different(&plan.boards)).fold(before, usize::min);
+        let own = own.0.iter().map(|plan| different(&plan.boards)).fold(before, usize::min);
         assert!(solution.incumbent.cost() <= most, "{name}");
         println!(
             "{name}: {} patterns given, {} left; own {before}, {own} left",

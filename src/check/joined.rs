@@ -48,3 +48,28 @@ pub fn check_joined(board: &BoardEntry, shop: &Shop, faults: &mut Vec<PlanFault>
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    /// With a blade of no width a crosscut of the strip above ends where the short piece's own strip begins: it shortens
+    /// nothing of that, and the piece is milled in 20 in of wood.
+    #[test]
+    fn a_cut_that_only_touches_a_strip_takes_nothing_off_it() {
+        let piece = |part: &str, x: f64, y: f64, length: f64| json!({ "product": "box", "part": part, "x": x, "y": y, "length": length, "width": 2.0 });
+        let cut = |step: u32, x: f64, y: f64| json!({ "step": step, "kind": "crosscut", "x0": x, "y0": y, "x1": x, "y1": y + 2.0 });
+        let board = json!({
+            "id": "A", "source": "buy:0", "copies": 1, "layout": "rip-first", "length": 20.0, "width": 4.0, "quarter": "4/4",
+            "pieces": [piece("short", 0.0, 0.0, 5.0), piece("long", 5.0, 2.0, 15.0)],
+            "offcuts": [],
+            "cuts": [cut(2, 5.0, 2.0), cut(3, 5.0, 0.0)],
+            "mill_joined": [{ "product": "box", "part": "short", "before_step": 3, "length": 20.0 }],
+        });
+        let board: BoardEntry = serde_json::from_value(board).unwrap();
+        let mut faults = Vec::new();
+        check_joined(&board, &Shop::default(), &mut faults);
+        assert!(faults.is_empty(), "{faults:?}");
+    }
+}

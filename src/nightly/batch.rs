@@ -55,6 +55,8 @@ pub struct WeeksPlanned {
     pub cost: CostEntry,
     /// As the document says it.
     pub status: String,
+    /// Turns of its search, where that was cut short and as many give it again.
+    pub turns: Option<u64>,
     /// Under which its files are kept.
     pub key: String,
     /// SHA-256 of plan.json.
@@ -136,6 +138,7 @@ pub fn remembered(
     WeeksPlanned {
         cost: document.cost.clone(),
         status: document.status.clone(),
+        turns: document.turns.filter(|_| !document.not_repeatable),
         key: key.to_string(),
         one_of_each: document.buy.iter().map(price).sum(),
         spares: document.confidence.as_ref().map_or(0.0, spares),

@@ -176,6 +176,7 @@ mod tests {
         let planned = WeeksPlanned {
             cost,
             status: "optimal".to_string(),
+            turns: None,
             key: String::new(),
             hash: String::new(),
             one_of_each: 0.0,

@@ -22,6 +22,7 @@ mod weeks;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::Mutex;
 use std::time::Instant;
 
 use jiff::civil::Date;
@@ -174,7 +175,7 @@ pub fn run(asked: &Asked, options: &Options, stages: &(dyn Fn(Stage) + Sync)) ->
     let Book { rows, planned, rejected, .. } = book;
     stages(Stage::Read { rows, planned, rejected, weeks: weeks.len() });
     let mut batches = released::as_batches(&released, base.shop(), rack, &place);
-    let run = Run { base: &base, place: &place, options, asked };
+    let run = Run { base: &base, place: &place, options, asked, making_files: Mutex::new(()) };
     let (planned, moved) = weeks::plan(&run, weeks, &batches, stages)?;
     batches.extend(planned);
     // Of one week, what is released comes before what was ordered since.

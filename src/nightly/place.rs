@@ -12,7 +12,7 @@ use std::fs::{File, TryLockError};
 use std::path::{Path, PathBuf};
 
 use crate::intake::digest;
-use crate::report::{WriteError, write_file};
+use crate::report::{RenderError, Report, WriteError, write_file, write_report};
 
 /// Name of the link to the last whole run.
 pub const LATEST: &str = "latest";
@@ -291,9 +291,13 @@ impl OutFolder {
         let _ = folder.and_then(|folder| folder.set_modified(std::time::SystemTime::now()));
     }
 
-    /// Keeps a file of a plan for the nights to come.
-    pub fn keep(&self, key: &str, name: &str, content: &[u8]) -> Result<(), WriteError> {
-        write_file(&self.planned().join(key), name, content)
+    /// Keeps a file of a plan for the nights to come, and gives its SHA-256.
+    pub fn keep<E: From<RenderError> + From<WriteError>>(
+        &self,
+        key: &str,
+        report: &dyn Report,
+    ) -> Result<String, E> {
+        write_report(report, &self.planned().join(key))
     }
 
     /// Marks a plan's files as all there, each with its SHA-256 in hexadecimal.

@@ -1,5 +1,6 @@
 //! One batch planned, or taken as it was planned before from the same content.
 
+use std::sync::Mutex;
 use std::sync::atomic::Ordering;
 use std::time::Duration;
 
@@ -9,7 +10,7 @@ use super::place::OutFolder;
 use super::week::Week;
 use super::{Asked, NightlyError};
 use crate::document::Document;
-use crate::intake::{Base, digest};
+use crate::intake::Base;
 use crate::job::{Job, JobError, RackBoard, shortfalls_without};
 use crate::planning::{Checked, PlanningError, plan_here};
 use crate::report::{Printing, plan_files};
@@ -25,6 +26,8 @@ pub struct Run<'r> {
     pub options: &'r Options,
     /// What the run is asked for.
     pub asked: &'r Asked,
+    /// Held while the files of a plan are made: those of a large week take as much memory as its search.
+    pub making_files: Mutex<()>,
 }
 
 impl Run<'_> {
@@ -109,11 +112,11 @@ impl Run<'_> {
 
     /// Keeps the files of a plan for the nights to come.
     pub fn keep(&self, checked: &Checked, key: &str) -> Result<WeeksPlanned, NightlyError> {
+        let _one_at_a_time = self.making_files.lock();
         let mut files = Vec::new();
         for report in plan_files(checked, Printing::default()) {
-            let content = report.bytes()?;
-            self.place.keep(key, report.file_name(), &content)?;
-            files.push((report.file_name(), digest(&content)));
+            let hash = self.place.keep::<NightlyError>(key, report.as_ref())?;
+            files.push((report.file_name(), hash));
         }
         self.place.keep_whole(key, &files)?;
         let job = checked.job();

@@ -390,6 +390,7 @@ pub fn write(
                 "total": batch.planned().map(|planned| &planned.cost.total),
                 "gap_percent": batch.planned().map(|planned| planned.cost.gap_percent),
                 "status": batch.planned().map(|planned| planned.status.clone()),
+                "turns": batch.planned().and_then(|planned| planned.turns),
             })
         })
         .collect();

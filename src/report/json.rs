@@ -1,5 +1,7 @@
 //! `plan.json`.
 
+use std::io::Write;
+
 use super::{RenderError, Report};
 use crate::planning::Checked;
 
@@ -13,5 +15,9 @@ impl Report for PlanJson<'_> {
 
     fn bytes(&self) -> Result<Vec<u8>, RenderError> {
         Ok(self.0.text().as_bytes().to_vec())
+    }
+
+    fn write(&self, to: &mut dyn Write) -> Result<(), RenderError> {
+        Ok(to.write_all(self.0.text().as_bytes())?)
     }
 }

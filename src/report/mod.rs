@@ -53,7 +53,9 @@ pub use take::{TakeCsv, TakeList};
 pub use text::{Detail, Summary};
 #[cfg(feature = "workbooks")]
 pub use workbook::PlanWorkbook;
-pub use write::{MANIFEST, WriteError, not_of_one_set, write_file, write_reports, write_set};
+pub use write::{MANIFEST, WriteError, not_of_one_set, write_file, write_report, write_reports, write_set};
+
+use std::io::Write;
 
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -74,6 +76,14 @@ pub trait Report {
     /// # Errors
     /// If it cannot be put into the format.
     fn bytes(&self) -> Result<Vec<u8>, RenderError>;
+
+    /// Writes the whole content, as it is made where it may be large.
+    ///
+    /// # Errors
+    /// As [`Report::bytes`], and if it cannot be written.
+    fn write(&self, to: &mut dyn Write) -> Result<(), RenderError> {
+        Ok(to.write_all(&self.bytes()?)?)
+    }
 }
 
 /// Why a report could not be made.
@@ -94,6 +104,9 @@ pub enum RenderError {
     /// The CSV writer refused.
     #[error("a table could not be made: {0}")]
     Csv(String),
+    /// What it is written to refused.
+    #[error("a report could not be written: {0}")]
+    Write(#[from] std::io::Error),
 }
 
 /// What a person chooses about the printed pages.

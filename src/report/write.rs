@@ -1,11 +1,14 @@
 //! Files that are either the old one or the new one, never half of it.
 
 use std::collections::BTreeMap;
-use std::io::Write;
+use std::fs::File;
+use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 
+use sha2::{Digest, Sha256};
+
 use super::{RenderError, Report};
-use crate::intake::digest;
+use crate::intake::{digest, hex};
 
 /// Why a file could not be written.
 #[derive(Debug, thiserror::Error)]
@@ -23,8 +26,75 @@ pub struct WriteError {
 /// # Errors
 /// If the folder cannot be made or written to; an old file of that name is then still whole.
 pub fn write_file(folder: &Path, name: &str, content: &[u8]) -> Result<(), WriteError> {
+    write_file_by(folder, name, |file| file.write_all(content))
+}
+
+/// Writes a report as it is made, which may be larger than memory should hold twice, and gives its SHA-256.
+///
+/// # Errors
+/// If it cannot be made or written; an old file of that name is then still whole.
+pub fn write_report<E: From<RenderError> + From<WriteError>>(
+    report: &dyn Report,
+    folder: &Path,
+) -> Result<String, E> {
+    let mut not_made = None;
+    let written = write_file_by(folder, report.file_name(), |file| {
+        let mut to = BufWriter::with_capacity(BLOCK, Digesting { file, digest: Sha256::new(), failed: None });
+        let made = report.write(&mut to).and_then(|()| Ok(to.flush()?));
+        let (Digesting { digest, failed, .. }, _) = to.into_parts();
+        match (failed, made) {
+            (Some(why), _) => Err(why),
+            (None, Ok(())) => Ok(hex(&digest.finalize())),
+            (None, Err(error)) => {
+                not_made = Some(error);
+                Err(std::io::ErrorKind::Other.into())
+            }
+        }
+    });
+    match not_made {
+        Some(error) => Err(error.into()),
+        None => Ok(written?),
+    }
+}
+
+/// Bytes that are written at a time: a page is made a word at a time.
+const BLOCK: usize = 1 << 16;
+
+/// Remembers what is written to a file, and why the system refused.
+struct Digesting<W> {
+    file: W,
+    digest: Sha256,
+    failed: Option<std::io::Error>,
+}
+
+impl<W: Write> Write for Digesting<W> {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        match self.file.write(bytes) {
+            Ok(many) => {
+                self.digest.update(&bytes[..many]);
+                Ok(many)
+            }
+            Err(why) if why.kind() == std::io::ErrorKind::Interrupted => Err(why),
+            Err(why) => {
+                let told = std::io::Error::from(why.kind());
+                self.failed = Some(why);
+                Err(told)
+            }
+        }
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        self.file.flush()
+    }
+}
+
+fn write_file_by<T>(
+    folder: &Path,
+    name: &str,
+    fill: impl FnOnce(&mut File) -> std::io::Result<T>,
+) -> Result<T, WriteError> {
     let path = folder.join(name);
-    let attempt = || -> std::io::Result<()> {
+    let attempt = || -> std::io::Result<T> {
         let inner = path.parent().unwrap_or(folder);
         std::fs::create_dir_all(inner)?;
         let mut temporary = tempfile::Builder::new();
@@ -33,13 +103,13 @@ pub fn write_file(folder: &Path, name: &str, content: &[u8]) -> Result<(), Write
         #[cfg(unix)]
         temporary.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
         let mut file = temporary.tempfile_in(inner)?;
-        file.write_all(content)?;
+        let filled = fill(file.as_file_mut())?;
         file.as_file().sync_all()?;
         file.persist(&path).map_err(|error| error.error)?;
         // The new name is kept by the folder, which is a file of its own.
         #[cfg(unix)]
-        std::fs::File::open(inner)?.sync_all()?;
-        Ok(())
+        File::open(inner)?.sync_all()?;
+        Ok(filled)
     };
     attempt().map_err(|why| WriteError { path, why })
 }

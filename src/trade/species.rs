@@ -2,11 +2,21 @@
 
 /// Two spellings of one species: capitals and runs of spaces do not matter.
 pub fn same_species(one: &str, other: &str) -> bool {
-    // Asked for every part and every board: most names are plain, and need no text of their own to be compared.
-    if !one.is_ascii() || !other.is_ascii() {
-        return species_key(one) == species_key(other);
+    // Asked for every part and every board: most names are equal, or differ in their first letter.
+    if one == other {
+        return true;
     }
-    one == other || letters(one).eq(letters(other))
+    let first = |name: &str| name.trim_start().bytes().next();
+    match (first(one), first(other)) {
+        (Some(one), Some(other))
+            if one.is_ascii() && other.is_ascii() && !one.eq_ignore_ascii_case(&other) =>
+        {
+            false
+        }
+        // Plain names need no text of their own to be compared.
+        _ if one.is_ascii() && other.is_ascii() => letters(one).eq(letters(other)),
+        _ => species_key(one) == species_key(other),
+    }
 }
 
 /// The letters of a plain name as they are compared, with one space after every word.

@@ -1,5 +1,7 @@
 //! `sheets.html`: one self-contained printable page, every board drawn to scale, in each direction its own.
 
+use std::io::Write;
+
 use jiff::civil::Date;
 use serde::Serialize;
 
@@ -31,7 +33,7 @@ use super::bought::{asked_for, heading_of_measures};
 use super::curve::Curve;
 use super::measured::{unit_of_volume, volume};
 use super::needed::Needed;
-use super::page::render;
+use super::page::{render, render_to};
 use super::text::{confidence, cost_of_sets};
 use super::words::{hours_at_saws, times, trimmed};
 use super::{RenderError, Report};
@@ -55,8 +57,18 @@ impl Report for Sheets<'_> {
     }
 
     fn bytes(&self) -> Result<Vec<u8>, RenderError> {
+        render(TEMPLATE, self.page())
+    }
+
+    fn write(&self, to: &mut dyn Write) -> Result<(), RenderError> {
+        render_to(to, TEMPLATE, self.page())
+    }
+}
+
+impl Sheets<'_> {
+    fn page(&self) -> Page {
         let (plan, job) = (self.0.plan(), self.0.job());
-        let page = Page {
+        Page {
             currency: plan.currency.clone(),
             volume: unit_of_volume(plan.unit),
             measure: heading_of_measures(plan),
@@ -121,8 +133,7 @@ impl Report for Sheets<'_> {
             rags: RAGS,
             reserved: reserved(plan),
             lacking: plan.work.lacking.iter().map(purpose).collect(),
-        };
-        render(TEMPLATE, page)
+        }
     }
 }
 
