@@ -123,6 +123,11 @@ impl Batch {
     }
 }
 
+/// What the batch of a run with such a number, from 0, is called.
+pub fn batch_name(number: usize) -> String {
+    format!("batch-{:02}", number + 1)
+}
+
 /// What a run remembers of a plan that is kept, for a job with such a shop and boards on hand.
 pub fn remembered(
     document: &Document,

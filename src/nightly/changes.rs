@@ -6,7 +6,7 @@ use std::path::Path;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
-use super::batch::Batch;
+use super::batch::{Batch, batch_name};
 use super::place::OutFolder;
 use crate::document::{BoardTold, BoughtOtherwise, Difference, Document};
 use crate::measure::Unit;
@@ -108,7 +108,7 @@ impl BatchSide {
     fn of(number: usize, batch: &Batch) -> BatchSide {
         let planned = batch.planned();
         BatchSide {
-            batch: super::record::batch_name(number),
+            batch: batch_name(number),
             first_week: batch.week.first,
             last_week: batch.week.last,
             total: planned.map(|planned| planned.cost.total.clone()),

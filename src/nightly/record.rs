@@ -9,7 +9,7 @@ use jiff::civil::Date;
 use serde_json::json;
 use sha2::{Digest, Sha256};
 
-use super::batch::{Batch, BatchTried};
+use super::batch::{Batch, BatchTried, batch_name};
 use super::capacity::{HoursOfWeeks, MovedEarly};
 use super::changes::{BatchChange, changes};
 use super::place::OutFolder;
@@ -353,10 +353,6 @@ impl Night {
 
 fn day(date: Option<Date>) -> String {
     date.map_or("no date".to_string(), |date| date.to_string())
-}
-
-pub fn batch_name(number: usize) -> String {
-    format!("batch-{:02}", number + 1)
 }
 
 /// Writes a run's files into its folder.
