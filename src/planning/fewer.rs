@@ -67,7 +67,8 @@ pub fn with_fewer_settings(
     let deadline = options.time.map(|time| start + time);
     for family in [Family::Even, Family::RipFirst] {
         let left = deadline.map(|deadline| deadline.saturating_duration_since(Instant::now()));
-        if searched.cut_short || left.is_some_and(|left| left.is_zero()) {
+        searched.cut_short |= left.is_some_and(|left| left.is_zero());
+        if searched.cut_short {
             break;
         }
         let Some(options) = options.after(searched, left).for_another_plan() else { break };

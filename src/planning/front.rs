@@ -142,13 +142,17 @@ pub fn plan_leaving(
     let tolerance = request.setup_tolerance_percent;
     // Boards that nobody has seen come differently: fewer settings for them would be fewer on paper only, and so would
     // be whole sets.
+    if plan.has_drawn_boards() {
+        // What a person interrupts is tried on no fresh lots.
+        plan.searched.repeatable &= !interrupted || request.confidence_percent <= 0.0;
+    } else {
+        // No time left for what follows is the clock's doing as well.
+        plan.searched.cut_short |= options.time.is_some_and(|time| start.elapsed() >= time);
+    }
     // A search that was cut short is followed by nothing: as many turns would not give the same plan again.
     let goes_on = |plan: &Plan| {
-        let in_time = options.time.is_none_or(|time| start.elapsed() < time);
-        !plan.has_drawn_boards()
-            && !plan.searched.cut_short
-            && in_time
-            && !options.interrupt.load(Ordering::Relaxed)
+        let is_asked_to_stop = options.interrupt.load(Ordering::Relaxed);
+        !plan.has_drawn_boards() && !plan.searched.cut_short && !is_asked_to_stop
     };
     let half_of_what_is_left = |plan: &Plan| {
         let left = options.time.map(|time| time.saturating_sub(start.elapsed()));

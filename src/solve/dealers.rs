@@ -135,7 +135,13 @@ impl DealerSearch<'_> {
                     break;
                 }
                 Leaf::MissesTerms => {
-                    let again = self.node(node.terms, TermsJoined::Always, pool)?;
+                    let ends = self.stop.begins_no_turn() && self.shared.cost_ticks().is_some();
+                    let joined = || self.node(node.terms.clone(), TermsJoined::Always, pool);
+                    let again = (!ends).then(joined).transpose()?;
+                    let Some(again) = again.filter(|_| self.keeps_turn()) else {
+                        open.push(node);
+                        break;
+                    };
                     if !again.is_short() {
                         open.push(TermsNode { bound: again.bound.max(node.bound), ..again });
                     }
