@@ -106,7 +106,8 @@ fn boards(document: Option<&Document>, unit: Unit) -> Boards<'_> {
             Some(row) => document.buy.get(row).map_or(String::new(), wood_of),
             None => board.source.strip_prefix("rack:").unwrap_or_default().to_string(),
         };
-        let nameless = BoardEntry { id: String::new(), copies: 0, source: source.clone(), ..board.clone() };
+        let unnamed = BoardEntry { id: String::new(), along_with: None, copies: 0, ..board.clone() };
+        let nameless = BoardEntry { source: source.clone(), ..unnamed };
         // A board holds numbers and words only, which can always be written.
         let Ok(same) = serde_json::to_string(&nameless) else { continue };
         let from = format!("{source}, {}", size([(board.width, None), (board.length, None)], unit));
