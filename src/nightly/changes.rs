@@ -7,7 +7,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::batch::{Batch, batch_name};
-use super::place::OutFolder;
+use super::place::{OutFolder, last_record};
 use crate::document::{BoardTold, BoughtOtherwise, Difference, Document};
 use crate::measure::Unit;
 
@@ -47,12 +47,10 @@ struct RunRead {
     batches: Vec<BatchSide>,
 }
 
-/// What differs between the run in the folder `before` and batches of a new one. Nothing where no run is there.
-pub fn changes(before: &Path, batches: &[Batch], place: &OutFolder, unit: Unit) -> Vec<BatchChange> {
-    let run = std::fs::read(before.join("run.json")).ok();
-    let Some(run) = run.and_then(|text| serde_json::from_slice::<RunRead>(&text).ok()) else {
-        return Vec::new();
-    };
+/// What differs between the last run of an output folder and batches of a new one. Nothing where no run is there.
+pub fn changes(out: &Path, batches: &[Batch], place: &OutFolder, unit: Unit) -> Vec<BatchChange> {
+    let Some(run) = last_record::<RunRead>(out) else { return Vec::new() };
+    let before = super::latest(out);
     let plan_before =
         |side: &BatchSide| read(&std::fs::read(before.join(&side.batch).join("plan.json")).ok()?);
     let plan_now = |side: &BatchSide| read(&place.planned_before(side.key.as_ref()?)?);

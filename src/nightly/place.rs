@@ -11,8 +11,13 @@
 use std::fs::{File, TryLockError};
 use std::path::{Path, PathBuf};
 
+use serde::de::DeserializeOwned;
+
 use crate::intake::digest;
 use crate::report::{RenderError, Report, WriteError, write_file, write_report};
+
+/// Name of the record of a run, in its folder.
+pub const RECORD: &str = "run.json";
 
 /// Name of the link to the last whole run.
 pub const LATEST: &str = "latest";
@@ -49,6 +54,11 @@ pub fn note_attempt(out: &Path, line: &str) -> Result<(), WriteError> {
 /// What became of the last attempt, if anybody has noted it.
 pub fn last_attempt(out: &Path) -> Option<String> {
     std::fs::read_to_string(out.join(ATTEMPT)).ok()
+}
+
+/// What of the record of the last published run is asked for, if there is one that says so.
+pub fn last_record<T: DeserializeOwned>(out: &Path) -> Option<T> {
+    serde_json::from_slice(&std::fs::read(out.join(LATEST).join(RECORD)).ok()?).ok()
 }
 
 /// Is a run on?

@@ -12,7 +12,7 @@ use sha2::{Digest, Sha256};
 use super::batch::{Batch, BatchTried, batch_name};
 use super::capacity::{HoursOfWeeks, MovedEarly};
 use super::changes::{BatchChange, changes};
-use super::place::OutFolder;
+use super::place::{OutFolder, RECORD, last_record};
 use super::{Asked, NightlyError};
 use crate::intake::{Base, Book, Reject, hex};
 use crate::job::{Fault, RackBoard, SawHours};
@@ -79,7 +79,7 @@ impl Night {
         Night {
             book: book.clone(),
             left_out: base.left_out.len(),
-            changes: changes(&super::latest(&asked.out), &batches, place, unit),
+            changes: changes(&asked.out, &batches, place, unit),
             batches,
             currency: base.shop().currency.clone(),
             gap_percent: options.gap_percent,
@@ -399,15 +399,13 @@ pub fn write(
     let text = serde_json::to_string_pretty(&record).map_err(crate::report::RenderError::from)?;
     let changes = json!({ "format": "ripwright-changes/1", "run": night.name(), "batches": night.changes });
     write_file(fresh, "changes.json", format!("{changes:#}\n").as_bytes())?;
-    write_file(fresh, "run.json", (text + "\n").as_bytes())?;
+    write_file(fresh, RECORD, (text + "\n").as_bytes())?;
     Ok(())
 }
 
 /// Rows that the last published run planned, where there is one that says so.
 pub fn rows_planned_before(out: &Path) -> Option<u64> {
-    let bytes = std::fs::read(super::latest(out).join("run.json")).ok()?;
-    let record: serde_json::Value = serde_json::from_slice(&bytes).ok()?;
-    record.get("planned_rows")?.as_u64()
+    last_record::<serde_json::Value>(out)?.get("planned_rows")?.as_u64()
 }
 
 /// The line of JSON for a scheduler's log where nothing was published.

@@ -11,7 +11,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::batch::{Batch, BatchTried, remembered};
-use super::place::{OutFolder, PlaceError};
+use super::place::{OutFolder, PlaceError, last_record};
 use super::week::Week;
 use super::{Asked, NightlyError};
 use crate::document::{Document, SHORT_KEY};
@@ -298,9 +298,8 @@ fn published(out: &Path) -> Vec<PublishedBatch> {
     struct Record {
         batches: Vec<serde_json::Value>,
     }
-    let bytes = std::fs::read(super::latest(out).join("run.json")).unwrap_or_default();
-    let record = serde_json::from_slice(&bytes).unwrap_or(Record { batches: Vec::new() });
-    record.batches.into_iter().filter_map(|batch| serde_json::from_value(batch).ok()).collect()
+    let batches = last_record(out).map_or(Vec::new(), |record: Record| record.batches);
+    batches.into_iter().filter_map(|batch| serde_json::from_value(batch).ok()).collect()
 }
 
 /// The orders of the book that a batch is for: those of its weeks that are due first, until each product is as many as

@@ -6,7 +6,7 @@ use std::time::{Duration, SystemTime};
 use serde::Serialize;
 use serde_json::Value;
 
-use super::place::{is_running, kept, last_attempt};
+use super::place::{RECORD, is_running, kept, last_attempt, last_record};
 use super::released::released;
 
 /// How an output folder of nights is doing.
@@ -47,12 +47,12 @@ pub struct NightsStatus {
 /// Looks at an output folder. Nothing in it is changed.
 pub fn status(out: &Path, within: Duration) -> NightsStatus {
     let latest = super::latest(out);
-    let record: Option<Value> = read(&latest.join("run.json"));
+    let record: Option<Value> = last_record(out);
     let text = |value: &Option<Value>, key: &str| {
         value.as_ref().and_then(|value| Some(value.get(key)?.as_str()?.to_string()))
     };
     // The record is written once, when the run is whole.
-    let written = std::fs::metadata(latest.join("run.json")).and_then(|data| data.modified()).ok();
+    let written = std::fs::metadata(latest.join(RECORD)).and_then(|data| data.modified()).ok();
     let age = written.map(|at| SystemTime::now().duration_since(at).unwrap_or_default());
     let attempt: Option<Value> = last_attempt(out).and_then(|line| serde_json::from_str(&line).ok());
     let number = |key: &str| attempt.as_ref().and_then(|line| line.get(key)?.as_u64());
@@ -75,10 +75,6 @@ pub fn status(out: &Path, within: Duration) -> NightsStatus {
         plans_kept,
         bytes,
     }
-}
-
-fn read(path: &Path) -> Option<Value> {
-    serde_json::from_slice(&std::fs::read(path).ok()?).ok()
 }
 
 impl NightsStatus {

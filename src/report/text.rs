@@ -308,10 +308,10 @@ fn proof(plan: &Plan) -> String {
             cost.total - cost.lower_bound
         ),
     };
-    let turns = plan.searched.turns;
-    let (what, s) = match plan.status {
-        Status::Stopped => ("The search", plural(turns)),
-        Status::Optimal | Status::WithinGap => ("The search for fewer settings", plural(turns)),
+    let (turns, s) = (plan.searched.turns, plural(plan.searched.turns));
+    let what = match plan.status {
+        Status::Stopped => "The search",
+        Status::Optimal | Status::WithinGap => "The search for fewer settings",
     };
     match (plan.is_cut_short(), plan.searched.repeatable) {
         (false, _) => proven,

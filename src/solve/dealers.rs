@@ -323,8 +323,8 @@ impl DealerSearch<'_> {
             }
         }
         let complete = components.len() == node.parts.len();
-        if complete && let Some(first) = self.whole_plan(&components, pool)? {
-            self.shared.offer(first);
+        if complete {
+            self.show(&components, pool)?;
         }
         for opening in Opening::ALL {
             if !components.iter().any(|(task, _, component)| component.is_open_to(opening, task)) {
@@ -346,25 +346,20 @@ impl DealerSearch<'_> {
         let bound = node.market.fixed
             + unplanned
             + components.iter().map(|(_, _, component)| component.bound).sum::<i64>();
-        if complete && let Some(plan) = self.whole_plan(&components, pool)? {
-            self.shared.offer(plan);
-        }
-        let cuts = joined(&components, pool);
+        let cuts = if complete { self.show(&components, pool)? } else { joined(&components, pool) };
         let mut boards: TiVec<StockIndex, u32> = ti_vec![0; self.instance.stocks.len()];
         cuts.iter().for_each(|cut| boards[cut.stock] += cut.copies);
         let misses = node.left_out.iter().any(|side| side.lacks(&node.market, &boards) > 0.0);
         Ok(if complete && misses { Leaf::MissesTerms } else { Leaf::Planned(bound) })
     }
 
-    /// The plans of all parts as one plan of the job, with what dealers ask.
-    fn whole_plan(
-        &self,
-        components: &[PartPlanned<'_>],
-        pool: &mut Pool,
-    ) -> Result<Option<Incumbent>, Overflow> {
+    /// Shows the plans of all parts as one plan of the job, with what dealers ask, and gives its cuts.
+    fn show(&self, components: &[PartPlanned<'_>], pool: &mut Pool) -> Result<Vec<Cut>, Overflow> {
         let cuts = joined(components, pool);
-        let plan = Incumbent::new(self.instance, &cuts, pool)?;
-        Ok(plan.map(|plan| Incumbent { values: values(components), ..plan }))
+        if let Some(plan) = Incumbent::new(self.instance, &cuts, pool)? {
+            self.shared.offer(Incumbent { values: values(components), ..plan });
+        }
+        Ok(cuts)
     }
 
     /// A turn for every part, side by side. Where it is cut off, plans and bounds are what they were before it.
@@ -412,9 +407,7 @@ impl DealerSearch<'_> {
             }
             if gaps < shown {
                 shown = gaps;
-                if let Some(plan) = self.whole_plan(components, pool)? {
-                    self.shared.offer(plan);
-                }
+                self.show(components, pool)?;
             }
             let open = |one: &PartPlanned<'_>| !one.2.is_idle(&one.0);
             let largest = components.iter().filter(|one| open(one)).map(gap).max();

@@ -2,27 +2,14 @@
 
 /// Two spellings of one species: capitals and runs of spaces do not matter.
 pub fn same_species(one: &str, other: &str) -> bool {
-    // Asked for every part and every board: most names are equal, or differ in their first letter.
-    if one == other {
-        return true;
+    // Asked for every part and every board: most names are plain, and need no text of their own to be compared.
+    if !one.is_ascii() || !other.is_ascii() {
+        return species_key(one) == species_key(other);
     }
-    let first = |name: &str| name.trim_start().bytes().next();
-    match (first(one), first(other)) {
-        (Some(one), Some(other))
-            if one.is_ascii() && other.is_ascii() && !one.eq_ignore_ascii_case(&other) =>
-        {
-            false
-        }
-        // Plain names need no text of their own to be compared.
-        _ if one.is_ascii() && other.is_ascii() => letters(one).eq(letters(other)),
-        _ => species_key(one) == species_key(other),
-    }
-}
-
-/// The letters of a plain name as they are compared, with one space after every word.
-fn letters(name: &str) -> impl Iterator<Item = u8> {
-    let words = name.split_whitespace().flat_map(|word| word.bytes().chain([b' ']));
-    words.map(|letter| letter.to_ascii_lowercase())
+    let (words, others) = (one.split_whitespace(), other.split_whitespace());
+    let mut pairs = words.clone().zip(others.clone());
+    one == other
+        || (pairs.all(|(word, other)| word.eq_ignore_ascii_case(other)) && words.count() == others.count())
 }
 
 /// The spelling under which a species is compared.
